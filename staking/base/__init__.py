@@ -1,0 +1,1 @@
+"""Units, axes, weighted least squares and errors: what every other room stands on."""

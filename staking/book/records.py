@@ -1,0 +1,414 @@
+"""What a survey folder holds once read: metres and radians, each reading with the row it stands on.
+
+Plain records; the declarations that say how each is typed, read and explained are in
+`staking.book.tables` and `staking.book.keys`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date as Date
+from typing import Literal
+
+How = Literal["level", "slope"]
+North = Literal["true", "magnetic", "grid"]
+Side = Literal["left", "right"]
+PointKind = Literal["ground", "pin", "benchmark", "turning", "tree", "corner", "other"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What every row of a table carries."""
+
+    table: str
+    """Name of the table with its ending, ``levels.csv``."""
+    row: int
+    """Row as a spreadsheet shows it: the header is row 1."""
+    read: Mapping[str, str] = field(default_factory=dict)
+    """Each non-blank cell as typed, by column."""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelRow(Row):
+    """One row of the level book; rod readings in metres."""
+
+    point: str
+    bs_m: float | None = None
+    is_m: float | None = None
+    fs_m: float | None = None
+    dist_m: float | None = None
+    sd_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiseRow(Row):
+    """One difference of height: elevation of `to` less elevation of `start`."""
+
+    start: str
+    to: str
+    rise_m: float
+    sd_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TapeRow(Row):
+    """One taped distance."""
+
+    start: str
+    to: str
+    length_m: float
+    how: How
+    sd_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OffsetRow(Row):
+    """A point by station along start→to and offset square off it, positive to the right."""
+
+    point: str
+    start: str
+    to: str
+    station_m: float
+    offset_m: float
+    how: How
+    sd_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AngleRow(Row):
+    """A horizontal angle at a point, clockwise from the sight to `start` to the sight to `to`."""
+
+    at: str
+    start: str
+    to: str
+    angle_rad: float
+    sd_rad: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BearingRow(Row):
+    """A bearing from one point to another, clockwise from the north named."""
+
+    start: str
+    to: str
+    bearing_rad: float
+    north: North
+    sd_rad: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FixRow(Row):
+    """One satellite fix; angles in radians."""
+
+    point: str
+    lat_rad: float
+    lon_rad: float
+    height_m: float | None = None
+    height_kind: Literal["ellipsoidal", "orthometric"] | None = None
+    sd_h_m: float | None = None
+    sd_v_m: float | None = None
+    session: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlRow(Row):
+    """A point known beforehand; a None coordinate is unknown, a None sd means held fixed."""
+
+    point: str
+    east_m: float | None = None
+    north_m: float | None = None
+    elevation_m: float | None = None
+    sd_east_m: float | None = None
+    sd_north_m: float | None = None
+    sd_elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointRow(Row):
+    """What a point is; None where the row leaves it open."""
+
+    point: str
+    kind: PointKind | None = None
+    side: Side | None = None
+    ground: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StakedRow(Row):
+    """Where the stake of a pier was really set."""
+
+    pier: str
+    east_m: float
+    north_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineRow(Row):
+    """Points in order: a break of the ground, a boundary, an area or a line to keep clear of."""
+
+    line: str
+    kind: Literal["break", "boundary", "no_build", "buried", "overhead"]
+    points: tuple[str, ...]
+    setback_m: float | None = None
+    height_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltRow(Row):
+    """What was measured after setting a post; any part may be missing."""
+
+    pier: str
+    top_m: float | None = None
+    rod_m: float | None = None
+    hi_m: float | None = None
+    east_m: float | None = None
+    north_m: float | None = None
+    hole_depth_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostRow(Row):
+    """A stake or pin that is gone."""
+
+    point: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """``[site]``."""
+
+    name: str = ""
+    units: Literal["ft", "in", "m", "mm"] = "m"
+    tape_how: How | None = None
+    latitude_rad: float | None = None
+    longitude_rad: float | None = None
+    date: Date | None = None
+    grid: str | None = None
+    show: Literal["feet-inches", "decimal feet", "metric"] = "metric"
+    """How the sheets print lengths; where the key is absent: feet-inches for ft and in, else metric."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Origin:
+    """The point whose plan position is given."""
+
+    point: str
+    east_m: float
+    north_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Azimuth:
+    """The direction from one point to another that is given."""
+
+    start: str
+    to: str
+    azimuth_rad: float
+    north: North
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Benchmark:
+    """The point whose elevation is given."""
+
+    point: str
+    elevation_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Control:
+    """``[control]``."""
+
+    origin: Origin | None = None
+    azimuth: Azimuth | None = None
+    benchmark: Benchmark | None = None
+    side: Side | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accuracy:
+    """``[accuracy]``: one standard deviation of one reading."""
+
+    rod_m: float = 0.0015
+    rod_per_m: float = 0.0
+    """Grows with the sight, per metre of it; added root-sum-square."""
+    rise_m: float = 0.003
+    tape_m: float = 0.003
+    tape_per_m: float = 0.0
+    offset_m: float = 0.012
+    angle_rad: float = 0.000349065850398866
+    bearing_rad: float = 0.0174532925199433
+    mark_m: float = 0.0015875
+    """Pencil line on the post, 1/16 in: common practice, no source."""
+    saw_m: float = 0.0015875
+    """Saw on the line, 1/16 in: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArrayDesign:
+    """``[array]``: what lies on the frame and which way it faces."""
+
+    azimuth_rad: float
+    tilt_rad: float
+    modules_along: int
+    modules_up: int
+    module_along_m: float
+    module_up_m: float
+    module_thick_m: float = 0.0
+    gap_along_m: float = 0.0
+    gap_up_m: float = 0.0
+
+    @property
+    def width_m(self) -> float:
+        """Width of the field of modules along the beams, in metres."""
+        return self.modules_along * self.module_along_m + (self.modules_along - 1) * self.gap_along_m
+
+    @property
+    def height_m(self) -> float:
+        """Height of the field of modules up the rails, in metres."""
+        return self.modules_up * self.module_up_m + (self.modules_up - 1) * self.gap_up_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameDesign:
+    """``[frame]``: posts, beams and rails."""
+
+    piers_per_beam: int | None = None
+    bay_m: float | None = None
+    max_bay_m: float | None = None
+    max_overhang_m: float | None = None
+    beams_at_m: tuple[float, ...]
+    """Up the rail from the modules' low edge, low beam first."""
+    stack_m: float
+    takeout_m: float
+    post_pipe: str | None = None
+    post_od_m: float | None = None
+    beam_pipe: str | None = None
+    beam_od_m: float | None = None
+    rails_per_line: int = 2
+    rail_inset_m: float | None = None
+    """None: a quarter of the module."""
+    rail_end_m: float = 0.0
+    rail_clear_m: float = 0.0508
+    beam_end_m: float = 0.1524
+    beam_past_post_m: float = 0.1016
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """``[place]``: where a pier stands, by station and offset from a line or by east and north."""
+
+    pier: str = "A1"
+    line: tuple[str, str] | None = None
+    station_m: float | None = None
+    offset_m: float | None = None
+    east_m: float | None = None
+    north_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """``[fit]``: what the plane must keep to, and what to make least."""
+
+    beams: Literal["level", "sloping"] = "level"
+    max_cross_slope_rad: float | None = None
+    above_grade_min_m: float
+    above_grade_max_m: float
+    clearance_m: float
+    highest_m: float | None = None
+    least: Literal["steel", "tallest"] = "steel"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArrayJob:
+    """One array with its frame, place and limits; the name is empty when there is only one."""
+
+    name: str = ""
+    array: ArrayDesign
+    frame: FrameDesign
+    place: Place
+    fit: Limits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Footing:
+    """``[footing]``."""
+
+    hole_diameter_m: float
+    embedment_m: float
+    bottom_cover_m: float
+    side_cover_m: float | None = None
+    frost_depth_m: float | None = None
+    daylight_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """One kind of stick that can be bought or is on hand."""
+
+    length_m: float
+    price: float | None = None
+    pipe: str | None = None
+    """None: whatever pipe the piece asks for."""
+    use: Literal["post", "beam", "both"] = "both"
+    count: int | None = None
+    """On hand; None: as many as needed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe:
+    """``[pipe]``."""
+
+    stock: tuple[Stock, ...]
+    cut_allowance_m: float = 0.0254
+    kerf_m: float = 0.003175
+    joint: Literal["sleeve", "threaded"] = "sleeve"
+    joint_clear_m: float = 0.1016
+    make_up_m: float = 0.0
+    """Threaded: how much longer the joined pipe is than its two pieces (negative: shorter)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stakes:
+    """``[stakes]``."""
+
+    offset_hub_m: float = 0.9144
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """``job.toml``; a survey alone has no arrays, footing or pipe."""
+
+    site: Site
+    control: Control = Control()
+    accuracy: Accuracy = Accuracy()
+    arrays: tuple[ArrayJob, ...] = ()
+    footing: Footing | None = None
+    pipe: Pipe | None = None
+    stakes: Stakes = Stakes()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldBook:
+    """One survey: the decisions and every reading, in the order they were typed."""
+
+    job: Job
+    levels: tuple[LevelRow, ...] = ()
+    rises: tuple[RiseRow, ...] = ()
+    tapes: tuple[TapeRow, ...] = ()
+    offsets: tuple[OffsetRow, ...] = ()
+    angles: tuple[AngleRow, ...] = ()
+    bearings: tuple[BearingRow, ...] = ()
+    fixes: tuple[FixRow, ...] = ()
+    control_points: tuple[ControlRow, ...] = ()
+    points: tuple[PointRow, ...] = ()
+    staked: tuple[StakedRow, ...] = ()
+    lines: tuple[LineRow, ...] = ()
+    built: tuple[BuiltRow, ...] = ()
+    lost: tuple[LostRow, ...] = ()
+    warnings: tuple[str, ...] = ()
+    """What the reader noticed and did not refuse."""
+    fingerprint: str = ""
+    """First twelve hex digits of the SHA-256 of the inputs, printed on every sheet."""

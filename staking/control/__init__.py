@@ -1,0 +1,1 @@
+"""Readings to adjusted points with covariance, misclosures, and suspects."""

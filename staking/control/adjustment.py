@@ -1,0 +1,120 @@
+"""What the adjustment of a survey hands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Points:
+    """Adjusted points with their joint covariance, order east, north, elevation.
+
+    A coordinate that the readings do not give is NaN, and so are its rows of the covariance.
+    """
+
+    names: tuple[str, ...]
+    """As first typed; looked up without regard to case and outer blanks."""
+    kinds: tuple[str, ...]
+    shapes_ground: tuple[bool, ...]
+    """Whether the point may shape the ground."""
+    enz_m: Floats
+    """(n, 3), read-only."""
+    cov_m2: Floats
+    """(3n, 3n), read-only."""
+
+    def index(self, name: str) -> int:
+        """Return the place of a point; raises KeyError when there is none of that name."""
+        wanted = name.strip().casefold()
+        for i, known in enumerate(self.names):
+            if known.strip().casefold() == wanted:
+                return i
+        raise KeyError(name)
+
+    def sd_m(self) -> Floats:
+        """Return (n, 3) standard deviations, NaN where a coordinate is not determined."""
+        return np.sqrt(np.diag(self.cov_m2)).reshape(-1, 3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdjustedReading:
+    """One reading after the adjustment."""
+
+    table: str
+    row: int
+    column: str
+    kind: str
+    """rod, rise, tape, offset, angle, bearing."""
+    what: str
+    """In words, for people: ``FS on TP1``, ``tape P1-P2``."""
+    read: str
+    """As typed."""
+    value: float
+    """Metres or radians."""
+    sd: float
+    residual: float
+    """Adjusted less observed."""
+    redundancy_number: float
+    """Share of an error of this reading that shows in its residual, 0 to 1."""
+    w: float | None
+    """Residual over its own standard deviation; None where nothing checks the reading."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelSums:
+    """The level book's own arithmetic: sum of BS less sum of FS is last less first elevation."""
+
+    sum_bs_m: float
+    sum_fs_m: float
+    setups: int
+    unclosed_setups: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misclosure:
+    """One closed loop or line between known points: observed less required."""
+
+    loop: str
+    value_m: float
+    sd_m: float
+    allowed_m: float
+    """Three times the misclosure's own standard deviation."""
+    passes: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """The best repair of one suspicious reading."""
+
+    table: str
+    row: int
+    column: str
+    read: str
+    likely: str
+    """The repaired reading, written as that file writes it."""
+    why: str
+    chance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjustment:
+    """A survey adjusted, with what can be said of its quality."""
+
+    points: Points
+    readings: tuple[AdjustedReading, ...]
+    redundancy: int
+    variance_factor: float | None
+    """Weighted sum of squared residuals over the redundancy; None without redundancy."""
+    passes: bool | None
+    """The variance-factor test at 1 %; None where there is nothing to test."""
+    level_sums: LevelSums | None
+    misclosures: tuple[Misclosure, ...]
+    sighted_once: int
+    """Shots that nothing checks."""
+    sighted_once_points: tuple[str, ...]
+    suspects: tuple[Suspect, ...]
+    warnings: tuple[str, ...]

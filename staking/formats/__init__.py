@@ -1,0 +1,1 @@
+"""Writers that know tables and drawings and nothing of the job."""

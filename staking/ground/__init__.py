@@ -1,0 +1,1 @@
+"""Points to the elevation of the ground, with its uncertainty, anywhere."""

@@ -1,0 +1,1 @@
+"""Array design to its plane, piers, tops and above-grade lengths; limits, conflicts and remedies."""

@@ -1,0 +1,1 @@
+"""Where north is: declination, grid convergence."""

@@ -1,0 +1,1 @@
+"""Posts, beams and joints to pieces, pieces to sticks, proven; holes and concrete."""

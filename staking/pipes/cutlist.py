@@ -1,0 +1,66 @@
+"""What goes into the cutting of pipe and what comes out; lengths in metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One length to be cut that has no joint: a post."""
+
+    name: str
+    """``A3``."""
+    length_m: float
+    """With the cut allowance left on it."""
+    pipe: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeamToCut:
+    """One beam, whose joints may fall anywhere that is legal."""
+
+    name: str
+    """``beam A``."""
+    length_m: float
+    posts_m: tuple[float, ...]
+    """Distances from the left end, rising."""
+    rails_m: tuple[float, ...]
+    pipe: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutPiece:
+    """One piece as cut; beams in pieces are ``beam A 1``, ``beam A 2`` from the left."""
+
+    piece: str
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stick:
+    """One stick and what is cut from it, in order from one end."""
+
+    stock_m: float
+    price: float | None
+    pipe: str
+    pieces: tuple[CutPiece, ...]
+    drop_m: float
+    """What is left after the last kerf."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutList:
+    """A proven way to cut everything."""
+
+    sticks: tuple[Stick, ...]
+    joints_m: dict[str, tuple[float, ...]]
+    """By beam name: distances of the joints from its left end."""
+    count: int
+    bound: int
+    """No legal cutting, with the joints anywhere, needs fewer sticks."""
+    cost: float | None
+    cost_bound: float | None
+    proven: bool
+    """The objective (cost when priced, else sticks) equals its bound."""
+    warnings: tuple[str, ...] = ()

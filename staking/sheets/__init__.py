@@ -1,0 +1,1 @@
+"""The plan as neutral tables and drawings, one file a sheet."""
