@@ -22,6 +22,14 @@ class ArrayPlan:
     holes: tuple[Hole, ...]
     stakeout: StakeOut
 
+    def pier_name(self, pier: str) -> str:
+        """Return a pier's name in the whole job: with several arrays ``name-A1``."""
+        return f"{self.name}-{pier}" if self.name else pier
+
+    def beam_name(self, letter: str) -> str:
+        """Return a beam's name in the cut list: ``beam A``, with several arrays ``beam name-A``."""
+        return f"beam {self.pier_name(letter)}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:

@@ -1,0 +1,145 @@
+"""The command: a thin face over the plan. Help imports nothing heavy, so that it comes at once."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from typing import NoReturn
+
+from staking import __version__
+
+UNEXPECTED_STATUS = 70
+"""Exit status of a failure of the program itself (EX_SOFTWARE of sysexits.h)."""
+
+_ABOUT = (
+    "From the readings of a sloped yard to stakes, post lengths and cut pipe for a pipe-framed, "
+    "ground-mounted solar array. A survey is a folder of tables and a job.toml; 'staking new' writes one to fill in."
+)
+_LIMITS = (
+    "The program gives geometry, never strength: local codes and licensed engineers and electricians decide. "
+    "Exit status: 0 done; 2 the input is wrong and nothing is written; 3 no layout meets the limits."
+)
+
+
+class _Parser(argparse.ArgumentParser):
+    """Names the nearest command or option when one is mistyped."""
+
+    def error(self, message: str) -> NoReturn:
+        import re
+        from difflib import get_close_matches
+
+        known = ["new", "check", "plan", "--out", "--paper", "--units", "--help", "--version"]
+        typed = re.search(r"(?:invalid choice: '|arguments: )([^'\s]+)", message)
+        near = get_close_matches(typed[1], known, n=1) if typed else []
+        message = re.sub(r"argument COMMAND: invalid choice: ('[^']*').*", r"no such command: \1", message)
+        hint = f". Did you mean {near[0]}?" if near else ""
+        self.exit(2, f"{self.prog}: {message}{hint}\n{self.format_usage()}")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="staking", description=_ABOUT, epilog=_LIMITS)
+    parser.add_argument("--version", action="version", version=f"staking {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, title="commands")
+
+    def command(name: str, does: str, run: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=does, description=does, epilog=_LIMITS)
+        sub.add_argument("folder", metavar="FOLDER", help="the survey's folder")
+        sub.set_defaults(run=run)
+        return sub
+
+    sub = command("new", "Write a commented folder to fill in.", _new)
+    sub.add_argument("--units", choices=["ft", "in", "m", "mm"], default="ft", help="of bare numbers (ft)")
+    sub = command("check", "Adjust the survey alone: what closes, what to worry about.", _check)
+    sub.add_argument("--out", metavar="DIR", help="also write results.json there")
+    sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
+    sub.add_argument("--out", metavar="DIR", required=True, help="where the sheets and files go")
+    sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> NoReturn:
+    """Run the command and exit with its status; no traceback reaches a user."""
+    asked = _parser().parse_args(argv)
+    try:
+        status: int = asked.run(asked)
+    except Exception as error:
+        status = _told(error)
+    sys.exit(status)
+
+
+def _new(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.starter import write_starter
+
+    written = write_starter(Path(asked.folder), units=asked.units)
+    print(f"Written into {asked.folder}: {', '.join(path.name for path in written)}")
+    print("Fill in job.toml and the tables you need and delete the other tables, then:")
+    print(f"  staking check {asked.folder}")
+    return 0
+
+
+def _check(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.folder import read_book
+    from staking.plan import surveyed
+    from staking.sheets.terminal import survey_lines, written_lines
+
+    plan = surveyed(read_book(Path(asked.folder), purpose="check"))
+    written: tuple[Path, ...] = ()
+    if asked.out is not None:
+        from staking.formats.write import write_files
+        from staking.results import results_text
+
+        written = write_files(Path(asked.out), {"results.json": results_text(plan).encode()})
+    print("\n".join([*survey_lines(plan), *written_lines(written)]))
+    return 0
+
+
+def _plan(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.folder import read_book
+    from staking.formats.write import write_files
+    from staking.plan import planned
+    from staking.results import results_text
+    from staking.sheets.pack import pack_files
+    from staking.sheets.terminal import plan_lines, trouble_lines, written_lines
+
+    plan = planned(read_book(Path(asked.folder), purpose="plan"))
+    files = {**pack_files(plan, paper=asked.paper), "results.json": results_text(plan).encode()}
+    written = write_files(Path(asked.out), files)
+    print("\n".join([*plan_lines(plan), *written_lines(written)]))
+    if plan.conflicts:
+        print("\n".join(trouble_lines(plan)), file=sys.stderr)
+        return 3
+    return 0
+
+
+def _told(error: Exception) -> int:
+    """Say what went wrong on standard error and return the exit status."""
+    from staking.base.errors import StakingError, WrongInput
+
+    if isinstance(error, WrongInput):
+        number = len(error.mistakes)
+        print(f"{number} {'mistake' if number == 1 else 'mistakes'}; nothing was written.", file=sys.stderr)
+        print("\n".join(f"  {mistake}" for mistake in error.mistakes), file=sys.stderr)
+        return 2
+    if isinstance(error, StakingError):
+        print(f"{error}\nNothing was written.", file=sys.stderr)
+        return 2
+    if isinstance(error, OSError):
+        print(f"{error.filename or 'file'}: {error.strerror or error}. Nothing was written.", file=sys.stderr)
+        return 2
+    print(
+        f"The program failed ({type(error).__name__}: {error}). This is a fault of the program, not of your "
+        "survey; nothing was written. Please report it together with the folder.",
+        file=sys.stderr,
+    )
+    return UNEXPECTED_STATUS
+
+
+if __name__ == "__main__":
+    main()

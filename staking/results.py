@@ -1,0 +1,183 @@
+"""``results.json`` as a function of a Plan: metres and degrees, null where a field does not apply."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+
+from staking.control.adjustment import Adjustment, Points
+from staking.plan import ArrayPlan, Plan
+
+SCHEMA = 1
+_DECIMALS = 7
+"""Of metres and degrees: a tenth of a micrometre, far below any reading, so that files stay readable."""
+
+
+def results(plan: Plan) -> dict[str, Any]:
+    """Return the contents of ``results.json``."""
+    return {
+        "schema": SCHEMA,
+        "fingerprint": plan.book.fingerprint,
+        "survey": _survey(plan.adjustment),
+        "ground": _ground(plan),
+        "arrays": [_array(array) for array in plan.arrays],
+        "piers": [pier for array in plan.arrays for pier in _piers(array)],
+        "beams": [beam for array in plan.arrays for beam in _beams(array, plan)],
+        "cuts": _cuts(plan),
+        "built": None,
+        "built_array": None,
+        "conflicts": [
+            {"limit": c.limit, "where": c.where, "by": _number(c.by_m), "text": c.text}
+            for c in plan.conflicts
+        ],
+        "would_do": list(plan.would_do),
+        "warnings": list(plan.warnings),
+    }
+
+
+def results_text(plan: Plan) -> str:
+    """Return the text of ``results.json``; the same plan gives the same bytes."""
+    return json.dumps(results(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _number(value: float | None) -> float | None:
+    """Round once; what is not determined is null."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), _DECIMALS) + 0.0
+
+
+def _degrees(value_rad: float) -> float | None:
+    return _number(math.degrees(value_rad))
+
+
+def _survey(adjustment: Adjustment) -> dict[str, Any]:
+    return {
+        "redundancy": adjustment.redundancy,
+        "variance_factor": _number(adjustment.variance_factor),
+        "passes": adjustment.passes,
+        "misclosures": [
+            {"loop": m.loop, "value": _number(m.value_m), "allowed": _number(m.allowed_m), "passes": m.passes}
+            for m in adjustment.misclosures
+        ],
+        "sighted_once": adjustment.sighted_once,
+        "points": _points(adjustment.points),
+        "suspects": [
+            {
+                "table": s.table,
+                "row": s.row,
+                "column": s.column,
+                "read": s.read,
+                "likely": s.likely,
+                "why": s.why,
+                "chance": _number(s.chance),
+            }
+            for s in adjustment.suspects
+        ],
+    }
+
+
+def _points(points: Points) -> list[dict[str, Any]]:
+    sd_m = points.sd_m()
+    return [
+        {
+            "point": name,
+            "kind": points.kinds[i],
+            **dict(zip(("east", "north", "elevation"), map(_number, points.enz_m[i]), strict=True)),
+            **dict(zip(("sd_east", "sd_north", "sd_elevation"), map(_number, sd_m[i]), strict=True)),
+        }
+        for i, name in enumerate(points.names)
+    ]
+
+
+def _ground(plan: Plan) -> dict[str, Any]:
+    ground = plan.ground
+    if ground is None:
+        return {"model": None, "slope": None, "aspect": None, "rms_left_out": None}
+    return {
+        "model": ground.model,
+        "slope": _degrees(ground.slope_rad),
+        "aspect": None if ground.aspect_rad is None else _degrees(ground.aspect_rad),
+        "rms_left_out": _number(ground.rms_left_out_m),
+    }
+
+
+def _array(array: ArrayPlan) -> dict[str, Any]:
+    fit = array.fit
+    return {
+        "name": array.name,
+        "tilt": _degrees(fit.plane.tilt_rad),
+        "azimuth": _degrees(fit.plane.azimuth_rad),
+        "cross_slope": _degrees(fit.plane.cross_slope_rad),
+        "true_tilt": _degrees(fit.true_tilt_rad),
+        "true_azimuth": _degrees(fit.true_azimuth_rad),
+        "rail_slope": _degrees(fit.rail_slope_rad),
+        "skew": _number(fit.skew_m),
+        "clearance": _number(fit.clearance_m),
+        "highest": _number(fit.highest_m),
+        "total_above_grade": _number(fit.total_above_grade_m),
+    }
+
+
+def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
+    fit, lengths = array.fit, array.fit.lengths
+    sd_ground_m = np.sqrt(np.diag(lengths.ground_cov_m2))
+    return [
+        {
+            "array": array.name,
+            "section": 1,
+            "pier": array.pier_name(name),
+            "east": _number(fit.piers.en_m[i, 0]),
+            "north": _number(fit.piers.en_m[i, 1]),
+            "ground": _number(lengths.ground_m[i]),
+            "sd_ground": _number(sd_ground_m[i]),
+            "top": _number(lengths.top_m[i]),
+            "sd_top": _number(lengths.sd_top_m),
+            "above_grade": _number(lengths.above_grade_m[i]),
+            "embedment": _number(hole.embedment_m),
+            "lip": _number(hole.lip_m),
+            "bottom_cover": _number(hole.bottom_cover_m),
+            "post_length": _number(hole.post_length_m),
+            "hole_depth": _number(hole.hole_depth_m),
+        }
+        for i, (name, hole) in enumerate(zip(fit.piers.names, array.holes, strict=True))
+    ]
+
+
+def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:
+    joints = {} if plan.cuts is None else plan.cuts.joints_m
+    return [
+        {
+            "array": array.name,
+            "section": 1,
+            "beam": beam.letter,
+            "length": _number(beam.length_m),
+            "first_post": _number(beam.first_post_m),
+            "rails": [_number(rail) for rail in beam.rails_m],
+            "joints": [_number(joint) for joint in joints.get(array.beam_name(beam.letter), ())],
+        }
+        for beam in array.fit.beams
+    ]
+
+
+def _cuts(plan: Plan) -> dict[str, Any] | None:
+    cuts = plan.cuts
+    if cuts is None:
+        return None
+    return {
+        "sticks": [
+            {
+                "stock": _number(stick.stock_m),
+                "pieces": [{"piece": p.piece, "length": _number(p.length_m)} for p in stick.pieces],
+                "drop": _number(stick.drop_m),
+            }
+            for stick in cuts.sticks
+        ],
+        "count": cuts.count,
+        "bound": cuts.bound,
+        "cost": _number(cuts.cost),
+        "cost_bound": _number(cuts.cost_bound),
+    }
