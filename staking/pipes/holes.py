@@ -1,8 +1,15 @@
-"""Holes, embedment and the length of each post. See `Hole`."""
+"""Holes, embedment and the length of each post. See `Hole` and docs/holes.md."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+import numpy as np
+
+from staking.book.records import Footing, Pipe
+from staking.ground.elevations import Ground
+from staking.layout.frame import Fit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,4 +30,55 @@ class Hole:
     concrete_m3: float
     """Hole less the post's own volume in it."""
     off_mark_m: float | None
-    """How far the post may stand off its mark before side cover is too thin; None without side cover."""
+    """How far the post may stand off its mark before side cover is too thin; None without side cover.
+
+    Negative: the hole is too narrow for the post even on its mark.
+    """
+
+
+def holes(fit: Fit, footing: Footing, pipe: Pipe, ground: Ground, post_od_m: float) -> tuple[Hole, ...]:
+    """Return the hole and the post of every pier, in the order of the piers.
+
+    Parameters
+    ----------
+    fit : Fit
+        The array laid out.
+    footing : Footing
+        Hole, embedment, covers and frost depth, as the engineer gives them.
+    pipe : Pipe
+        For the cut allowance.
+    ground : Ground
+        For the slope of the ground at each pier.
+    post_od_m : float
+        Outside diameter of the posts.
+    """
+    gradient = ground.gradient(fit.piers.en_m)
+    steepness = np.hypot(gradient[:, 0], gradient[:, 1])
+    return tuple(
+        _hole(name, float(tan_slope), float(above), footing, pipe, post_od_m)
+        for name, tan_slope, above in zip(fit.piers.names, steepness, fit.lengths.above_grade_m, strict=True)
+    )
+
+
+def _hole(
+    pier: str, tan_slope: float, above_grade_m: float, footing: Footing, pipe: Pipe, post_od_m: float
+) -> Hole:
+    # Embedment counts from the downhill lip, or from where soil lies `daylight` away, whichever is lower.
+    reach = max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)
+    lip = reach * tan_slope
+    in_ground = footing.embedment_m + lip
+    frost = footing.frost_depth_m or 0.0
+    depth = max(in_ground + footing.bottom_cover_m, frost + lip)
+    off_mark = None
+    if footing.side_cover_m is not None:
+        off_mark = (footing.hole_diameter_m - post_od_m) / 2 - footing.side_cover_m
+    return Hole(
+        pier=pier,
+        lip_m=lip,
+        embedment_m=footing.embedment_m,
+        bottom_cover_m=depth - in_ground,
+        hole_depth_m=depth,
+        post_length_m=above_grade_m + in_ground + pipe.cut_allowance_m,
+        concrete_m3=math.pi / 4 * (footing.hole_diameter_m**2 * depth - post_od_m**2 * in_ground),
+        off_mark_m=off_mark,
+    )

@@ -1,0 +1,138 @@
+"""The beams on their posts and the rails across them, distances along each beam."""
+
+from __future__ import annotations
+
+import math
+
+from staking.base.errors import Mistake, WrongInput
+from staking.layout.frame import ArrayPlane, Beam
+from staking.layout.piers import beam_letter
+from staking.layout.plane import in_space
+from staking.layout.shape import FrameShape
+from staking.layout.words import told
+
+CLEAR_M = 1e-6
+"""A rail nearer to a post than it may be by a thousandth of a millimetre keeps clear: rounding."""
+
+
+def middle_along(shape: FrameShape, cross_slope_rad: float) -> float:
+    """Return where the middle of the modules lies, along the beams from pier A1, metres.
+
+    The modules are centred on the piers half-way up the rail run. Rails stay square to the beams while the
+    piers of every beam stand square in plan, so a line of piers up the slope leans along the beams by
+    sin β·tan γ for each metre up the rail.
+    """
+    lean = math.sin(shape.tilt_rad) * math.tan(cross_slope_rad)
+    return shape.half_line_m + shape.rail_run_m / 2 * lean
+
+
+def posts_along(shape: FrameShape, cross_slope_rad: float, beam: int) -> list[float]:
+    """Return where a beam's posts stand, along the beams from pier A1, metres."""
+    lean = math.sin(shape.tilt_rad) * math.tan(cross_slope_rad)
+    first = (shape.beams_at_m[beam] - shape.beams_at_m[0]) * lean
+    return [first + j * shape.bay_m for j in range(shape.piers_per_beam)]
+
+
+def beams_of(shape: FrameShape, plane: ArrayPlane) -> tuple[Beam, ...]:
+    """Return every beam, low beam first, with its posts, rails and ends.
+
+    A beam runs from `beam_end` beyond its leftmost rail to `beam_end` beyond its rightmost, and at least
+    `beam_past_post` past each end post.
+    """
+    middle = middle_along(shape, plane.cross_slope_rad)
+    rails = [middle + x for x in shape.rails_m]
+    beams = []
+    for i, at in enumerate(shape.beams_at_m):
+        posts = posts_along(shape, plane.cross_slope_rad, i)
+        left = min(rails[0] - shape.beam_end_m, posts[0] - shape.beam_past_post_m)
+        right = max(rails[-1] + shape.beam_end_m, posts[-1] + shape.beam_past_post_m)
+        up = at - shape.beams_at_m[0]
+        ends = in_space(plane, [left, right], up)
+        beams.append(
+            Beam(
+                letter=beam_letter(i),
+                length_m=right - left,
+                first_post_m=posts[0] - left,
+                posts_m=tuple(x - left for x in posts),
+                rails_m=tuple(x - left for x in rails),
+                left_end_enz_m=(float(ends[0, 0]), float(ends[0, 1]), float(ends[0, 2])),
+                right_end_enz_m=(float(ends[1, 0]), float(ends[1, 1]), float(ends[1, 2])),
+            )
+        )
+    return tuple(beams)
+
+
+def clear_cross_slopes(
+    shape: FrameShape, most_rad: float, *, array_name: str = "", style: str
+) -> tuple[tuple[float, float], ...]:
+    """Return the ranges of cross-slope within ±`most_rad` at which every rail keeps clear of every post.
+
+    On beam i the distance from a rail to a post is D + (q_mid − q_i)·sin β·tan γ, D being the distance on
+    level beams: linear in tan γ, so each pair of rail and post rules out one range.
+
+    Raises
+    ------
+    WrongInput
+        When no range is left: every rail on a post, with the distance that is missing.
+    """
+    top = math.tan(most_rad)
+    ruled_out: list[tuple[float, float]] = []
+    for post, rail in _level_pairs(shape):
+        for at in shape.beams_at_m:
+            lean = ((shape.beams_at_m[0] + shape.beams_at_m[-1]) / 2 - at) * math.sin(shape.tilt_rad)
+            need = shape.rail_clear_m - CLEAR_M
+            apart = shape.rails_m[rail] - _post_from_middle(shape, post)
+            if abs(lean) * top < 1e-12:
+                if abs(apart) < need:
+                    ruled_out.append((-math.inf, math.inf))
+            else:
+                ruled_out.append(tuple(sorted(((-need - apart) / lean, (need - apart) / lean))))  # type: ignore[arg-type]
+    ranges: list[tuple[float, float]] = []
+    start = -top
+    for low, high in sorted(ruled_out):
+        if low >= high or high <= start:
+            continue
+        if low > top:
+            break
+        if low >= start:
+            ranges.append((start, low))
+        start = high
+    if start <= top:
+        ranges.append((start, top))
+    if not ranges:
+        raise WrongInput(_rails_on_posts(shape, array_name, style))
+    return tuple((math.atan(low), math.atan(high)) for low, high in ranges)
+
+
+def _post_from_middle(shape: FrameShape, post: int) -> float:
+    return post * shape.bay_m - shape.half_line_m
+
+
+def _level_pairs(shape: FrameShape) -> list[tuple[int, int]]:
+    """Return (post, rail), both from 0 at the left, of all pairs."""
+    return [(j, k) for j in range(shape.piers_per_beam) for k in range(len(shape.rails_m))]
+
+
+def _rails_on_posts(shape: FrameShape, array_name: str, style: str) -> list[Mistake]:
+    posts: dict[int, list[tuple[int, float]]] = {}
+    for post, rail in _level_pairs(shape):
+        apart = abs(shape.rails_m[rail] - _post_from_middle(shape, post))
+        if apart < shape.rail_clear_m - CLEAR_M:
+            posts.setdefault(post, []).append((rail, apart))
+    letters = [beam_letter(i) for i in range(len(shape.beams_at_m))]
+    mistakes = []
+    for post, rails in posts.items():
+        names = " and ".join(f"{letter}{post + 1}" for letter in letters)
+        for rail, apart in rails:
+            short = shape.rail_clear_m - apart
+            mistakes.append(
+                Mistake(
+                    file="job.toml",
+                    column="frame.rail_clear" + (f" of array {array_name}" if array_name else ""),
+                    read=told(shape.rail_clear_m, style),
+                    problem=f"rail {rail + 1} from the left lies {told(apart, style)} from the posts of "
+                    f"{names}, {told(short, style)} too near",
+                    remedy="Change frame.bay or frame.rail_inset",
+                )
+            )
+    return mistakes

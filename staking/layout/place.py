@@ -1,0 +1,68 @@
+"""Where the placed pier stands: by station and offset from a line, or by east and north."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from staking.base.errors import Mistake, WrongInput
+from staking.book.records import Place
+from staking.control.adjustment import Points
+
+SAME_PLACE_M = 1e-3
+"""Two points nearer than a millimetre give a line no direction."""
+
+
+def placed_position(place: Place, points: Points) -> tuple[float, float]:
+    """Return (east, north) of the placed pier, metres.
+
+    The station runs from the line's first point toward its second, level; the offset is square to it,
+    positive to the right looking along the line.
+
+    Raises
+    ------
+    WrongInput
+        When a point of the line is unknown, has no place, or both stand at one place; when the place is
+        given twice or not at all.
+    """
+    by_line = (place.line, place.station_m, place.offset_m)
+    by_axes = (place.east_m, place.north_m)
+    given_line = any(x is not None for x in by_line)
+    given_axes = any(x is not None for x in by_axes)
+    if given_line and given_axes:
+        raise _wrong("place", "given twice, by a line and by east and north", "Keep one of the two")
+    if given_axes:
+        if place.east_m is None or place.north_m is None:
+            missing = "place.east" if place.east_m is None else "place.north"
+            raise _wrong(missing, "missing", "Give both east and north")
+        return place.east_m, place.north_m
+    if place.line is None or place.station_m is None or place.offset_m is None:
+        given = {"place.line": place.line, "place.station": place.station_m, "place.offset": place.offset_m}
+        missing = next(key for key, value in given.items() if value is None)
+        raise _wrong(missing, "missing", "Give line, station and offset, or east and north")
+    start, end = (_point(name, points) for name in place.line)
+    run = end - start
+    length = math.hypot(run[0], run[1])
+    if length < SAME_PLACE_M:
+        problem = f"{place.line[0]} and {place.line[1]} stand at one place and give no direction"
+        raise _wrong("place.line", problem, "Choose two points that stand apart")
+    ahead = run / length
+    right = np.array([ahead[1], -ahead[0]])
+    east, north = start + place.station_m * ahead + place.offset_m * right
+    return float(east), float(north)
+
+
+def _point(name: str, points: Points) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    try:
+        at = points.enz_m[points.index(name), :2]
+    except KeyError:
+        known = ", ".join(points.names)
+        raise _wrong("place.line", f"no point {name}", f"The survey has {known}") from None
+    if not np.isfinite(at).all():
+        raise _wrong("place.line", f"no reading places {name}", f"Tape to {name}, or choose another point")
+    return np.asarray(at, dtype=np.float64)
+
+
+def _wrong(column: str, problem: str, remedy: str) -> WrongInput:
+    return WrongInput([Mistake(file="job.toml", column=column, problem=problem, remedy=remedy)])

@@ -1,0 +1,245 @@
+"""What to tell when no plane fits: which limits conflict where, and which change of one value would do.
+
+The plane spoken of is the one that comes nearest: its worst violation, over all heights and open
+cross-slopes, is the least. Every value that would do is solved for as the fit itself is solved, rounded
+outward to a step that a tape shows, and then tried.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from staking.base.errors import WrongInput
+from staking.base.units import format_angle
+from staking.book.records import ArrayJob, Limits
+from staking.ground.elevations import Ground
+from staking.layout.beams import clear_cross_slopes
+from staking.layout.fitting import AIMS, Posed, posed_of
+from staking.layout.frame import Conflict
+from staking.layout.heights import Yard, above_grade
+from staking.layout.piers import a1_places, piers_at
+from staking.layout.search import (
+    HOLDS_M,
+    Aim,
+    Bounds,
+    Found,
+    bounds_of,
+    least_highest,
+    least_slope,
+    least_tallest,
+    may_fit,
+    most_above_grade_min,
+    most_clearance,
+    searched,
+)
+from staking.layout.words import STEP_M, outward, pasted, told
+
+STEEPEST_OFFERED_RAD = math.radians(15)
+"""No cross-slope over this is offered: a beam so steep wants another frame. Common practice, no source."""
+TILTS_OFFERED_RAD = (0.0, math.radians(60))
+"""Between these a tilt is offered. Common practice, no source."""
+ANGLE_STEP_RAD = math.radians(0.1)
+LOOK_STEPS = 10
+"""Tilts are looked at a degree apart before the step of 0.1° is settled."""
+TRIES = 4
+"""Steps further out that are tried before a value is given up."""
+
+
+def conflicts_of(yard: Yard, limits: Limits, found: Found, *, style: str) -> tuple[Conflict, ...]:
+    """Return every limit that the nearest plane misses, and where, worst first."""
+    bounds = bounds_of(limits)
+    height = (found.low_m + found.high_m) / 2
+    above = height + above_grade(yard, np.array([found.cross_rad]))[0]
+    conflicts = []
+    for name, length in zip(yard.names, above, strict=True):
+        for limit, by, side in (
+            ("above_grade_min", bounds.above_grade_min_m - length, "short of"),
+            ("above_grade_max", length - bounds.above_grade_max_m, "over"),
+        ):
+            if by > HOLDS_M / 4:
+                text = (
+                    f"pier {name}: the post would stand {told(float(length), style)} above grade, "
+                    f"{told(float(by), style)} {side} {limit}"
+                )
+                conflicts.append(
+                    Conflict(limit=f"fit.{limit}", where=f"pier {name}", by_m=float(by), text=text)
+                )
+    spots = (
+        (
+            "clearance",
+            bounds.clearance_m - height - found.lowest.height_m,
+            found.lowest.en_m,
+            f"the modules would clear the ground by {told(height + found.lowest.height_m, style)}",
+            "short of",
+        ),
+        (
+            "highest",
+            height + found.highest.height_m - bounds.highest_m,
+            found.highest.en_m,
+            f"the modules would stand {told(height + found.highest.height_m, style)} above the ground",
+            "over",
+        ),
+    )
+    for limit, by, en, what, side in spots:
+        if by > HOLDS_M / 4:
+            where = _place_in_words(yard, found.cross_rad, en, style)
+            text = f"{where}: {what}, {told(by, style)} {side} {limit}"
+            conflicts.append(Conflict(limit=f"fit.{limit}", where=where, by_m=by, text=text))
+    return tuple(sorted(conflicts, key=lambda c: -c.by_m))
+
+
+def _place_in_words(yard: Yard, cross_rad: float, en_m: tuple[float, float], style: str) -> str:
+    a1 = a1_places(yard.shape, cross_rad, yard.placed, yard.placed_en_m)
+    piers = piers_at(yard.shape, cross_rad, (float(a1[0]), float(a1[1]))).en_m
+    apart = np.hypot(*(piers - np.asarray(en_m)).T)
+    nearest = int(apart.argmin())
+    return (
+        f"under the modules at east {told(en_m[0], style)}, north {told(en_m[1], style)}, "
+        f"{told(float(apart[nearest]), style)} from pier {yard.names[nearest]}"
+    )
+
+
+def would_do(
+    job: ArrayJob, *, placed_en_m: tuple[float, float], ground: Ground, found: Found, style: str
+) -> tuple[str, ...]:
+    """Return sentences, each a change of one value with which a plane fits, every one tried."""
+    asker = _Asker(job, placed_en_m, ground, style)
+    sentences = [*asker.lengths(), *asker.cross_slope(), *asker.tilts()]
+    return tuple(sentences) if sentences else tuple(asker.both_heights())
+
+
+class _Asker:
+    """Asks the fit again with one value changed."""
+
+    def __init__(self, job: ArrayJob, placed_en_m: tuple[float, float], ground: Ground, style: str) -> None:
+        self.job, self.placed_en_m, self.ground, self.style = job, placed_en_m, ground, style
+        self.posed = self._posed(job)
+        self.bounds = bounds_of(job.fit)
+
+    def _posed(self, job: ArrayJob) -> Posed:
+        return posed_of(job, placed_en_m=self.placed_en_m, ground=self.ground, style=self.style)
+
+    def fits(self, job: ArrayJob) -> bool:
+        """Whether a job, asked in full, has a plane."""
+        try:
+            posed = self._posed(job)
+        except WrongInput:
+            return False
+        bounds = bounds_of(job.fit)
+        if not may_fit(posed.yard, bounds, posed.ranges):
+            return False
+        return searched(posed.yard, bounds, AIMS[job.fit.least], posed.ranges).fits
+
+    def _limits(self, **changed: object) -> ArrayJob:
+        return replace(self.job, fit=replace(self.job.fit, **changed))  # type: ignore[arg-type]
+
+    def _solved(self, aim: Aim, bounds: Bounds) -> Found | None:
+        found = searched(self.posed.yard, bounds, aim, self.posed.ranges)
+        return found if found.fits else None
+
+    def _tried(self, key: str, value_m: float, *, up: bool) -> float | None:
+        """Return the value rounded outward that was seen to fit."""
+        step = STEP_M[self.style] * (1 if up else -1)
+        value = outward(value_m, self.style, up=up)
+        for more in range(TRIES):
+            if self.fits(self._limits(**{f"{key}_m": value + more * step})):
+                return value + more * step
+        return None
+
+    def lengths(self) -> Iterator[str]:
+        """Yield the limits in metres that would do, one changed at a time."""
+        free: tuple[tuple[str, bool, Bounds, Aim], ...] = (
+            ("above_grade_max", True, replace(self.bounds, above_grade_max_m=math.inf), least_tallest),
+            ("highest", True, replace(self.bounds, highest_m=math.inf), least_highest),
+            (
+                "above_grade_min",
+                False,
+                replace(self.bounds, above_grade_min_m=-math.inf),
+                most_above_grade_min,
+            ),
+            ("clearance", False, replace(self.bounds, clearance_m=-math.inf), most_clearance),
+        )
+        for key, up, bounds, aim in free:
+            if key == "highest" and self.job.fit.highest_m is None:
+                continue
+            found = self._solved(aim, bounds)
+            if found is None:
+                continue
+            value = _value(found, aim)
+            if not up and value <= 0:
+                continue  # a post that ends below grade, or modules in the ground, would not do
+            tried = self._tried(key, value, up=up)
+            if tried is not None:
+                yield f"{key} = {pasted(tried, self.style)} would do"
+
+    def cross_slope(self) -> Iterator[str]:
+        """Yield the least cross-slope with which sloping beams would do."""
+        shape = self.posed.yard.shape
+        ranges = clear_cross_slopes(shape, STEEPEST_OFFERED_RAD, style=self.style)
+        found = searched(self.posed.yard, self.bounds, least_slope, ranges)
+        if not found.fits:
+            return
+        steps = math.ceil(abs(found.cross_rad) / ANGLE_STEP_RAD - 1e-6)
+        for more in range(TRIES):
+            most = (steps + more) * ANGLE_STEP_RAD
+            if self.fits(self._limits(beams="sloping", max_cross_slope_rad=most)):
+                level = self.job.fit.beams == "level"
+                yield f"max_cross_slope = {format_angle(most)}" + (
+                    ' with beams = "sloping" would do' if level else " would do"
+                )
+                return
+
+    def tilts(self) -> Iterator[str]:
+        """Yield the nearest lower and the nearest steeper tilt that would do."""
+        tenths = self.job.array.tilt_rad / ANGLE_STEP_RAD
+        lowest, steepest = (round(t / ANGLE_STEP_RAD) for t in TILTS_OFFERED_RAD)
+        for first, last, way in (
+            (math.floor(tenths + 1e-6), lowest, -1),
+            (math.ceil(tenths - 1e-6), steepest, 1),
+        ):
+            missed = first
+            for look in range(first + way * LOOK_STEPS, last + way, way * LOOK_STEPS):
+                if self.fits(self._tilted(look)):
+                    fits = look
+                    while abs(fits - missed) > 1:
+                        middle = (fits + missed) // 2
+                        if self.fits(self._tilted(middle)):
+                            fits = middle
+                        else:
+                            missed = middle
+                    yield f"tilt = {format_angle(fits * ANGLE_STEP_RAD)} would do"
+                    break
+                missed = look
+
+    def _tilted(self, tenths: int) -> ArrayJob:
+        return replace(self.job, array=replace(self.job.array, tilt_rad=tenths * ANGLE_STEP_RAD))
+
+    def both_heights(self) -> Iterator[str]:
+        """Yield a pair of upper limits that would do, where no single value does."""
+        found = self._solved(
+            least_tallest, replace(self.bounds, above_grade_max_m=math.inf, highest_m=math.inf)
+        )
+        if found is None:
+            return
+        longest = outward(_value(found, least_tallest), self.style, up=True)
+        longest = max(longest, self.bounds.above_grade_max_m)
+        found = self._solved(
+            least_highest, replace(self.bounds, above_grade_max_m=longest, highest_m=math.inf)
+        )
+        if found is None:
+            return
+        highest = outward(_value(found, least_highest), self.style, up=True)
+        if self.fits(self._limits(above_grade_max_m=longest, highest_m=highest)):
+            yield (
+                f"above_grade_max = {pasted(longest, self.style)} with "
+                f"highest = {pasted(highest, self.style)} would do"
+            )
+
+
+def _value(found: Found, aim: Aim) -> float:
+    value = float(aim(found.heights, np.array([found.low_m]), np.array([found.high_m]))[0])
+    return -value if aim in (most_above_grade_min, most_clearance) else value

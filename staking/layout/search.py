@@ -1,0 +1,210 @@
+"""The cross-slope and height that meet the limits and make an aim least.
+
+At a fixed cross-slope the height is the largest of the lower limits, checked against the upper ones. The
+limits hold everywhere under the modules, which is without number; so the search holds them at a few spots,
+looks closely at its answer, adds the worst spot there and searches again, until the answer holds everywhere
+(the exchange method for semi-infinite programs; R. Hettich and K. O. Kortanek, "Semi-infinite programming:
+theory, methods, and applications", SIAM Review 35 (1993) 380–429, section 7.1, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.book.records import Limits
+from staking.layout.heights import Heights, Spots, Yard, heights_at
+from staking.layout.spots import Worst, first_spots, highest, lowest
+
+Floats = NDArray[np.float64]
+Aim = Callable[[Heights, Floats, Floats], Floats]
+"""From what the ground asks and the lowest and highest plane (G,) to what is made least (G,)."""
+Ranges = tuple[tuple[float, float], ...]
+
+STEP_RAD = math.radians(0.1)
+"""Of the first look over the cross-slopes: over it an end of a 20 m beam moves by 17 mm, less than the
+ground's own bends ask for."""
+FEWEST, MOST = 9, 161
+"""Cross-slopes of the first look, a range."""
+BASINS = 4
+"""How many of the best separate cross-slopes are refined."""
+POINTS, SHRINK, ROUNDS = 17, 7, 8
+"""A round looks at 17 places across the bracket and keeps a seventh of it, more than one place to each side
+of the best: after 8 rounds 0.1° has become 3e-10 rad, a hundred-millionth of a metre over any beam."""
+HOLDS_M = 1e-6
+"""A limit met to a thousandth of a millimetre is met: rounding of typed lengths must not refuse a yard."""
+EXCHANGES = 25
+"""More than ground bends need; the fourth is rarely reached."""
+SHORT = 1e6
+"""Put on the measure of a cross-slope that misses its limits, so that any that meets them is better."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bounds:
+    """The limits as numbers, metres; ±inf where there is none."""
+
+    above_grade_min_m: float
+    above_grade_max_m: float
+    clearance_m: float
+    highest_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """The best cross-slope, or the one that comes nearest to the limits."""
+
+    cross_rad: float
+    low_m: float
+    """Elevation over A1 of the lowest plane that meets the lower limits."""
+    high_m: float
+    """Elevation over A1 of the highest plane that meets the upper limits."""
+    lowest: Worst
+    highest: Worst
+    heights: Heights
+    """At this cross-slope alone, everywhere under the modules."""
+
+    @property
+    def fits(self) -> bool:
+        """Whether some height meets every limit."""
+        return self.low_m - self.high_m <= HOLDS_M
+
+
+def bounds_of(limits: Limits) -> Bounds:
+    """Return the limits of a job as bounds."""
+    return Bounds(
+        above_grade_min_m=limits.above_grade_min_m,
+        above_grade_max_m=limits.above_grade_max_m,
+        clearance_m=limits.clearance_m,
+        highest_m=math.inf if limits.highest_m is None else limits.highest_m,
+    )
+
+
+def between(heights: Heights, bounds: Bounds) -> tuple[Floats, Floats]:
+    """Return elevations over A1, each (G,): the lowest plane that the limits allow, and the highest."""
+    low = np.maximum(
+        bounds.above_grade_min_m - heights.least_pier_m, bounds.clearance_m - heights.clearance_m
+    )
+    high = np.minimum(bounds.above_grade_max_m - heights.most_pier_m, bounds.highest_m - heights.highest_m)
+    return low, high
+
+
+def least_steel(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the total above-grade length, metres."""
+    return heights.count * low + heights.piers_m
+
+
+def least_tallest(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the above-grade length of the tallest post, metres."""
+    return low + heights.most_pier_m
+
+
+def least_slope(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the size of the cross-slope, radians."""
+    return np.abs(heights.cross_rad)
+
+
+def most_above_grade_min(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the shortest post's above-grade length with the plane as high as it may be, negated, metres."""
+    return -(high + heights.least_pier_m)
+
+
+def most_clearance(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the clearance with the plane as high as it may be, negated, metres."""
+    return -(high + heights.clearance_m)
+
+
+def least_highest(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the greatest height of the upper face with the plane as low as it may be, metres."""
+    return low + heights.highest_m
+
+
+def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
+    """Return the cross-slope within the ranges that meets the bounds and makes the aim least.
+
+    Where none meets them, the one whose least worst violation, over all heights, is least.
+    """
+    first = np.concatenate([_first_look(low, high) for low, high in ranges])
+    spots = first_spots(yard, first)
+    for _ in range(EXCHANGES):
+        cross, held = _best(yard, bounds, aim, ranges, spots)
+        under, over = lowest(yard, cross), highest(yard, cross)
+        missed_under = float(held.clearance_m[0]) - under.height_m > HOLDS_M / 10
+        missed_over = over.height_m - float(held.highest_m[0]) > HOLDS_M / 10
+        if not missed_under and not missed_over:
+            break
+        spots = Spots(
+            under=np.vstack([spots.under, under.spot]) if missed_under else spots.under,
+            over=np.vstack([spots.over, over.spot]) if missed_over else spots.over,
+        )
+    heights = Heights(
+        cross_rad=held.cross_rad,
+        least_pier_m=held.least_pier_m,
+        most_pier_m=held.most_pier_m,
+        piers_m=held.piers_m,
+        clearance_m=np.minimum(held.clearance_m, under.height_m),
+        highest_m=np.maximum(held.highest_m, over.height_m),
+        count=held.count,
+    )
+    low, high = between(heights, bounds)
+    return Found(
+        cross_rad=cross,
+        low_m=float(low[0]),
+        high_m=float(high[0]),
+        lowest=under,
+        highest=over,
+        heights=heights,
+    )
+
+
+def may_fit(yard: Yard, bounds: Bounds, ranges: Ranges) -> bool:
+    """Return False where a coarse look, which asks less than the whole, already finds nothing that fits."""
+    look = np.concatenate([_first_look(low, high) for low, high in ranges])
+    low, high = between(heights_at(yard, look, first_spots(yard, look)), bounds)
+    return bool((low - high).min() <= HOLDS_M)
+
+
+def _first_look(low: float, high: float) -> Floats:
+    """Return cross-slopes over a range, level itself among them where it lies within."""
+    if high <= low:
+        return np.array([low])
+    count = int(np.clip(math.ceil((high - low) / STEP_RAD) + 1, FEWEST, MOST))
+    look = np.linspace(low, high, count)
+    return np.unique(np.append(look, 0.0)) if low < 0 < high else look
+
+
+def _best(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, spots: Spots) -> tuple[float, Heights]:
+    """Return the best cross-slope looking at the spots alone, and what the ground asks there."""
+
+    def measure(cross: Floats) -> Floats:
+        heights = heights_at(yard, cross, spots)
+        low, high = between(heights, bounds)
+        short = low - high
+        return np.where(short > HOLDS_M / 2, SHORT + short, aim(heights, low, high))
+
+    starts: list[tuple[float, float, float, float, float]] = []
+    for low, high in ranges:
+        look = _first_look(low, high)
+        value = measure(look)
+        padded = np.concatenate([[np.inf], value, [np.inf]])
+        dips = np.flatnonzero((value <= padded[:-2]) & (value <= padded[2:]))
+        step = (high - low) / max(1, len(look) - 1)
+        starts.extend((float(value[i]), float(look[i]), step, low, high) for i in dips)
+    starts = sorted(starts)[:BASINS]
+    at, width, low_end, high_end = (np.array([s[k] for s in starts]) for k in (1, 2, 3, 4))
+    value = np.array([s[0] for s in starts])
+    step_of = np.linspace(-1, 1, POINTS)
+    for _ in range(ROUNDS if width.max() > 0 else 0):
+        near = np.clip(at[:, None] + width[:, None] * step_of, low_end[:, None], high_end[:, None])
+        found = measure(near.ravel()).reshape(near.shape)
+        best = found.argmin(axis=1)
+        rows = np.arange(len(at))
+        better = found[rows, best] < value
+        at = np.where(better, near[rows, best], at)
+        value = np.where(better, found[rows, best], value)
+        width = width / SHRINK
+    cross = float(at[int(value.argmin())]) + 0.0  # level is 0, not -0
+    return cross, heights_at(yard, np.array([cross]), spots)
