@@ -1,0 +1,247 @@
+"""What the terminal says: what was found, what to worry about, where the files are."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable
+from pathlib import Path
+
+from staking.base.units import format_length, in_unit
+from staking.control.adjustment import Adjustment, Misclosure, Suspect
+from staking.plan import ArrayPlan, Plan
+from staking.sheets.notation import Notation, degrees
+
+WIDTH = 96
+"""Columns of text: what a laptop's terminal shows without wrapping."""
+_LABEL = 16
+_WORST_LOOPS = 6
+"""Loops listed one by one; the others are counted."""
+_SUSPECTS = 5
+
+
+def survey_lines(plan: Plan) -> list[str]:
+    """Return what ``staking check`` prints."""
+    return [*_heading(plan), *_survey(plan), *_worries(plan), *_shoot_again(plan.adjustment)]
+
+
+def plan_lines(plan: Plan) -> list[str]:
+    """Return what ``staking plan`` prints, files apart."""
+    lines = [*_heading(plan), *_survey(plan)]
+    for array in plan.arrays:
+        lines += ["", *_array(array, plan)]
+    lines += _cutting(plan)
+    return [*lines, *_worries(plan)]
+
+
+def trouble_lines(plan: Plan) -> list[str]:
+    """Return why no layout meets the limits, for standard error."""
+    lines = ["No layout meets the limits of job.toml.", ""]
+    lines += _bullets(conflict.text for conflict in plan.conflicts)
+    if plan.would_do:
+        lines += ["", "Any one of these would do:", *_bullets(plan.would_do)]
+    return lines
+
+
+def written_lines(written: tuple[Path, ...]) -> list[str]:
+    """Return where the files are, those for people first."""
+    if not written:
+        return []
+    folder = written[0].parent
+    names = sorted((path.name for path in written), key=lambda name: (not name.endswith(".pdf"), name))
+    return ["", f"FILES in {folder}", *_row("", ", ".join(names))]
+
+
+def _row(label: str, text: str) -> list[str]:
+    indent = " " * (2 + _LABEL)
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=f"  {label:<{_LABEL}}", subsequent_indent=indent, break_on_hyphens=False
+    )
+
+
+def _bullets(texts: Iterable[str]) -> list[str]:
+    return [
+        line
+        for text in texts
+        for line in textwrap.wrap(
+            text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
+        )
+    ]
+
+
+def _count(number: int, one: str, many: str | None = None) -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _heading(plan: Plan) -> list[str]:
+    name = plan.book.job.site.name or "Survey"
+    return [name, "=" * len(name), f"inputs {plan.book.fingerprint}"]
+
+
+def _notation(plan: Plan) -> Notation:
+    return Notation(style=plan.book.job.site.show)
+
+
+def _fine(value_m: float, plan: Plan) -> str:
+    """Print a misclosure: one place finer than the sheets, for it is judged and not built."""
+    show = plan.book.job.site.show
+    if show == "metric":
+        return f"{format_length(value_m, style='metric', places=1)} mm"
+    if show == "decimal feet":
+        return f"{format_length(value_m, style='decimal feet', places=3)} ft"
+    return f"{in_unit(value_m, 'in'):.2f} in"
+
+
+def _survey(plan: Plan) -> list[str]:
+    adjustment = plan.adjustment
+    kinds = adjustment.points.kinds
+    counted = [
+        _count(kinds.count(kind), word, many)
+        for kind, word, many in (
+            ("ground", "ground shot", None),
+            ("pin", "pin", None),
+            ("benchmark", "benchmark", None),
+            ("turning", "turning point", None),
+        )
+        if kinds.count(kind)
+    ]
+    lines = ["", "SURVEY", *_row("points", ", ".join(counted) or "none")]
+    if adjustment.level_sums is not None:
+        sums = adjustment.level_sums
+        difference_m = sums.sum_bs_m - sums.sum_fs_m
+        text = (
+            f"{_count(sums.setups, 'set-up')}; sum of BS {_rod(sums.sum_bs_m, plan)} less sum of FS "
+            f"{_rod(sums.sum_fs_m, plan)} is {_rod(difference_m, plan)}"
+        )
+        if sums.unclosed_setups:
+            text += f"; {_count(sums.unclosed_setups, 'set-up')} without a foresight"
+        lines += _row("level book", text)
+    lines += _loops(adjustment.misclosures, plan)
+    if adjustment.passes is None:
+        lines += _row(
+            "whole survey", "nothing is read twice: there is nothing to test, and nothing has passed"
+        )
+    else:
+        factor = adjustment.variance_factor
+        verdict = "passes" if adjustment.passes else "FAILS"
+        figures = f"factor {factor:.2f}, redundancy {adjustment.redundancy}"
+        lines += _row("whole survey", f"{verdict} the variance-factor test at 1 % ({figures})")
+    if adjustment.sighted_once:
+        once = _count(adjustment.sighted_once, "reading")
+        lines += _row("sighted once", f"{once} that nothing checks: a mistake there does not show")
+    return lines
+
+
+def _rod(value_m: float, plan: Plan) -> str:
+    """Print a sum of rod readings as the level book's unit shows it."""
+    show = plan.book.job.site.show
+    if show == "feet-inches":
+        return format_length(value_m, style="feet-inches")
+    if show == "decimal feet":
+        return f"{format_length(value_m, style='decimal feet')} ft"
+    return f"{format_length(value_m, style='metres')} m"
+
+
+def _loops(misclosures: tuple[Misclosure, ...], plan: Plan) -> list[str]:
+    if not misclosures:
+        return _row("loops", "none: the levels come back to no known point")
+    worst = sorted(misclosures, key=lambda m: (m.passes, -abs(m.value_m) / m.allowed_m if m.allowed_m else 0))
+    failing = sum(not m.passes for m in misclosures)
+    verdict = f"{failing} off by more than allowed" if failing else "all within what is allowed"
+    lines = _row("loops", f"{_count(len(misclosures), 'loop')}, {verdict}")
+    for loop in worst[:_WORST_LOOPS]:
+        mark = "" if loop.passes else "  TOO MUCH"
+        lines += _row(
+            "",
+            f"{loop.loop}: off {_fine(loop.value_m, plan)}, allowed {_fine(loop.allowed_m, plan)}{mark}",
+        )
+    if len(worst) > _WORST_LOOPS:
+        lines += _row("", f"and {len(worst) - _WORST_LOOPS} better ones")
+    return lines
+
+
+def _array(array: ArrayPlan, plan: Plan) -> list[str]:
+    fit, show = array.fit, _notation(plan)
+    title = f"ARRAY {array.name}" if array.name else "ARRAY"
+    tallest = int(fit.lengths.above_grade_m.argmax())
+    shortest = int(fit.lengths.above_grade_m.argmin())
+    sd_m = float(fit.lengths.sd_above_grade_m.max())
+    slope = degrees(fit.plane.cross_slope_rad, 2)
+    beams = (
+        "level" if fit.plane.cross_slope_rad == 0 else f"sloping {slope} along the beam, rising to the right"
+    )
+    if fit.plane.cross_slope_rad < 0:
+        beams = f"sloping {degrees(-fit.plane.cross_slope_rad, 2)} along the beam, falling to the right"
+    lines = [
+        title,
+        *_row("beams", beams),
+        *_row(
+            "it really is",
+            f"tilted {degrees(fit.true_tilt_rad, 2)}, facing {degrees(fit.true_azimuth_rad, 2)} true; "
+            f"a level on a rail reads {degrees(fit.rail_slope_rad, 2)}; "
+            f"skew of the rails {show.small_words(abs(fit.skew_m))}",
+        ),
+        *_row(
+            "above grade",
+            f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {fit.piers.names[shortest]} to "
+            f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {fit.piers.names[tallest]}, "
+            f"{show.words(fit.total_above_grade_m)} in all; known to {show.sd(sd_m)} or better (1 sd)",
+        ),
+        *_row("clearance", f"{show.words(fit.clearance_m)} at the least"),
+    ]
+    lengths = [show.length(float(length_m)) for length_m in fit.lengths.above_grade_m]
+    for letter in range(int(fit.piers.beam.max()) + 1):
+        cells = [
+            f"{array.pier_name(name)} {length}"
+            for name, length, beam in zip(fit.piers.names, lengths, fit.piers.beam, strict=True)
+            if beam == letter
+        ]
+        lines += _row(f"beam {fit.beams[letter].letter}", "    ".join(cells))
+    return lines
+
+
+def _cutting(plan: Plan) -> list[str]:
+    cuts = plan.cuts
+    if cuts is None:
+        return []
+    if cuts.cost is not None:
+        best = f"for {cuts.cost:.2f}; no legal cutting costs less than {cuts.cost_bound:.2f}"
+    else:
+        best = f"no legal cutting needs fewer than {cuts.bound}"
+    verdict = "proven best" if cuts.proven else "not proven best"
+    return ["", "PIPE", *_row("sticks", f"{_count(cuts.count, 'stick')}, {verdict}: {best}")]
+
+
+def _worries(plan: Plan) -> list[str]:
+    texts = [*_suspect_texts(plan.adjustment), *plan.warnings]
+    if not texts:
+        return ["", "Nothing to worry about was found."]
+    return ["", "WORRY ABOUT", *_bullets(texts)]
+
+
+def _suspect_texts(adjustment: Adjustment) -> list[str]:
+    return [_suspect(suspect) for suspect in adjustment.suspects[:_SUSPECTS]]
+
+
+def _suspect(suspect: Suspect) -> str:
+    chance = 100 * suspect.chance
+    odds = "more than 99 %" if chance > 99 else "less than 1 %" if chance < 1 else f"{round(chance)} %"
+    return (
+        f"{suspect.table}, row {suspect.row}, column {suspect.column}: read {suspect.read}, likely "
+        f"{suspect.likely} ({suspect.why}); chance {odds}. Nothing was changed: look, and mend the file"
+    )
+
+
+def _shoot_again(adjustment: Adjustment) -> list[str]:
+    """Before the tripod moves: what nothing checks, and what disagrees."""
+    texts = []
+    suspicious = [f"{s.table} row {s.row}" for s in adjustment.suspects[:_SUSPECTS]]
+    if suspicious:
+        texts.append("what is suspicious: " + ", ".join(suspicious))
+    names = adjustment.sighted_once_points
+    if names:
+        texts.append("sighted once, so a second sight would check: " + ", ".join(names))
+    worst = max(adjustment.misclosures, key=lambda m: abs(m.value_m), default=None)
+    if worst is None or not math.isfinite(worst.value_m):
+        texts.append("the benchmark, at the end of each set-up, so that the levels close")
+    return ["", "SHOOT AGAIN before the tripod moves", *_bullets(texts)] if texts else []
