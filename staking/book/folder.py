@@ -1,0 +1,161 @@
+"""A survey folder to a field book, or every mistake in all its files at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Literal
+
+from staking.base.errors import Mistake, WrongInput
+from staking.book.checks import check_book
+from staking.book.jobreader import FILE as JOB_FILE
+from staking.book.jobreader import JobRead, read_job
+from staking.book.nearest import nearest
+from staking.book.records import FieldBook
+from staking.book.tablereader import TableRead, read_table
+from staking.book.tables import TABLES
+
+Purpose = Literal["plan", "check"]
+
+OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv")
+"""Files that the program writes, which may lie in the same folder."""
+TYPO = 0.75
+"""Likeness to a table's name from which a file's name is taken to be a slip: ``level``, ``tapes2``."""
+OTHER_ENDINGS = (".txt", ".tsv", ".xls", ".xlsx", ".ods", ".numbers", ".csv.txt", ".csv.csv")
+"""Endings under which people save a table without meaning to."""
+
+
+def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
+    """Read a survey folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``job.toml`` and the tables.
+    purpose : str
+        ``plan`` needs everything; ``check`` only ``[site]``, ``[control]`` or ``control.csv``, and readings.
+
+    Returns
+    -------
+    FieldBook
+        Metres and radians; point names as first typed wherever they stand, pier names as the layout has them.
+
+    Raises
+    ------
+    WrongInput
+        With all mistakes of all files.
+    """
+    mistakes: list[Mistake] = []
+    warnings: list[str] = []
+    files = _files(folder, mistakes, warnings)
+    if JOB_FILE not in files:
+        mistakes.append(_no_job(folder))
+        job = JobRead(job=read_job(b"", for_plan=False).job, readable=False)
+    else:
+        job = read_job(files[JOB_FILE], for_plan=purpose == "plan")
+        mistakes.extend(job.mistakes)
+    tables = {
+        table.name: read_table(table, files[table.file], unit=job.job.site.units, defaults=_defaults(job))
+        for table in TABLES
+        if table.file in files
+    }
+    for one in tables.values():
+        mistakes.extend(one.mistakes)
+    book = _book(job, tables, files)
+    checked = check_book(book, job, tables, for_plan=purpose == "plan")
+    mistakes.extend(checked.mistakes)
+    if mistakes:
+        raise WrongInput(_in_order(mistakes))
+    return checked.book_with(tuple(warnings))
+
+
+def _defaults(job: JobRead) -> dict[str, Any]:
+    """Return what blank cells mean by the job's decision; a job that cannot be read decides no mistake."""
+    return {"how": job.job.site.tape_how if job.readable else "level"}
+
+
+def _book(job: JobRead, tables: Mapping[str, TableRead], files: Mapping[str, bytes]) -> FieldBook:
+    rows = {one.table.attribute: one.records for one in tables.values()}
+    return FieldBook(job=job.job, fingerprint=fingerprint(files), **rows)
+
+
+def fingerprint(files: Mapping[str, bytes]) -> str:
+    """Return the first twelve hex digits of the SHA-256 over names and contents, sorted by name."""
+    digest = hashlib.sha256()
+    for name in sorted(files):
+        digest.update(f"{name}\0{len(files[name])}\0".encode())
+        digest.update(files[name])
+    return digest.hexdigest()[:12]
+
+
+def _files(folder: Path, mistakes: list[Mistake], warnings: list[str]) -> dict[str, bytes]:
+    """Return the contents of ``job.toml`` and the tables by their lower-case names."""
+    if not folder.is_dir():
+        problem = "a file, not a folder" if folder.exists() else "no such folder"
+        remedy = "Name the folder that holds job.toml and the tables"
+        raise WrongInput([Mistake(file=str(folder), problem=problem, remedy=remedy)])
+    known = {JOB_FILE, *(table.file for table in TABLES)}
+    files: dict[str, bytes] = {}
+    try:
+        paths = sorted(folder.iterdir())
+    except OSError as error:
+        raise WrongInput([Mistake(file=str(folder), problem=f"cannot be read: {error.strerror}")]) from error
+    for path in paths:
+        name = path.name.lower()
+        if name in files:
+            mistakes.append(
+                Mistake(file=path.name, problem="two files of this name", remedy="Keep one of them")
+            )
+        elif name in known:
+            try:
+                files[name] = path.read_bytes()
+            except OSError as error:
+                files[name] = b""
+                mistakes.append(Mistake(file=path.name, problem=f"cannot be read: {error.strerror}"))
+        else:
+            _stranger(path, files, mistakes, warnings)
+    return files
+
+
+def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], warnings: list[str]) -> None:
+    """Tell of a file that is not read: as a mistake where its name is a slip, else as a warning."""
+    name = path.name.lower()
+    stems = [table.name for table in TABLES]
+    if name.startswith((".", "~")) or name in OUTPUTS or not path.is_file():
+        return
+    ending = next((one for one in OTHER_ENDINGS if name.endswith(one)), None)
+    if ending is not None and name.removesuffix(ending) in stems:
+        wanted = f"{name.removesuffix(ending)}.csv"
+        if wanted not in files and not path.with_name(wanted).exists():
+            problem = f"tables are read from CSV files only, not from {ending}"
+            mistakes.append(Mistake(file=path.name, problem=problem, remedy=f"Save it as {wanted}"))
+    elif name.endswith(".csv"):
+        close = nearest(name.removesuffix(".csv"), stems, cutoff=TYPO)
+        if close is not None:
+            remedy = f"Did you mean {close}.csv? Rename it, or move it out of the folder"
+            mistakes.append(Mistake(file=path.name, problem="no table of this name", remedy=remedy))
+        else:
+            warnings.append(f"{path.name} was not read: there is no table of this name.")
+
+
+def _no_job(folder: Path) -> Mistake:
+    others = [path.name for path in folder.glob("*.toml") if path.name.lower() != "truth.toml"]
+    close = nearest(JOB_FILE, others)
+    remedy = (
+        f"Rename {close} to {JOB_FILE}"
+        if close
+        else "A new folder to fill in has one with every key explained"
+    )
+    return Mistake(file=JOB_FILE, problem=f"there is no {JOB_FILE} in {folder}", remedy=remedy)
+
+
+def _in_order(mistakes: list[Mistake]) -> list[Mistake]:
+    """Return the mistakes by file, ``job.toml`` first, and within a table by row."""
+    order = [JOB_FILE, *(table.file for table in TABLES)]
+
+    def place(mistake: Mistake) -> tuple[int, int]:
+        file = order.index(mistake.file) if mistake.file in order else len(order)
+        return file, 0 if mistake.file == JOB_FILE else mistake.row or 0
+
+    return sorted(mistakes, key=place)

@@ -1,0 +1,400 @@
+"""Every key of ``job.toml``, declared once: the reader, its errors, the starter folder and the docs use this.
+
+A section builds its record, or, without one, its values belong to the record of the section around it.
+Defaults are the records' own; the text here is what people read, and a test holds the two equal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from staking.book import records
+from staking.book.kinds import (
+    ARRAY_NAME,
+    COUNT,
+    COUNT_OR_ZERO,
+    DATE,
+    DIRECTION,
+    HOW,
+    LATITUDE,
+    LENGTH,
+    LONGITUDE,
+    NORTH,
+    NUMBER,
+    PER_100,
+    PIER,
+    POINT,
+    SD_ANGLE,
+    SIDE,
+    SIZE,
+    SIZE_OR_ZERO,
+    TEXT,
+    TILT,
+    UNITS,
+    Kind,
+    word,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """One key."""
+
+    name: str
+    kind: Kind
+    needed: bool
+    meaning: str
+    example: str
+    """As typed, without quotes; list items parted by `` | ``."""
+    default: str = ""
+    """What is taken where the key is absent; empty where there is no default."""
+    field: str = ""
+    """Name of the record's field where it is not the key's with the kind's suffix."""
+    several: bool = False
+    """Whether it is a list of the kind."""
+    at_least: int = 1
+    """How many a list must have."""
+
+    @property
+    def attribute(self) -> str:
+        """Name of the record's field."""
+        return self.field or self.name + self.kind.suffix
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """One table of the file, or one in braces within a table."""
+
+    name: str
+    meaning: str
+    keys: tuple[Key | Section, ...]
+    record: type[Any] | None = None
+    needed: bool = False
+    several: bool = False
+    """Whether it is a list of tables."""
+
+    @property
+    def attribute(self) -> str:
+        """Name of the field in the record of the section around it."""
+        return self.name
+
+
+def _needed(name: str, kind: Kind, example: str, meaning: str, *, field: str = "") -> Key:
+    return Key(name=name, kind=kind, needed=True, meaning=meaning, example=example, field=field)
+
+
+def _may(name: str, kind: Kind, example: str, meaning: str, *, default: str = "", field: str = "") -> Key:
+    return Key(
+        name=name, kind=kind, needed=False, meaning=meaning, example=example, default=default, field=field
+    )
+
+
+SITE = Section(
+    name="site",
+    meaning="the survey as a whole",
+    record=records.Site,
+    needed=True,
+    keys=(
+        _may("name", TEXT, "Back yard", "printed on every sheet"),
+        _needed("units", UNITS, "ft", "what a bare number is in: ft, in, m or mm"),
+        _may(
+            "show",
+            word("feet-inches", "decimal feet", "metric"),
+            "feet-inches",
+            "how the sheets print lengths: feet-inches, decimal feet or metric",
+            default="feet-inches for ft and in, metric for m and mm",
+        ),
+        _may("tape_how", HOW, "level", "how distances were taped where a row does not say: level or slope"),
+        _may("latitude", LATITUDE, "40.125", "north positive; for magnetic north, sun and GPS"),
+        _may("longitude", LONGITUDE, "-75.25", "east positive"),
+        _may("date", DATE, "2026-10-03", "of the survey; magnetic north moves"),
+        _may("grid", TEXT, "EPSG:32618", "map grid, where north or control is on one"),
+    ),
+)
+CONTROL = Section(
+    name="control",
+    meaning="what is given, so that readings become places; control.csv adds to it or replaces it",
+    record=records.Control,
+    keys=(
+        Section(
+            name="origin",
+            meaning="the point whose plan position is given",
+            record=records.Origin,
+            keys=(
+                _needed("point", POINT, "P1", "name of the point"),
+                _needed("east", LENGTH, "0", "its east"),
+                _needed("north", LENGTH, "0", "its north"),
+            ),
+        ),
+        Section(
+            name="azimuth",
+            meaning="the direction that is given",
+            record=records.Azimuth,
+            keys=(
+                _needed("from", POINT, "P1", "where the line starts", field="start"),
+                _needed("to", POINT, "P2", "where it points to"),
+                _needed("degrees", DIRECTION, "88.5", "clockwise from north", field="azimuth_rad"),
+                _needed("north", NORTH, "true", "true, magnetic or grid"),
+            ),
+        ),
+        Section(
+            name="benchmark",
+            meaning="the point whose elevation is given",
+            record=records.Benchmark,
+            keys=(
+                _needed("point", POINT, "BM1", "name of the point"),
+                _needed("elevation", LENGTH, "100", "its elevation"),
+            ),
+        ),
+        _may(
+            "side",
+            SIDE,
+            "left",
+            "of the azimuth's line: used only where nothing else decides a mirror image",
+        ),
+    ),
+)
+ACCURACY = Section(
+    name="accuracy",
+    meaning="one standard deviation of one reading",
+    record=records.Accuracy,
+    keys=(
+        _may("rod", SIZE, "1.5 mm", "a rod reading", default="1.5 mm"),
+        _may(
+            "rod_per_100",
+            PER_100,
+            "0.005",
+            "what a rod reading adds, root-sum-square, in units per 100 units of sight",
+            default="0",
+            field="rod_per_m",
+        ),
+        _may("rise", SIZE, "3 mm", "a difference of height", default="3 mm"),
+        _may("tape", SIZE, "3 mm", "a taped distance", default="3 mm"),
+        _may(
+            "tape_per_100",
+            PER_100,
+            "0.01",
+            "what a taped distance adds, root-sum-square, in units per 100 units of length",
+            default="0",
+            field="tape_per_m",
+        ),
+        _may("offset", SIZE, "12 mm", "a station, and an offset squared by eye", default="12 mm"),
+        _may("angle", SD_ANGLE, "0.02", "a horizontal angle, in degrees", default="0.02"),
+        _may("bearing", SD_ANGLE, "1.0", "a bearing, in degrees", default="1.0"),
+        _may("mark", SIZE_OR_ZERO, "1/16 in", "the pencil line on the post", default="1/16 in"),
+        _may("saw", SIZE_OR_ZERO, "1/16 in", "the saw on the line", default="1/16 in"),
+    ),
+)
+ARRAY = Section(
+    name="array",
+    meaning="what lies on the frame and the way it faces",
+    record=records.ArrayDesign,
+    needed=True,
+    keys=(
+        _needed("azimuth", DIRECTION, "172", "the way it faces, clockwise from true north"),
+        _needed("tilt", TILT, "28", "angle through which it is turned about its beams"),
+        _needed("modules_along", COUNT, "7", "modules along the beams"),
+        _needed("modules_up", COUNT, "3", "modules up the slope"),
+        Section(
+            name="module",
+            meaning="size of one module as it lies",
+            needed=True,
+            keys=(
+                _needed("along", SIZE, "66.9 in", "along the beams", field="module_along_m"),
+                _needed("up", SIZE, "44.1 in", "up the slope", field="module_up_m"),
+                _may("thick", SIZE_OR_ZERO, "30 mm", "thickness", default="0", field="module_thick_m"),
+            ),
+        ),
+        Section(
+            name="gap",
+            meaning="between neighbouring modules",
+            keys=(
+                _may("along", SIZE_OR_ZERO, "3/8 in", "along the beams", default="0", field="gap_along_m"),
+                _may("up", SIZE_OR_ZERO, "3/8 in", "up the slope", default="0", field="gap_up_m"),
+            ),
+        ),
+    ),
+)
+FRAME = Section(
+    name="frame",
+    meaning="posts, beams and rails",
+    record=records.FrameDesign,
+    needed=True,
+    keys=(
+        _may("piers_per_beam", COUNT, "5", "piers under each beam; needs `bay`"),
+        _may("bay", SIZE, "8.75 ft", "from post to post, along the beam"),
+        _may("max_bay", SIZE, "10 ft", "longest bay, where the program chooses; needs `max_overhang`"),
+        _may("max_overhang", SIZE_OR_ZERO, "3 ft", "most that a beam may reach past its end post"),
+        Key(
+            name="beams_at",
+            kind=LENGTH,
+            needed=True,
+            meaning="up the rail from the modules' low edge, low beam first",
+            example="1.9 ft | 9.4 ft",
+            several=True,
+        ),
+        _needed(
+            "stack", SIZE_OR_ZERO, "130 mm", "beam's centreline to the modules' underside, square to them"
+        ),
+        _needed("takeout", LENGTH, "55 mm", "beam's centreline down to the top end of the post"),
+        _may(
+            "post_pipe", TEXT, "NPS 2 sch 40", "pipe of the posts, from the table of sizes or your own name"
+        ),
+        _may("post_od", SIZE, "2.375 in", "outside diameter of the posts, where the pipe is your own"),
+        _may("beam_pipe", TEXT, "NPS 2 sch 40", "pipe of the beams"),
+        _may("beam_od", SIZE, "2.375 in", "outside diameter of the beams, where the pipe is your own"),
+        _may("rails_per_line", COUNT, "2", "rails under each line of modules up the slope", default="2"),
+        _may(
+            "rail_inset",
+            SIZE_OR_ZERO,
+            "14 in",
+            "from a module's edge to its outer rails",
+            default="a quarter of the module",
+        ),
+        _may(
+            "rail_end", SIZE_OR_ZERO, "0 in", "what a rail runs past the modules, both ends", default="0 in"
+        ),
+        _may("rail_clear", SIZE_OR_ZERO, "2 in", "least distance from a rail to a post", default="2 in"),
+        _may("beam_end", SIZE_OR_ZERO, "6 in", "what a beam runs past its outer rails", default="6 in"),
+        _may("beam_past_post", SIZE_OR_ZERO, "4 in", "least that it runs past its end posts", default="4 in"),
+    ),
+)
+PLACE = Section(
+    name="place",
+    meaning="where a pier stands: by a line, station and offset, or by east and north",
+    record=records.Place,
+    needed=True,
+    keys=(
+        _may("pier", PIER, "A1", "the pier that is placed", default="A1"),
+        Key(
+            name="line",
+            kind=POINT,
+            needed=False,
+            meaning="two points of the survey: the line runs from the first to the second",
+            example="P1 | P2",
+            several=True,
+            at_least=2,
+        ),
+        _may("station", LENGTH, "12 ft", "along the line"),
+        _may("offset", LENGTH, "-8 ft", "square off it, positive to the right looking along it"),
+        _may("east", LENGTH, "12.3 ft", "east of the pier, instead of a line"),
+        _may("north", LENGTH, "-7.6 ft", "north of the pier, instead of a line"),
+    ),
+)
+FIT = Section(
+    name="fit",
+    meaning="what the plane must keep to, and what to make least",
+    record=records.Limits,
+    needed=True,
+    keys=(
+        _may("beams", word("level", "sloping"), "level", "level or sloping", default="level"),
+        _may(
+            "max_cross_slope",
+            TILT,
+            "3",
+            "most that a beam may slope, degrees: what the fitting allows; needed for sloping",
+        ),
+        _needed("above_grade_min", LENGTH, "20 in", "least above-grade length of a post"),
+        _needed("above_grade_max", SIZE, "8 ft", "greatest above-grade length of a post"),
+        _needed("clearance", LENGTH, "22 in", "least plumb distance from the ground to the underside"),
+        _may("highest", SIZE, "12 ft", "greatest plumb height of the upper face above the ground"),
+        _may(
+            "least",
+            word("steel", "tallest"),
+            "steel",
+            "what to make least: steel, the sum of above-grade lengths, or the tallest post",
+            default="steel",
+        ),
+    ),
+)
+ARRAY_PARTS = (ARRAY, FRAME, PLACE, FIT)
+ARRAYS = Section(
+    name="arrays",
+    meaning="one of several arrays; it takes [array], [frame], [place], [fit] where it has none of its own",
+    several=True,
+    keys=(_needed("name", ARRAY_NAME, "north", "its piers are written north-A1"), *ARRAY_PARTS),
+)
+FOOTING = Section(
+    name="footing",
+    meaning="holes and concrete; depths are the engineer's or the local table's, never the program's",
+    record=records.Footing,
+    needed=True,
+    keys=(
+        _needed("hole_diameter", SIZE, "12 in", "of the auger"),
+        _needed("embedment", SIZE, "4 ft", "depth of the post below grade"),
+        _needed("bottom_cover", SIZE_OR_ZERO, "3 in", "concrete under the post"),
+        _may("side_cover", SIZE_OR_ZERO, "3 in", "least concrete round the post"),
+        _may("frost_depth", SIZE_OR_ZERO, "30 in", "local frost depth"),
+        _may(
+            "daylight",
+            SIZE,
+            "5 ft",
+            "where the engineer counts embedment from the depth at which soil lies this far away, level",
+        ),
+    ),
+)
+PIPE = Section(
+    name="pipe",
+    meaning="sticks, saw and joints",
+    record=records.Pipe,
+    needed=True,
+    keys=(
+        Section(
+            name="stock",
+            meaning="sticks that can be bought or are on hand",
+            record=records.Stock,
+            needed=True,
+            several=True,
+            keys=(
+                _needed("length", SIZE, "21 ft", "of one stick"),
+                _may("price", NUMBER, "118.00", "of one stick"),
+                _may("pipe", TEXT, "NPS 2 sch 40", "which pipe", default="whatever the piece asks for"),
+                _may("use", word("post", "beam", "both"), "both", "post, beam or both", default="both"),
+                _may("count", COUNT_OR_ZERO, "4", "how many are on hand", default="as many as needed"),
+            ),
+        ),
+        _may(
+            "cut_allowance", SIZE_OR_ZERO, "1 in", "left on each post until cut to its mark", default="1 in"
+        ),
+        _may("kerf", SIZE_OR_ZERO, "1/8 in", "what one saw cut takes", default="1/8 in"),
+        _may("joint", word("sleeve", "threaded"), "sleeve", "sleeve or threaded", default="sleeve"),
+        _may("joint_clear", SIZE_OR_ZERO, "4 in", "least from a joint to a post or a rail", default="4 in"),
+        _may(
+            "make_up",
+            LENGTH,
+            "0 in",
+            "threaded: how much longer the joined pipe is than its two pieces; minus: shorter",
+            default="0 in",
+        ),
+    ),
+)
+STAKES = Section(
+    name="stakes",
+    meaning="how stakes are set",
+    record=records.Stakes,
+    keys=(
+        _may(
+            "offset_hub",
+            SIZE,
+            "3 ft",
+            "two hubs in line with the beam, this far each side of the pier, that the auger spares",
+            default="3 ft",
+        ),
+    ),
+)
+SECTIONS: tuple[Section, ...] = (
+    SITE,
+    CONTROL,
+    ACCURACY,
+    ARRAY,
+    FRAME,
+    PLACE,
+    FIT,
+    ARRAYS,
+    FOOTING,
+    PIPE,
+    STAKES,
+)
+PLAN_ONLY: tuple[Section, ...] = (*ARRAY_PARTS, FOOTING, PIPE)
+"""What a plan needs and a survey alone does not."""

@@ -1,0 +1,238 @@
+"""The kinds of value that a cell or a key can hold, and how each is read from what was typed.
+
+A kind's `read` takes the text and the survey's unit and returns metres, radians or plain values; it raises
+ValueError with a message that says what is wrong and what to write.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from staking.base.units import from_unit, parse_angle, parse_length, plain_signs
+from staking.book.nearest import did_you_mean, plain
+
+_LOOKS_LIKE_A_DATE = re.compile(
+    r"\d{1,2}-[A-Za-z]{3,9}(-\d{2,4})?|[A-Za-z]{3,9}-\d{1,4}|\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What may stand in a column or behind a key."""
+
+    word: str
+    """For people: ``length``, ``point name``."""
+    read: Callable[[str, str], Any]
+    """From text and the survey's unit; raises ValueError."""
+    suffix: str = ""
+    """What the record's field adds to the name: ``_m``, ``_rad``."""
+    unit: str = ""
+    """In words: ``survey's units``, ``degrees``."""
+    quoted: bool = False
+    """Whether TOML examples of it stand in quotes."""
+
+
+def _refuse(message: str) -> ValueError:
+    return ValueError(message)
+
+
+def length(*, above: float | None = None, least: float | None = None, zero_is_none: bool = False) -> Kind:
+    """Return the kind of a length, with a bound in metres where a sign makes no sense.
+
+    Parameters
+    ----------
+    above, least : float, optional
+        The value must be greater than, or not less than, this many metres.
+    zero_is_none : bool
+        A zero is read as None: a standard deviation of zero holds its coordinate fixed, as a blank does.
+    """
+
+    def read(text: str, unit: str) -> float | None:
+        try:
+            value = parse_length(text, unit=unit)
+        except OverflowError as error:
+            raise _refuse("too long a number for a length") from error
+        except ValueError as error:
+            if _LOOKS_LIKE_A_DATE.fullmatch(text.strip()):
+                message = (
+                    "a date, not a length; a spreadsheet makes 12-6 or 3/8 into dates: "
+                    "format the cells as text and type the reading again"
+                )
+                raise _refuse(message) from error
+            raise
+        if above is not None and not value > above:
+            raise _refuse("must be greater than zero")
+        if least is not None and not value >= least:
+            raise _refuse("must not be negative")
+        return None if zero_is_none and value == 0 else value
+
+    return Kind(word="length", read=read, suffix="_m", unit="survey's units")
+
+
+def per_100(text: str, unit: str) -> float:
+    """Read a standard deviation in units per 100 units of sight; returns it per metre of sight, no unit."""
+    value: float = SIZE_OR_ZERO.read(text, unit)
+    return value / from_unit(100.0, unit)
+
+
+def angle(*, least: float, most: float, below: bool = False, quadrant: bool = False) -> Kind:
+    """Return the kind of an angle with its range in degrees; `below` leaves `most` itself out."""
+
+    def read(text: str, unit: str) -> float:
+        del unit
+        if not quadrant and re.search(r"[NSEW]", re.sub(r"deg(rees?)?", "", text, flags=re.IGNORECASE), re.I):
+            raise _refuse("not an angle in degrees; a bearing with N, S, E or W has no place here")
+        value = _radians(text)
+        degrees = math.degrees(value)
+        if degrees < least - _ROUNDING_DEG or degrees > most + _ROUNDING_DEG:
+            message = f"out of range; expected {least:g} to {most:g} degrees"
+            raise _refuse(message)
+        if below and degrees > most - _ROUNDING_DEG:
+            message = f"out of range; expected {least:g} to less than {most:g} degrees"
+            raise _refuse(message)
+        return value
+
+    return Kind(word="direction" if quadrant else "angle", read=read, suffix="_rad", unit="degrees")
+
+
+_ROUNDING_DEG = 1e-9
+"""What a whole number of degrees may lose on its way through radians; far below any reading."""
+
+
+def _radians(text: str) -> float:
+    try:
+        return parse_angle(text)
+    except OverflowError as error:
+        raise _refuse("too long a number for an angle") from error
+
+
+def _globe(positive: str, negative: str, most: float) -> Kind:
+    """Return the kind of a latitude or longitude: signed degrees, or with its letter."""
+    lettered = re.compile(
+        rf"(?P<before>[{positive}{negative}])?\s*(?P<angle>[^A-Za-z]+?)\s*(?P<after>[{positive}{negative}])?",
+        re.I,
+    )
+
+    def read(text: str, unit: str) -> float:
+        del unit
+        match = lettered.fullmatch(plain_signs(text))
+        if match is None or (match["before"] and match["after"]):
+            message = f"not degrees; expected 40.125, 40°07'30\" or 40.125 {positive}, minus for {negative}"
+            raise _refuse(message)
+        value = _radians(match["angle"])
+        letter = (match["before"] or match["after"] or "").upper()
+        if letter and value < 0:
+            message = f"a minus and the letter {letter} at once; write one of them"
+            raise _refuse(message)
+        value = -value if letter == negative else value
+        if abs(math.degrees(value)) > most + _ROUNDING_DEG:
+            message = f"out of range; expected -{most:g} to {most:g} degrees"
+            raise _refuse(message)
+        return value
+
+    return Kind(word="angle", read=read, suffix="_rad", unit=f"degrees, {positive} positive")
+
+
+def word(*choices: str) -> Kind:
+    """Return the kind of one word out of a few, told apart without case, blanks and dashes."""
+    known = {plain(choice): choice for choice in choices}
+
+    def read(text: str, unit: str) -> str:
+        del unit
+        if plain(text) not in known:
+            message = f"unknown word; expected {', '.join(choices)}. {did_you_mean(text, choices)}"
+            raise _refuse(message)
+        return known[plain(text)]
+
+    return Kind(word="one of " + ", ".join(choices), read=read, quoted=True)
+
+
+def _read_name(text: str, unit: str) -> str:
+    del unit
+    return " ".join(text.split())
+
+
+def _read_names(text: str, unit: str) -> tuple[str, ...]:
+    del unit
+    return tuple(name for name in re.split(r"[\s,;]+", text) if name)
+
+
+def _read_yes_no(text: str, unit: str) -> bool:
+    del unit
+    answers = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+    if text.strip().casefold() not in answers:
+        raise _refuse("expected yes or no")
+    return answers[text.strip().casefold()]
+
+
+def _read_number(text: str, unit: str) -> float:
+    del unit
+    plain_text = plain_signs(text)
+    if "," in plain_text:
+        message = f"a comma in a number; write {plain_text.replace(',', '.')} if it is a decimal sign"
+        raise _refuse(message)
+    if not re.fullmatch(r"[0-9]{1,15}(\.[0-9]{0,15})?|\.[0-9]{1,15}", plain_text):
+        raise _refuse("not a number, zero or greater; expected one such as 118.00")
+    return float(plain_text)
+
+
+def _count(least: int) -> Callable[[str, str], int]:
+    def read(text: str, unit: str) -> int:
+        del unit
+        if not re.fullmatch(r"\+?[0-9]{1,6}", text.strip()) or int(text) < least:
+            message = f"not a count; expected a whole number from {least} to 999999"
+            raise _refuse(message)
+        return int(text)
+
+    return read
+
+
+def _read_date(text: str, unit: str) -> date:
+    del unit
+    try:
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+            return date.fromisoformat(text.strip())
+    except ValueError as error:
+        raise _refuse("no such day; expected a date as 2026-10-03") from error
+    raise _refuse("not a date; expected one as 2026-10-03")
+
+
+def _read_array_name(text: str, unit: str) -> str:
+    name = _read_name(text, unit)
+    if not re.fullmatch(r"\w[\w .-]{0,39}", name):
+        raise _refuse(
+            "not a name for an array; expected letters, digits, blanks, dots and dashes, 40 at most"
+        )
+    return name
+
+
+LENGTH = length()
+SIZE = length(above=0.0)
+SIZE_OR_ZERO = length(least=0.0)
+SD_OR_FIXED = length(least=0.0, zero_is_none=True)
+PER_100 = Kind(word="length", read=per_100, unit="survey's units per 100 of them")
+TURN = angle(least=-360, most=360)
+DIRECTION = angle(least=-360, most=360, quadrant=True)
+TILT = angle(least=0, most=90, below=True)
+SD_ANGLE = angle(least=1e-6, most=180)
+LATITUDE = _globe("N", "S", 90)
+LONGITUDE = _globe("E", "W", 180)
+TEXT = Kind(word="text", read=_read_name, quoted=True)
+POINT = Kind(word="point name", read=_read_name, quoted=True)
+POINTS = Kind(word="point names, parted by spaces", read=_read_names, quoted=True)
+PIER = Kind(word="pier name", read=_read_name, quoted=True)
+ARRAY_NAME = Kind(word="name", read=_read_array_name, quoted=True)
+YES_NO = Kind(word="yes or no", read=_read_yes_no)
+NUMBER = Kind(word="number", read=_read_number)
+COUNT = Kind(word="count", read=_count(1))
+COUNT_OR_ZERO = Kind(word="count", read=_count(0))
+DATE = Kind(word="date", read=_read_date)
+HOW = word("level", "slope")
+NORTH = word("true", "magnetic", "grid")
+SIDE = word("left", "right")
+UNITS = word("ft", "in", "m", "mm")

@@ -1,0 +1,263 @@
+"""One table's text to its records, every mistake told with file, row and column."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from staking.base.errors import Mistake
+from staking.book.celltext import CellRow, MaySpan, OpenQuote, decode, split_rows
+from staking.book.nearest import did_you_mean, plain
+from staking.book.tables import Column, Table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedRow:
+    """One row as typed, whether or not its values could be read."""
+
+    row: int
+    read: Mapping[str, str]
+    """Each non-blank cell by column."""
+    sound: bool = True
+    """False where the cells may stand under the wrong columns."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableRead:
+    """What one file gave."""
+
+    table: Table
+    records: tuple[Any, ...] = ()
+    """Instances of the table's record: the rows without a mistake."""
+    typed: tuple[TypedRow, ...] = ()
+    """All rows, those with mistakes too."""
+    mistakes: tuple[Mistake, ...] = ()
+
+
+def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, Any]) -> TableRead:
+    """Read one CSV file.
+
+    Parameters
+    ----------
+    table : Table
+        The declaration.
+    data : bytes
+        The file.
+    unit : str
+        What a bare length is in.
+    defaults : mapping
+        By column: what a blank cell means by the job's decision, None where the job does not decide (``how``).
+    """
+    try:
+        text = decode(data)
+    except ValueError as error:
+        return TableRead(table=table, mistakes=(Mistake(file=table.file, problem=str(error)),))
+    names = tuple(column.name for column in table.columns)
+
+    def spanning(cells: tuple[str, ...], delimiter: str) -> MaySpan:
+        header = [_column(table, cell) for cell in cells]
+
+        def may_span(index: int, lines: list[str]) -> bool:
+            column = header[index] if index < len(header) else None
+            return (column is not None and column.name == "note") and not any(
+                _looks_like_a_row(line.split(delimiter), header, unit) for line in lines
+            )
+
+        return may_span
+
+    rows, quotes = split_rows(text, known=names, spanning=spanning)
+    if not rows:
+        problem = "empty: no row of column names"
+        expected = f"a first row {','.join(names)}"
+        return TableRead(
+            table=table, mistakes=(Mistake(file=table.file, problem=problem, expected=expected),)
+        )
+    header = [_column(table, cell) for cell in rows[0].cells]
+    mistakes = _header_mistakes(table, rows[0])
+    if not any(header):
+        return TableRead(table=table, mistakes=tuple(mistakes))
+    records: list[Any] = []
+    typed: list[TypedRow] = []
+    open_quotes = {quote.row: quote for quote in quotes}
+    if rows[0].row in open_quotes:
+        mistakes.append(_quote_mistake(table, header, open_quotes[rows[0].row]))
+    mistakes.extend(_nameless(table, rows))
+    for row in rows[1:]:
+        quote = open_quotes.get(row.row)
+        shifted = (
+            _too_long(table, row, len(header)) if quote is None else _quote_mistake(table, header, quote)
+        )
+        if shifted is not None:
+            mistakes.append(shifted)
+            typed.append(TypedRow(row=row.row, read=_read(header, row), sound=False))
+            continue
+        typed.append(TypedRow(row=row.row, read=_read(header, row)))
+        record = _record(table, header, typed[-1], unit, defaults, mistakes)
+        if record is not None:
+            records.append(record)
+    return TableRead(table=table, records=tuple(records), typed=tuple(typed), mistakes=tuple(mistakes))
+
+
+def _column(table: Table, cell: str) -> Column | None:
+    """Return the column that a header cell names, None when it names none."""
+    return next((column for column in table.columns if column.name == plain(cell)), None)
+
+
+def _read(header: Sequence[Column | None], row: CellRow) -> dict[str, str]:
+    pairs = zip(header, row.cells, strict=False)
+    return {column.name: cell for column, cell in pairs if column is not None and cell}
+
+
+def _header_mistakes(table: Table, row: CellRow) -> list[Mistake]:
+    """Return what is wrong with the row of column names."""
+    names = [column.name for column in table.columns]
+    found = [_column(table, cell) for cell in row.cells]
+    if not any(found):
+        return [
+            Mistake(
+                file=table.file,
+                row=row.row,
+                read=",".join(row.cells),
+                problem="the first row does not name the columns",
+                expected=",".join(names),
+            )
+        ]
+    mistakes: list[Mistake] = []
+    seen: set[str] = set()
+    for cell, column in zip(row.cells, found, strict=True):
+        if not cell:
+            continue
+        problem: str | None = "unknown column"
+        if column is not None:
+            problem = "the same column twice" if column.name in seen else None
+            seen.add(column.name)
+        if problem is not None:
+            remedy = did_you_mean(cell, names) if column is None else "Keep one of them"
+            mistakes.append(
+                Mistake(file=table.file, row=row.row, column=cell, problem=problem, remedy=remedy)
+            )
+    for column in table.columns:
+        if column.needed and column.name not in seen:
+            mistakes.append(
+                Mistake(
+                    file=table.file,
+                    row=row.row,
+                    column=column.name,
+                    problem="this column is missing",
+                    expected=f"{column.meaning}, such as {column.example}",
+                )
+            )
+    return mistakes
+
+
+def _quote_mistake(table: Table, header: Sequence[Column | None], quote: OpenQuote) -> Mistake:
+    column = header[quote.index] if quote.index < len(header) else None
+    return Mistake(
+        file=table.file,
+        row=quote.row,
+        column=None if column is None else column.name,
+        read=quote.read,
+        problem=quote.problem,
+        remedy="Write inches without a quote in front, as 5' 5-1/8\", or close the quote at the cell's end",
+    )
+
+
+def _too_long(table: Table, row: CellRow, columns: int) -> Mistake | None:
+    extra = [cell for cell in row.cells[columns:] if cell]
+    if not extra:
+        return None
+    return Mistake(
+        file=table.file,
+        row=row.row,
+        read=", ".join(extra),
+        problem=f"{len(row.cells)} cells under {columns} columns",
+        remedy="A decimal comma parts a number in two: write a point; put a note with a comma in double quotes",
+    )
+
+
+def _nameless(table: Table, rows: Sequence[CellRow]) -> list[Mistake]:
+    """Return a mistake for each column without a name that has cells below, at the first such cell."""
+    mistakes: list[Mistake] = []
+    for index, name in enumerate(rows[0].cells):
+        filled = next((row for row in rows[1:] if not name and "".join(row.cells[index : index + 1])), None)
+        if filled is not None:
+            problem = f"a cell under column {index + 1}, which has no name"
+            remedy = f"Name the column in row {rows[0].row}, or empty it"
+            read = filled.cells[index]
+            mistakes.append(
+                Mistake(file=table.file, row=filled.row, read=read, problem=problem, remedy=remedy)
+            )
+    return mistakes
+
+
+def _looks_like_a_row(cells: list[str], header: Sequence[Column | None], unit: str) -> bool:
+    """Whether a line inside a quoted note could be a row of the table: every cell reads as its column asks."""
+    read = [(column, cell.strip()) for column, cell in zip(header, cells, strict=False) if cell.strip()]
+    if len(read) < 2 or len(cells) > len(header):
+        return False
+    for column, cell in read:
+        try:
+            if column is not None:
+                column.kind.read(cell, unit)
+        except ValueError:
+            return False
+    given = {column.name for column, _ in read if column is not None}
+    return all(column.name in given for column in header if column is not None and column.needed)
+
+
+def _record(
+    table: Table,
+    header: Sequence[Column | None],
+    typed: TypedRow,
+    unit: str,
+    defaults: Mapping[str, Any],
+    mistakes: list[Mistake],
+) -> Any | None:
+    """Return the record of one row, None when a mistake (added to the list) stands in its way."""
+    values: dict[str, Any] = {}
+    good = True
+    for column in table.columns:
+        cell = typed.read.get(column.name)
+        if cell is None:
+            if column.needed:
+                good = False
+                if column in header:
+                    mistakes.append(_blank(table, typed.row, column))
+            elif column.name in defaults:
+                values[column.attribute] = defaults[column.name]
+                if defaults[column.name] is None:
+                    good = False
+                    mistakes.append(_undecided(table, typed.row, column))
+            continue
+        try:
+            values[column.attribute] = column.kind.read(cell, unit)
+        except ValueError as error:
+            good = False
+            mistakes.append(
+                Mistake(file=table.file, row=typed.row, column=column.name, read=cell, problem=str(error))
+            )
+    if not good:
+        return None
+    return table.record(table=table.file, row=typed.row, read=typed.read, **values)
+
+
+def _blank(table: Table, row: int, column: Column) -> Mistake:
+    return Mistake(
+        file=table.file,
+        row=row,
+        column=column.name,
+        problem="nothing there",
+        expected=f"{column.meaning}, such as {column.example}",
+    )
+
+
+def _undecided(table: Table, row: int, column: Column) -> Mistake:
+    return Mistake(
+        file=table.file,
+        row=row,
+        column=column.name,
+        problem="nothing says whether the tape was held level or along the slope",
+        expected="level or slope",
+        remedy='Write it in the row, or once in job.toml: [site] tape_how = "level"',
+    )
