@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,7 +16,9 @@ class Tie:
     slope_m: float
     """As the tape reads it, hub to hub on that ground."""
     sd_m: float
-    """Of the level distance, from the pin's own uncertainty."""
+    """Of the level distance, from the pin's own uncertainty and the tape."""
+    sd_slope_m: float | None = None
+    """Of the slope distance: the same, and the uncertain rise between the two hubs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +52,10 @@ class Mark:
     running_m: float
     """Along the beam's line in plan, level, from its first pier: one zero."""
     hubs: tuple[Hub, ...]
+    side: Literal["left", "right"] | None = None
+    """Where the stake lies from the line first tie's pin → second tie's pin; None without ties."""
+    check_allowed_m: float | None = None
+    """Three times the standard deviation of the check, taped less expected; None where it is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +69,20 @@ class Side:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Recovery:
+    """Where a lost stake stood, from two stakes that are still there."""
+
+    pier: str
+    ties: tuple[Tie, Tie]
+    """From two other piers' stakes; their sd is the tape's alone."""
+    crossing_rad: float
+    side: Literal["left", "right"]
+    """Where the lost stake lies from the line first tie's stake → second tie's stake."""
+    sd_place_m: float
+    """Against those two stakes, the longer half-axis."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StakeOut:
     """The marks of one array."""
 
@@ -71,3 +92,5 @@ class StakeOut:
     sides: tuple[Side, ...]
     diagonals: tuple[Side, ...]
     warnings: tuple[str, ...] = ()
+    recoveries: tuple[Recovery, ...] = ()
+    """One for each lost stake that two surviving ones can give back."""

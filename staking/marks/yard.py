@@ -1,0 +1,206 @@
+"""How each pier of an array is found in the yard: one call, every mark."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.base.units import format_length
+from staking.book.records import Accuracy, Stakes
+from staking.control.adjustment import Points
+from staking.ground.elevations import Ground
+from staking.layout.frame import Fit
+from staking.marks.baseline import Baseline, baseline_through
+from staking.marks.checks import LEAST_SHOWN, neighbour_allowed_m, pin_check, share_shown
+from staking.marks.hubs import offset_hubs
+from staking.marks.new_pin import advice
+from staking.marks.recoveries import recoveries
+from staking.marks.squareness import running_m, sides_and_diagonals
+from staking.marks.stakeout import Hub, Mark, StakeOut, Tie
+from staking.marks.swing import SHORTEST_TIE_M, side_of, tape_sd_m
+from staking.marks.ties import Yard, look_round, pin_tie, stake_tie
+
+Floats = NDArray[np.float64]
+
+
+def stake_out(
+    fit: Fit,
+    *,
+    points: Points,
+    pins: tuple[str, ...],
+    baseline: tuple[str, str],
+    ground: Ground,
+    accuracy: Accuracy,
+    stakes: Stakes,
+    hole_diameter_m: float | None = None,
+    lost: tuple[str, ...] = (),
+    show: Callable[[float], str] | None = None,
+) -> StakeOut:
+    """Return the marks of one array: what places, checks and keeps each pier, and what proves it square.
+
+    Parameters
+    ----------
+    fit : Fit
+        The array laid out.
+    points : Points
+        Adjusted points with their joint covariance.
+    pins, baseline
+        As `staking.marks.pins.usable_pins` gives them; pins without a known plan position are passed over.
+    ground : Ground
+        Gives the hubs' elevations, and a pin's where it has none of its own.
+    accuracy : Accuracy
+        Of the tape that swings the ties.
+    stakes : Stakes
+        How far the offset hubs stand from the pier.
+    hole_diameter_m : float, optional
+        Hubs and pins that stand in a hole are told when it is given.
+    lost : tuple of str
+        Piers of this array whose stakes are gone.
+    show : callable, optional
+        Writes a length for the warnings; metres without it.
+
+    Raises
+    ------
+    ValueError
+        When the baseline's ends are unknown or at one place.
+    """
+    write = show if show is not None else _metres
+    line = baseline_through(points, baseline)
+    yard = look_round(fit, points=points, pins=pins, ground=ground, accuracy=accuracy)
+    hubs, hub_warnings = offset_hubs(
+        fit, ground=ground, offset_hub_m=stakes.offset_hub_m, hole_diameter_m=hole_diameter_m
+    )
+    sides, diagonals = sides_and_diagonals(fit)
+    unplaced = [i for i, swing in enumerate(yard.swings) if swing is None]
+    return StakeOut(
+        baseline=baseline,
+        marks=_marks(yard, line=line, hubs=hubs, lost=lost),
+        sides=sides,
+        diagonals=diagonals,
+        warnings=(
+            *_lost_ends(yard, baseline),
+            *advice(
+                fit,
+                unplaced=unplaced,
+                pins_en_m=yard.pins.en_m,
+                place_text=lambda en_m: line.place_text(en_m, write),
+            ),
+            *_pins_in_holes(yard, hole_diameter_m),
+            *hub_warnings,
+        ),
+        recoveries=recoveries(fit, lost=lost, accuracy=accuracy),
+    )
+
+
+def _metres(value_m: float) -> str:
+    return f"{format_length(value_m, style='metres')} m"
+
+
+def _marks(
+    yard: Yard, *, line: Baseline, hubs: tuple[tuple[Hub, Hub], ...], lost: tuple[str, ...]
+) -> tuple[Mark, ...]:
+    piers = yard.fit.piers
+    station, offset = line.station_offset_m(piers.en_m)
+    running = running_m(yard.fit)
+    marks = []
+    for i, name in enumerate(piers.names):
+        swing = yard.swings[i]
+        check, allowed = _check(yard, i, lost=lost)
+        side = None
+        if swing is not None:
+            first, second = swing.pair
+            side = side_of(
+                start_en_m=yard.pins.en_m[first], end_en_m=yard.pins.en_m[second], at_en_m=piers.en_m[i]
+            )
+        marks.append(
+            Mark(
+                pier=name,
+                station_m=float(station[i]),
+                offset_m=float(offset[i]),
+                ties=() if swing is None else tuple(pin_tie(yard, i, k) for k in swing.pair),
+                crossing_rad=None if swing is None else swing.crossing_rad,
+                sd_place_m=None if swing is None else swing.semi_major_m,
+                check=check,
+                running_m=float(running[i]),
+                hubs=hubs[i],
+                side=side,
+                check_allowed_m=allowed,
+            )
+        )
+    return tuple(marks)
+
+
+def _check(yard: Yard, i: int, *, lost: tuple[str, ...]) -> tuple[Tie | None, float | None]:
+    """Return one distance that did not place the stake, and what it may differ by.
+
+    A third pin that shows errors of both ties, else a neighbouring stake that does, else any third pin, else
+    any neighbour. A stake set by station and offset is checked from the nearest pin.
+    """
+    fit, swing = yard.fit, yard.swings[i]
+    neighbours = _neighbours(yard, i, lost=lost)
+    if swing is None:
+        reach = yard.sights[i].length_m
+        far_enough = np.flatnonzero(reach >= SHORTEST_TIE_M)
+        if len(far_enough):
+            return pin_tie(yard, i, int(far_enough[np.argmin(reach[far_enough])])), None
+        if not neighbours:
+            return None, None
+        return stake_tie(fit, start=neighbours[0], to=i, accuracy=yard.accuracy), None
+
+    def shown(j: int) -> float:
+        return share_shown(_toward(yard, j, i), swing)
+
+    third = pin_check(yard.sights[i], swing)
+    best = max(neighbours, key=shown, default=None)
+    neighbour_tells = best is not None and shown(best) >= LEAST_SHOWN
+    if third is not None and (third.shown >= LEAST_SHOWN or not neighbour_tells):
+        return pin_tie(yard, i, third.point), third.allowed_m
+    if best is None:
+        return None, None
+    other = yard.swings[best]
+    tie = stake_tie(fit, start=best, to=i, accuracy=yard.accuracy, swing=other)
+    if other is None:
+        return tie, None
+    return tie, neighbour_allowed_m(
+        unit=_toward(yard, best, i),
+        here=(yard.sights[i], swing),
+        there=(yard.sights[best], other),
+        points_cov_m2=yard.pins.cov_m2,
+        tape_sd_m=float(tape_sd_m(yard.accuracy, tie.level_m)),
+    )
+
+
+def _neighbours(yard: Yard, i: int, *, lost: tuple[str, ...]) -> list[int]:
+    """Return the standing stakes next to pier `i`: of its own beam first, then of the beams beside."""
+    piers = yard.fit.piers
+    gone = {name.strip().casefold() for name in lost}
+    away = np.abs(piers.beam - piers.beam[i]) + np.abs(piers.number - piers.number[i])
+    beside = [int(j) for j in np.flatnonzero(away == 1) if piers.names[j].casefold() not in gone]
+    return sorted(beside, key=lambda j: int(piers.beam[j] != piers.beam[i]))
+
+
+def _toward(yard: Yard, start: int, to: int) -> Floats:
+    reach = yard.fit.piers.en_m[to] - yard.fit.piers.en_m[start]
+    return np.asarray(reach / np.hypot(reach[0], reach[1]))
+
+
+def _lost_ends(yard: Yard, baseline: tuple[str, str]) -> tuple[str, ...]:
+    standing = {name.strip().casefold() for name in yard.pins.names}
+    return tuple(
+        f"The baseline's end {end} is not a standing pin: mark it again before any station is measured"
+        for end in baseline
+        if end.strip().casefold() not in standing
+    )
+
+
+def _pins_in_holes(yard: Yard, hole_diameter_m: float | None) -> tuple[str, ...]:
+    if hole_diameter_m is None:
+        return ()
+    names, pins = yard.fit.piers.names, yard.pins.names
+    return tuple(
+        f"Pin {pins[k]} stands in the hole of {names[i]}: set another before digging"
+        for i, sights in enumerate(yard.sights)
+        for k in np.flatnonzero(sights.length_m <= hole_diameter_m / 2.0)
+    )
