@@ -1,8 +1,8 @@
 """A file of cells as people save it, to rows of text: encodings, delimiters, remarks, quotes.
 
-Quotes follow RFC 4180 where a cell starts with one; anywhere else a double quote is an inch mark and stays as
-typed. A cell that opens with a quote and runs over its row's end is told as a quote that swallows rows, unless
-it closes properly and `may_span` allows it.
+Quotes follow RFC 4180 where a cell starts with one; anywhere else a double quote is an inch mark and stays
+as typed. A cell that opens with a quote and runs over its row's end is told as a quote that swallows rows,
+unless it closes properly and the table allows it.
 """
 
 from __future__ import annotations

@@ -104,9 +104,7 @@ def _files(folder: Path, mistakes: list[Mistake], warnings: list[str]) -> dict[s
     for path in paths:
         name = path.name.lower()
         if name in files:
-            mistakes.append(
-                Mistake(file=path.name, problem="two files of this name", remedy="Keep one of them")
-            )
+            mistakes.append(Mistake(file=path.name, problem="two files of this name", remedy="Keep one"))
         elif name in known:
             try:
                 files[name] = path.read_bytes()
@@ -142,11 +140,7 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
 def _no_job(folder: Path) -> Mistake:
     others = [path.name for path in folder.glob("*.toml") if path.name.lower() != "truth.toml"]
     close = nearest(JOB_FILE, others)
-    remedy = (
-        f"Rename {close} to {JOB_FILE}"
-        if close
-        else "A new folder to fill in has one with every key explained"
-    )
+    remedy = f"Rename {close} to {JOB_FILE}" if close else "A starter folder has one, every key explained"
     return Mistake(file=JOB_FILE, problem=f"there is no {JOB_FILE} in {folder}", remedy=remedy)
 
 

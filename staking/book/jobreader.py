@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import Any
 
 from staking.base.errors import Mistake
+from staking.base.units import Unit
 from staking.book.celltext import decode
 from staking.book.keys import ARRAY_PARTS, ARRAYS, PLAN_ONLY, SECTIONS, SITE, Key, Section
 from staking.book.nearest import did_you_mean, nearest
@@ -67,8 +68,19 @@ class _Reading:
     """Whether a missing needed key is a mistake."""
     mistakes: list[Mistake] = field(default_factory=list)
 
-    def tell(self, key: str, problem: str, **more: str | None) -> None:
-        self.mistakes.append(Mistake(file=FILE, column=key, problem=problem, **more))
+    def tell(
+        self,
+        key: str,
+        problem: str,
+        *,
+        read: str | None = None,
+        expected: str | None = None,
+        remedy: str | None = None,
+    ) -> None:
+        """Note a mistake at a dotted key."""
+        self.mistakes.append(
+            Mistake(file=FILE, column=key, read=read, problem=problem, expected=expected, remedy=remedy)
+        )
 
 
 def read_job(data: bytes, *, for_plan: bool) -> JobRead:
@@ -99,7 +111,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
     names = [section.name for section in SECTIONS]
     for name in tree:
         if name not in names:
-            reading.tell(name, "unknown table", remedy=_known_elsewhere(name, "", names))
+            reading.tell(name, "unknown table", remedy=_known_elsewhere(name, names))
     records: dict[str, Any] = {}
     planning = _Reading(unit=unit, complete=for_plan, mistakes=reading.mistakes)
     several = "arrays" in tree
@@ -109,7 +121,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         within = planning if section in PLAN_ONLY else reading
         records[section.name] = _top_section(section, tree, within)
     arrays = _several_arrays(tree, planning) if several else _one_array(tree, planning)
-    site = records["site"] or Site(units=unit)  # type: ignore[arg-type]
+    site = records["site"] or Site(units=unit)
     job = Job(
         site=site,
         control=records["control"] or Control(),
@@ -157,21 +169,20 @@ def _syntax_mistake(text: str, message: str) -> Mistake:
     )
 
 
-def _unit(tree: Mapping[str, Any]) -> tuple[str, Mistake | None]:
+def _unit(tree: Mapping[str, Any]) -> tuple[Unit, Mistake | None]:
     """Return the survey's unit, or metres and a mistake that comes before all others."""
     site = tree.get("site")
     typed = site.get("units") if isinstance(site, dict) else None
+    going_on = "lengths were read as metres to look for more mistakes"
     key = next(key for key in SITE.keys if key.name == "units")
     assert isinstance(key, Key)
     if typed is None or typed == "":
-        problem = (
-            "nothing says what a bare number is in; lengths were read as metres to look for more mistakes"
-        )
+        problem = f"nothing says what a bare number is in; {going_on}"
         return "m", Mistake(file=FILE, column="site.units", problem=problem, expected="ft, in, m or mm")
     try:
         return key.kind.read(_text(typed), ""), None
     except ValueError as error:
-        problem = f"{error}; lengths were read as metres to look for more mistakes"
+        problem = f"{error}; {going_on}"
         return "m", Mistake(file=FILE, column="site.units", read=_text(typed), problem=problem)
 
 
@@ -211,9 +222,7 @@ def _several_arrays(tree: Mapping[str, Any], reading: _Reading) -> list[ArrayRea
         where = f"arrays.{entry['name']}" if isinstance(entry.get("name"), str) else f"arrays.{number}"
         for key in entry:
             if key not in known:
-                reading.tell(
-                    f"{where}.{key}", "unknown key", remedy=_known_elsewhere(key, f"{where}.", known)
-                )
+                reading.tell(f"{where}.{key}", "unknown key", remedy=_known_elsewhere(key, known))
         name, good = _value(name_key, entry.get("name"), f"{where}.name", reading)
         if not good:
             name = ""
@@ -267,7 +276,7 @@ def _values(section: Section, data: Any, where: str, reading: _Reading) -> tuple
     for name in data:
         if name not in known:
             good = False
-            reading.tell(f"{where}.{name}", "unknown key", remedy=_known_elsewhere(name, where, known))
+            reading.tell(f"{where}.{name}", "unknown key", remedy=_known_elsewhere(name, known))
     values: dict[str, Any] = {}
     for key in section.keys:
         at = f"{where}.{key.name}"
@@ -357,11 +366,10 @@ def _example(key: Key) -> str:
     return f"[{', '.join(items)}]" if key.several else items[0]
 
 
-def _known_elsewhere(name: str, where: str, known: list[str]) -> str:
+def _known_elsewhere(name: str, known: list[str]) -> str:
     """Return a remedy for an unknown key: the nearest one here, else the table that has it."""
     if nearest(name, known) is None:
         for section in SECTIONS:
             if section is not ARRAYS and any(key.name == name for key in section.keys):
                 return f"It belongs in [{section.name}]"
-    del where
     return did_you_mean(name, known)

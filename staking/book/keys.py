@@ -234,13 +234,9 @@ FRAME = Section(
             example="1.9 ft | 9.4 ft",
             several=True,
         ),
-        _needed(
-            "stack", SIZE_OR_ZERO, "130 mm", "beam's centreline to the modules' underside, square to them"
-        ),
+        _needed("stack", SIZE_OR_ZERO, "130 mm", "beam's centreline to modules' underside, square to them"),
         _needed("takeout", LENGTH, "55 mm", "beam's centreline down to the top end of the post"),
-        _may(
-            "post_pipe", TEXT, "NPS 2 sch 40", "pipe of the posts, from the table of sizes or your own name"
-        ),
+        _may("post_pipe", TEXT, "NPS 2 sch 40", "pipe of the posts, from the table or your own name"),
         _may("post_od", SIZE, "2.375 in", "outside diameter of the posts, where the pipe is your own"),
         _may("beam_pipe", TEXT, "NPS 2 sch 40", "pipe of the beams"),
         _may("beam_od", SIZE, "2.375 in", "outside diameter of the beams, where the pipe is your own"),
@@ -252,9 +248,7 @@ FRAME = Section(
             "from a module's edge to its outer rails",
             default="a quarter of the module",
         ),
-        _may(
-            "rail_end", SIZE_OR_ZERO, "0 in", "what a rail runs past the modules, both ends", default="0 in"
-        ),
+        _may("rail_end", SIZE_OR_ZERO, "0 in", "what a rail runs past the modules' edges", default="0 in"),
         _may("rail_clear", SIZE_OR_ZERO, "2 in", "least distance from a rail to a post", default="2 in"),
         _may("beam_end", SIZE_OR_ZERO, "6 in", "what a beam runs past its outer rails", default="6 in"),
         _may("beam_past_post", SIZE_OR_ZERO, "4 in", "least that it runs past its end posts", default="4 in"),

@@ -205,9 +205,7 @@ def _read_date(text: str, unit: str) -> date:
 def _read_array_name(text: str, unit: str) -> str:
     name = _read_name(text, unit)
     if not re.fullmatch(r"\w[\w .-]{0,39}", name):
-        raise _refuse(
-            "not a name for an array; expected letters, digits, blanks, dots and dashes, 40 at most"
-        )
+        raise _refuse("not a name for an array; expected letters, digits, blanks, dots, dashes, 40 at most")
     return name
 
 

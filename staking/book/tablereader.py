@@ -47,7 +47,7 @@ def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, A
     unit : str
         What a bare length is in.
     defaults : mapping
-        By column: what a blank cell means by the job's decision, None where the job does not decide (``how``).
+        By column: what a blank cell means by decision, None where the job decides nothing (``how``).
     """
     try:
         text = decode(data)
@@ -172,7 +172,7 @@ def _too_long(table: Table, row: CellRow, columns: int) -> Mistake | None:
         row=row.row,
         read=", ".join(extra),
         problem=f"{len(row.cells)} cells under {columns} columns",
-        remedy="A decimal comma parts a number in two: write a point; put a note with a comma in double quotes",
+        remedy="A decimal comma parts a number in two: write a point; put a note with commas in quotes",
     )
 
 
@@ -192,7 +192,7 @@ def _nameless(table: Table, rows: Sequence[CellRow]) -> list[Mistake]:
 
 
 def _looks_like_a_row(cells: list[str], header: Sequence[Column | None], unit: str) -> bool:
-    """Whether a line inside a quoted note could be a row of the table: every cell reads as its column asks."""
+    """Whether a line inside a quoted note could be a row: every cell reads as its column asks."""
     read = [(column, cell.strip()) for column, cell in zip(header, cells, strict=False) if cell.strip()]
     if len(read) < 2 or len(cells) > len(header):
         return False

@@ -112,10 +112,8 @@ LEVELS = Table(
     columns=(
         _needed("point", POINT, "what the rod stood on", "BM1", "P1", "P2", "G1", "TP1", "G2", "BM1"),
         _may("bs", LENGTH, "backsight: rod reading that opens a setup", "5.12", "", "", "", "4.87"),
-        _may("is", LENGTH, "intermediate sight: rod reading between", "", "4.31", "3.58", "2.96", "", "6.05"),
-        _may(
-            "fs", LENGTH, "foresight: rod reading that closes the setup", "", "", "", "", "4.02", "", "5.97"
-        ),
+        _may("is", LENGTH, "intermediate sight: a reading between", "", "4.31", "3.58", "2.96", "", "6.05"),
+        _may("fs", LENGTH, "foresight: reading that closes the setup", "", "", "", "", "4.02", "", "5.97"),
         _may("dist", SIZE_OR_ZERO, "length of the sight", "30", "", "", "", "32", "", "30"),
         _note("bolt in the slab", "", "", "foot of the oak"),
         _sd(SIZE),
