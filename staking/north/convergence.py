@@ -56,12 +56,11 @@ def _map_grid(crs: str) -> CRS:
     except CRSError as err:
         message = f"{crs!r} names no coordinate system; expected a code such as EPSG:32633"
         raise ValueError(message) from err
-    # PROJ's factors are silently zero for a compound system, so its plan part is taken out first.
-    while grid.sub_crs_list or grid.source_crs is not None:
-        inner = grid.sub_crs_list[0] if grid.sub_crs_list else grid.source_crs
-        if inner is None:
-            break
-        grid = inner
+    if grid.is_bound and grid.source_crs is not None:
+        grid = grid.source_crs
+    # PROJ's factors are silently zero for a system with heights, so its plan part is taken out.
+    if grid.is_compound:
+        grid = grid.sub_crs_list[0]
     if not grid.is_projected:
         message = f"{crs} ({grid.name}) is no map grid; expected a projected system such as EPSG:32633"
         raise ValueError(message)
