@@ -1,0 +1,137 @@
+"""The ground as the layout sees it: the shot at a pier's stake where there is one, else the surface."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.control.adjustment import Points
+from staking.ground.elevations import Elevations
+from staking.ground.shots import Shots, ground_shots, known_as
+from staking.ground.surface import Surface, fitted_surface
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+STAKE_MOVED_M = 0.025
+"""A stake this far from its pier's place no longer marks it, an inch: what a hub can be off and still be the
+pier's (common practice, no source). Its shot then is an ordinary ground point where the stake stood."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovedStake:
+    """A pier whose design place has moved away from the stake that was shot."""
+
+    pier: str
+    moved_m: float
+    """Level distance from the stake to the pier's place now."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class YardGround:
+    """Surface and stakes together; meets the `Ground` protocol."""
+
+    surface: Surface
+    shots: Shots
+    array: str = ""
+    """With several arrays, the one whose piers are asked for: its stakes are named ``array-A1``."""
+
+    def for_array(self, name: str) -> YardGround:
+        """Return the same ground as one of several arrays sees it."""
+        return replace(self, array=name)
+
+    def z(self, en_m: Floats) -> Floats:
+        """Return the surface's elevations (m,) at plan positions (m, 2)."""
+        return self.surface.z(en_m)
+
+    def at(self, en_m: Floats) -> Elevations:
+        """Return the surface's elevations with joint covariance at plan positions (m, 2)."""
+        return self.surface.at(en_m)
+
+    def gradient(self, en_m: Floats) -> Floats:
+        """Return the surface's (m, 2) rise per metre east and north."""
+        return self.surface.gradient(en_m)
+
+    def outside(self, en_m: Floats) -> Bools:
+        """Return (m,) True where a place lies outside the shots."""
+        return self.surface.outside(en_m)
+
+    def shots_en_m(self) -> Floats:
+        """Return the plan positions (n, 2) of the shots that shape the surface."""
+        return self.shots.en_m
+
+    def _shot_of(self, name: str) -> int | None:
+        return self.shots.stakes.get(known_as(f"{self.array}-{name}" if self.array else name))
+
+    def _stakes_at(self, names: tuple[str, ...], en_m: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Return which piers (s,) still have their stake, and the shots (s,) at those stakes."""
+        found = [
+            (i, shot)
+            for i, name in enumerate(names)
+            if (shot := self._shot_of(name)) is not None
+            and np.hypot(*(self.shots.en_m[shot] - en_m[i])) <= STAKE_MOVED_M
+        ]
+        pairs = np.array(found, dtype=np.intp).reshape(-1, 2)
+        return pairs[:, 0], pairs[:, 1]
+
+    def moved_stakes(self, names: tuple[str, ...], en_m: Floats) -> tuple[MovedStake, ...]:
+        """Return the piers whose stake was shot but stands more than `STAKE_MOVED_M` away from them."""
+        moved = []
+        for name, place in zip(names, en_m, strict=True):
+            shot = self._shot_of(name)
+            if shot is None:
+                continue
+            distance = float(np.hypot(*(self.shots.en_m[shot] - place)))
+            if distance > STAKE_MOVED_M:
+                moved.append(MovedStake(pier=name, moved_m=distance))
+        return tuple(moved)
+
+    def z_at_piers(self, names: tuple[str, ...], en_m: Floats) -> Floats:
+        """Return elevations (m,) at piers: the shot at the stake where there is one, else the surface."""
+        piers, shots = self._stakes_at(names, en_m)
+        z = self.surface.z(en_m)
+        z[piers] = self.shots.z_m[shots]
+        return z
+
+    def at_piers(self, names: tuple[str, ...], en_m: Floats) -> Elevations:
+        """Return elevations with the joint covariance of their errors at piers, shots at stakes first.
+
+        A shot at a stake is as good as its levelling, and the pier stands where the stake stands, so the
+        stake's own place does not matter; what it stands off the design, times the slope, is added. The
+        surface elsewhere leans on the same shots: its error is Σ w·ε, so with a shot's it shares Σ w·cov.
+        """
+        piers, shots = self._stakes_at(names, en_m)
+        others = np.setdiff1d(np.arange(len(names)), piers)
+        z = self.z_at_piers(names, en_m)
+        cov = np.zeros((len(names), len(names)))
+        off = np.einsum("ij,ij->i", self.surface.gradient(en_m[piers]), en_m[piers] - self.shots.en_m[shots])
+        cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2)
+        if len(others):
+            cov[np.ix_(others, others)] = self.surface.at(en_m[others]).cov_m2
+            shared = self.shots.level_shot_cov_m2[shots] @ self.surface.kriging.weights(en_m[others]).T
+            cov[np.ix_(piers, others)] = shared
+            cov[np.ix_(others, piers)] = shared.T
+        z.flags.writeable = cov.flags.writeable = False
+        return Elevations(z_m=z, cov_m2=cov)
+
+
+def fitted_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None) -> YardGround:
+    """Fit the ground to adjusted points.
+
+    Parameters
+    ----------
+    points
+        From the adjustment.
+    stakes_en_m
+        Where the stakes of piers stand, east and north, by pier (``A1``; with several arrays ``array-A1``).
+
+    Raises
+    ------
+    WrongInput
+        With fewer than three shots, or all in one line.
+    """
+    shots = ground_shots(points, stakes_en_m)
+    return YardGround(surface=fitted_surface(shots.en_m, shots.z_m, shots.cov_m2), shots=shots)
