@@ -1,0 +1,207 @@
+"""A field book adjusted: every reading in one weighted least-squares adjustment."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.base.errors import Mistake, WrongInput
+from staking.book.records import FieldBook
+from staking.control.adjustment import AdjustedReading, Adjustment, Points
+from staking.control.advice import advised
+from staking.control.circuits import misclosures
+from staking.control.datum import Datum, datum_of
+from staking.control.directions import Norths
+from staking.control.equations import Equation, Kind
+from staking.control.kinds import PointSort, key_of, sorts
+from staking.control.network import Network, NetworkResult, adjusted_network
+from staking.control.observing import Observed, level_sums, numbered, observed_book
+from staking.control.placing import Sides
+from staking.control.settling import NotSettled
+from staking.control.variance_test import variance_passes
+
+Floats = NDArray[np.float64]
+
+NOTHING_CHECKS = 1e-3
+"""Redundancy number below which nothing checks a reading: an error would have to pass a hundred standard
+deviations before its residual could show it."""
+
+
+def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Adjustment:
+    """Adjust a survey: levels, rises, tapes, offsets, angles and bearings together.
+
+    Parameters
+    ----------
+    book
+        The readings with their accuracies, and the datum.
+    pier_names
+        Names of piers; a shot on a point of such a name gives its elevation only, for its place in plan is
+        that of the stake.
+
+    Raises
+    ------
+    WrongInput
+        When the datum is missing, a pin or benchmark cannot be placed, or a reading makes no sense; with
+        every reason at once.
+    """
+    norths = Norths(book=book)
+    observed = observed_book(book, norths)
+    _refuse_taped_piers(book, pier_names, observed)
+    datum = datum_of(book, observed, norths)
+    mistakes = [*observed.mistakes, *norths.mistakes]
+    if mistakes:
+        raise WrongInput(mistakes)
+    sort_of = sorts(book, {key: observed.names[p] for key, p in observed.numbers.items()})
+    network = network_of(book, observed, datum, norths, sort_of)
+    try:
+        result = adjusted_network(network)
+    except NotSettled as error:
+        raise WrongInput(
+            [
+                Mistake(
+                    file="job.toml",
+                    column="control",
+                    problem=str(error),
+                    remedy="Look for a point name used for two points, and for a tape or angle far off.",
+                )
+            ]
+        ) from error
+    piers = {key_of(name) for name in pier_names}
+    advice = advised(
+        book=book, observed=observed, network=network, result=result, sort_of=sort_of, piers=piers
+    )
+    if advice.mistakes:
+        raise WrongInput(list(advice.mistakes))
+    readings = adjusted_readings(observed, network, result)
+    lonely = [
+        k
+        for k, r in zip(result.used, result.redundancy_numbers, strict=True)
+        if r < NOTHING_CHECKS and network.equations[k].kind is Kind.ROD
+    ]
+    once = dict.fromkeys(observed.names[network.equations[k].at[1]] for k in lonely)
+    warnings = [*observed.warnings, *datum.warnings, *advice.warnings]
+    if book.fixes:
+        warnings.append("fixes.csv is read but does not take part in the adjustment yet")
+    return Adjustment(
+        points=_points(observed, result, sort_of),
+        readings=readings,
+        redundancy=result.redundancy,
+        variance_factor=result.vtpv / result.redundancy if result.redundancy > 0 else None,
+        passes=variance_passes(result.vtpv, result.redundancy),
+        level_sums=level_sums(book, observed),
+        misclosures=misclosures(observed.names, network, frozenset(result.used)),
+        sighted_once=len(lonely),
+        sighted_once_points=tuple(once),
+        suspects=(),
+        warnings=tuple(warnings),
+    )
+
+
+def network_of(
+    book: FieldBook, observed: Observed, datum: Datum, norths: Norths, sort_of: dict[str, PointSort]
+) -> Network:
+    """Return the network of a field book."""
+    equations = numbered(observed)
+    if observed.shifts:
+        # All magnetic bearings share the error of the declination.
+        turn = norths.known["magnetic"]
+        equations.append(
+            Equation(kind=Kind.COORDINATE, at=(len(datum.start) - 1,), value=0.0, sd=turn.sd_rad)
+        )
+        observed.sources.append(None)
+    sign = {"left": -1, "right": 1}
+    control = book.job.control
+    line = None
+    if control.azimuth is not None:
+        line = (
+            observed.numbers[key_of(control.azimuth.start)],
+            observed.numbers[key_of(control.azimuth.to)],
+        )
+    return Network(
+        points=len(observed.names),
+        extras=len(observed.setups) + observed.shifts,
+        equations=equations,
+        start=datum.start,
+        held=datum.held,
+        directions=datum.directions,
+        sides=Sides(
+            line=line,
+            by_point={
+                observed.numbers[key]: sign[sort.side]
+                for key, sort in sort_of.items()
+                if sort.side is not None
+            },
+            default=None if control.side is None else sign[control.side],
+        ),
+    )
+
+
+def adjusted_readings(
+    observed: Observed, network: Network, result: NetworkResult
+) -> tuple[AdjustedReading, ...]:
+    """Return the readings that took part, in the order of the book."""
+    readings = []
+    for k, residual, r in zip(result.used, result.residuals, result.redundancy_numbers, strict=True):
+        source, equation = observed.sources[k], network.equations[k]
+        if source is None:
+            continue
+        readings.append(
+            AdjustedReading(
+                table=source.table,
+                row=source.row,
+                column=source.column,
+                kind=source.kind,
+                what=source.what,
+                read=source.read,
+                value=equation.value,
+                sd=equation.sd,
+                residual=float(residual),
+                redundancy_number=float(r),
+                w=float(residual / (equation.sd * np.sqrt(r))) if r >= NOTHING_CHECKS else None,
+            )
+        )
+    return tuple(readings)
+
+
+def _points(observed: Observed, result: NetworkResult, sort_of: dict[str, PointSort]) -> Points:
+    """Return the points of which anything is known, in the order in which the book names them."""
+    count = len(observed.names)
+    enz = result.coordinates[: 3 * count].reshape(-1, 3)
+    kept = [p for p in range(count) if not np.isnan(enz[p]).all()]
+    rows = np.array([3 * p + k for p in kept for k in range(3)], dtype=np.int64)
+    enz_kept = enz[kept].copy()
+    cov = result.cov[np.ix_(rows, rows)].copy()
+    enz_kept.setflags(write=False)
+    cov.setflags(write=False)
+    key = {p: key for key, p in observed.numbers.items()}
+    return Points(
+        names=tuple(observed.names[p] for p in kept),
+        kinds=tuple(sort_of[key[p]].kind for p in kept),
+        shapes_ground=tuple(sort_of[key[p]].shapes_ground and not bool(np.isnan(enz[p]).any()) for p in kept),
+        enz_m=enz_kept,
+        cov_m2=cov,
+    )
+
+
+def _refuse_taped_piers(book: FieldBook, pier_names: frozenset[str], observed: Observed) -> None:
+    piers = {key_of(name) for name in pier_names}
+    if not piers:
+        return
+    rows = (
+        *((t, (t.start, t.to)) for t in book.tapes),
+        *((o, (o.point, o.start, o.to)) for o in book.offsets),
+        *((a, (a.at, a.start, a.to)) for a in book.angles),
+        *((b, (b.start, b.to)) for b in book.bearings),
+    )
+    for row, names in rows:
+        for name in names:
+            if key_of(name) in piers:
+                observed.mistakes.append(
+                    Mistake(
+                        file=row.table,
+                        row=row.row,
+                        read=name,
+                        problem="a pier's name stands here as if it were another point",
+                        remedy="Give the point a name of its own; where stakes really stand goes to staked.csv.",
+                    )
+                )

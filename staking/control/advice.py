@@ -1,0 +1,311 @@
+"""Points that the readings do not place: what is told of them, and a reading that would place them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from staking.base.errors import Mistake
+from staking.book.records import FieldBook
+from staking.control.equations import PLAN, SLOPED, Kind, points_of
+from staking.control.kinds import PointSort, key_of
+from staking.control.loci import XY
+from staking.control.network import Network, NetworkResult
+from staking.control.observing import Observed
+
+HEIGHT = frozenset({Kind.ROD, Kind.RISE})
+OFF_LINE_M = 0.3
+"""A tape tells two mirror images apart when its length to them differs by so much or more."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Advice:
+    """What the user is told."""
+
+    mistakes: list[Mistake] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Survey:
+    """All that advice is taken from."""
+
+    book: FieldBook
+    observed: Observed
+    network: Network
+    result: NetworkResult
+    sort_of: Mapping[str, PointSort]
+
+    def has_plan(self, p: int) -> bool:
+        return not math.isnan(self.result.coordinates[3 * p])
+
+    def has_elevation(self, p: int) -> bool:
+        return not math.isnan(self.result.coordinates[3 * p + 2])
+
+    def place(self, p: int) -> XY:
+        return float(self.result.coordinates[3 * p]), float(self.result.coordinates[3 * p + 1])
+
+    def read_in(self, kinds: frozenset[Kind]) -> set[int]:
+        return {p for e in self.network.equations if e.kind in kinds for p in points_of(e)}
+
+
+def advised(
+    *,
+    book: FieldBook,
+    observed: Observed,
+    network: Network,
+    result: NetworkResult,
+    sort_of: Mapping[str, PointSort],
+    piers: set[str],
+) -> Advice:
+    """Return mistakes for points that must be placed and are not, and warnings for the others."""
+    survey = _Survey(book=book, observed=observed, network=network, result=result, sort_of=sort_of)
+    advice = Advice()
+    in_plan, in_height = survey.read_in(PLAN), survey.read_in(HEIGHT)
+    _datum(survey, advice, bool(in_plan), in_height)
+    if advice.mistakes:
+        return advice
+    plan_at_all = bool(in_plan) or any(survey.has_plan(p) for p in range(network.points))
+    shot_only: list[str] = []
+    for key, p in observed.numbers.items():
+        if key in piers:
+            if not survey.has_elevation(p):
+                advice.warnings.append(_no_elevation(survey, p))
+            continue
+        sort = sort_of[key]
+        wants_plan = p in in_plan or (
+            plan_at_all and (sort.shapes_ground or sort.kind not in ("benchmark", "turning"))
+        )
+        wants_elevation = p in in_height or sort.shapes_ground or (bool(in_height) and sort.kind == "pin")
+        told = None
+        if wants_plan and not survey.has_plan(p):
+            if p in in_plan or not sort.shapes_ground:
+                told = _no_plan(survey, p)
+            else:
+                shot_only.append(observed.names[p])
+                told = _no_plan(survey, p)
+        must = sort.must_place and (
+            (sort.kind != "benchmark" and wants_plan and not survey.has_plan(p))
+            or (sort.kind == "benchmark" and not survey.has_elevation(p))
+        )
+        if told is None and wants_elevation and not survey.has_elevation(p):
+            told = _no_elevation(survey, p)
+        if must:
+            advice.mistakes.append(_mistake(survey, p, told or _no_elevation(survey, p)))
+        elif told is not None:
+            advice.warnings.append(told)
+    for row in book.points:
+        key = key_of(row.point)
+        if key in observed.numbers or key in piers:
+            continue
+        if row.kind in ("pin", "benchmark"):
+            advice.mistakes.append(
+                Mistake(
+                    file=row.table,
+                    row=row.row,
+                    column="point",
+                    read=row.point,
+                    problem=f"the {row.kind} stands in no reading",
+                    remedy="Measure it, or take the row out.",
+                )
+            )
+        else:
+            advice.warnings.append(f"{row.point} ({row.table}, row {row.row}) stands in no reading")
+    if not plan_at_all and any(
+        sort_of[key].shapes_ground for key, p in observed.numbers.items() if survey.has_elevation(p)
+    ):
+        advice.warnings.append("no reading places any point in plan: only elevations are adjusted")
+    return advice
+
+
+def _datum(survey: _Survey, advice: Advice, plan: bool, in_height: set[int]) -> None:
+    control, network = survey.book.job.control, survey.network
+    known_plan = [
+        p for p in range(network.points) if not any(math.isnan(network.start[3 * p + k]) for k in (0, 1))
+    ]
+    if plan and not known_plan:
+        advice.mistakes.append(
+            Mistake(
+                file="job.toml",
+                column="control.origin",
+                problem="nothing says where the site lies in plan",
+                expected='origin = { point = "P1", east = 0, north = 0 }, or points in control.csv',
+            )
+        )
+    oriented = (
+        len(known_plan) > 1
+        or bool(network.directions)
+        or any(e.kind is Kind.BEARING for e in network.equations)
+    )
+    if plan and known_plan and not oriented:
+        advice.mistakes.append(
+            Mistake(
+                file="job.toml",
+                column="control.azimuth",
+                problem="nothing says which way the site is turned",
+                expected='azimuth = { from = "P1", to = "P2", degrees = 88.0, north = "true" }, '
+                "a bearing, or a second point in control.csv",
+            )
+        )
+    known = [p for p in range(network.points) if not math.isnan(network.start[3 * p + 2])]
+    if not in_height:
+        return
+    if not known:
+        advice.mistakes.append(
+            Mistake(
+                file="job.toml",
+                column="control.benchmark",
+                problem="nothing gives an elevation to start from",
+                expected='benchmark = { point = "BM1", elevation = 100 }, or an elevation in control.csv',
+            )
+        )
+    elif not in_height.intersection(known):
+        name = control.benchmark.point if control.benchmark is not None else survey.observed.names[known[0]]
+        advice.mistakes.append(
+            Mistake(
+                file="job.toml" if control.benchmark is not None else "control.csv",
+                column="control.benchmark" if control.benchmark is not None else "point",
+                read=name,
+                problem="no rod reading and no rise touches a known elevation",
+                remedy=f"Shoot {name}, or name a point that was shot.",
+            )
+        )
+
+
+def _mistake(survey: _Survey, p: int, told: str) -> Mistake:
+    name = survey.observed.names[p]
+    for source, equation in zip(survey.observed.sources, survey.network.equations, strict=True):
+        if source is not None and p in points_of(equation):
+            return Mistake(
+                file=source.table,
+                row=source.row,
+                read=name,
+                problem="the point is needed but cannot be placed",
+                remedy=told,
+            )
+    return Mistake(
+        file="job.toml",
+        column="control",
+        read=name,
+        problem="the point is needed but cannot be placed",
+        remedy=told,
+    )
+
+
+def _no_elevation(survey: _Survey, p: int) -> str:
+    name = survey.observed.names[p]
+    start = f"{name} has no elevation"
+    for setup_number, setup in enumerate(survey.observed.setups):
+        equations = [survey.network.equations[k] for k in setup.readings]
+        if any(e.at[1] == p for e in equations):
+            known = _nearest_elevations(survey)
+            return (
+                f"{start}: nothing joins the setup of levels.csv row {setup.first_row} to the benchmark; "
+                f"shoot {known or 'the benchmark'} from that setup, or shoot {name} again from one that does"
+            )
+        del setup_number
+    return f"{start}: shoot {name} with the rod"
+
+
+def _nearest_elevations(survey: _Survey) -> str | None:
+    """Return a point with an elevation, held ones first."""
+    for wanted in (survey.network.held, ~survey.network.held):
+        for p in range(survey.network.points):
+            if wanted[3 * p + 2] and survey.has_elevation(p):
+                return survey.observed.names[p]
+    return None
+
+
+def _no_plan(survey: _Survey, p: int) -> str:
+    observed, placing = survey.observed, survey.result.placing
+    name = observed.names[p]
+    sloped = [
+        q
+        for e in survey.network.equations
+        if e.kind in SLOPED and p in points_of(e)
+        for q in points_of(e)
+        if not survey.has_elevation(q)
+    ]
+    if sloped:
+        lacking = observed.names[p if p in sloped else sloped[0]]
+        return (
+            f"{name} cannot be placed in plan and is left out: a reading of it was taken on the slope and "
+            f"{lacking} has no elevation; shoot {lacking} with the rod"
+        )
+    anchors = _anchors(survey, p)
+    taped = {
+        observed.names[q]
+        for e in survey.network.equations
+        if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and p in points_of(e)
+        for q in points_of(e)
+    }
+    images = survey.result.mirrored.get(p)
+    if images is not None:
+        return f"{name} stands at one of {len(images)} mirror images and is left out: " + _tells_apart(
+            survey, p, images, anchors
+        )
+    start = f"{name} cannot be placed in plan and is left out"
+    fresh = [q for q in anchors if observed.names[q] not in taped]
+    if placing.loci(p, placing.placed) and fresh:
+        one = observed.names[fresh[0]]
+        if len(anchors) > 1 and not _side_counts(survey, p):
+            a, b = _line(survey, anchors)
+            return f"{start}: tape {name} from {one} and give its side in points.csv, or measure its station and offset from {a}-{b}"
+        return f"{start}: tape {name} from {one}"
+    if len(anchors) > 1:
+        a, b = _line(survey, anchors)
+        return f"{start}: measure its station and offset from {a}-{b}"
+    if anchors:
+        return f"{start}: place a second pin first, then tape {name} from both"
+    return f"{start}: nothing is placed that it could be measured from"
+
+
+def _anchors(survey: _Survey, p: int) -> list[int]:
+    """Return placed points to measure from: pins and named ones first."""
+    names = survey.observed.names
+    placed = [q for q in range(survey.network.points) if q != p and survey.has_plan(q)]
+    return sorted(
+        placed,
+        key=lambda q: (
+            not survey.sort_of[key_of(names[q])].must_place,
+            survey.sort_of[key_of(names[q])].kind == "ground",
+            q,
+        ),
+    )
+
+
+def _line(survey: _Survey, anchors: Sequence[int]) -> tuple[str, str]:
+    """Return the ends of a line to measure from: the azimuth's, else the first two anchors."""
+    names, line = survey.observed.names, survey.network.sides.line
+    if line is not None and set(line) <= set(anchors):
+        return names[line[0]], names[line[1]]
+    return names[anchors[0]], names[anchors[1]]
+
+
+def _side_counts(survey: _Survey, p: int) -> bool:
+    sides = survey.network.sides
+    return sides.line is not None and (p in sides.by_point or sides.default is not None)
+
+
+def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequence[int]) -> str:
+    """Return the reading or key that would tell mirror images apart."""
+    names, name = survey.observed.names, survey.observed.names[p]
+
+    def gap(q: int) -> float:
+        return abs(math.dist(images[0], survey.place(q)) - math.dist(images[-1], survey.place(q)))
+
+    ways = []
+    best = max(anchors, key=gap, default=None)
+    first_good = next((q for q in anchors if gap(q) > OFF_LINE_M), None)
+    chosen = first_good if first_good is not None else best
+    if chosen is not None and gap(chosen) > OFF_LINE_M:
+        ways.append(f"tape {name} from {names[chosen]}")
+    elif len(anchors) > 1:
+        a, b = _line(survey, anchors)
+        ways.append(f"measure its station and offset from {a}-{b}")
+    placed = survey.result.placing.placed
+    on = {survey.network.sides.of(image, placed) for image in images}
+    if len(on) > 1 and None not in on:
+        ways.append(f"write {name} with its side (left or right of the azimuth's line) in points.csv")
+    return ", or ".join(ways) if ways else f"measure {name} from a point off the line of its tapes"

@@ -1,0 +1,129 @@
+"""Misclosures of the level book and the rises: closed loops, and lines between known elevations."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from staking.control.adjustment import Misclosure
+from staking.control.equations import Kind
+from staking.control.network import Network
+
+ALLOWED_SDS = 3.0
+"""A misclosure may be three times its own standard deviation."""
+DATUM = -1
+"""The node that all known elevations hang on."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Leg:
+    """One difference of height between two nodes, up from the first to the second."""
+
+    low: int
+    high: int
+    rise_m: float
+    variance_m2: float
+
+
+def misclosures(names: Sequence[str], network: Network, used: frozenset[int]) -> tuple[Misclosure, ...]:
+    """Return an independent set of misclosures, in the order in which the book closes them.
+
+    Each reading that joins two places the book has joined before closes one circuit, by the way of fewest
+    readings (so every circuit holds a reading that no earlier one holds: the set is independent and
+    complete). A circuit through known elevations is a line from one to the other.
+
+    Parameters
+    ----------
+    names
+        Point names by number.
+    network
+        The readings, in the order of the book.
+    used
+        Numbers of the equations that took part.
+    """
+    legs: list[_Leg] = []
+    at: dict[int, list[int]] = {}
+    joined: dict[int, int] = {}
+
+    def root(node: int) -> int:
+        while joined.setdefault(node, node) != node:
+            joined[node] = joined[joined[node]]
+            node = joined[node]
+        return node
+
+    def lay(leg: _Leg) -> None:
+        for node in (leg.low, leg.high):
+            at.setdefault(node, []).append(len(legs))
+        legs.append(leg)
+
+    last = 3 * network.points
+    for z in range(2, last, 3):
+        if network.held[z]:
+            lay(_Leg(DATUM, z, float(network.start[z]), 0.0))
+            joined[root(z)] = root(DATUM)
+    found = []
+    for k, equation in enumerate(network.equations):
+        if k not in used:
+            continue
+        if equation.kind is Kind.ROD:
+            # Sighted from the instrument: the point lies the reading below it.
+            leg = _Leg(equation.at[0], 3 * equation.at[1] + 2, -equation.value, equation.sd**2)
+        elif equation.kind is Kind.RISE:
+            leg = _Leg(3 * equation.at[0] + 2, 3 * equation.at[1] + 2, equation.value, equation.sd**2)
+        elif equation.kind is Kind.COORDINATE and equation.at[0] < last and equation.at[0] % 3 == 2:
+            leg = _Leg(DATUM, equation.at[0], equation.value, equation.sd**2)
+        else:
+            continue
+        if root(leg.low) == root(leg.high):
+            found.append(_closed(names, last, leg, _way(leg.high, leg.low, legs, at)))
+        else:
+            joined[root(leg.low)] = root(leg.high)
+        lay(leg)
+    return tuple(found)
+
+
+def _way(start: int, end: int, legs: Sequence[_Leg], at: dict[int, list[int]]) -> list[tuple[int, _Leg]]:
+    """Return the way of fewest legs from one node to another, as (node left, leg)."""
+    came: dict[int, tuple[int, _Leg]] = {}
+    queue, seen = deque([start]), {start}
+    while queue:
+        here = queue.popleft()
+        if here == end:
+            break
+        for k in at.get(here, ()):
+            leg = legs[k]
+            there = leg.high if leg.low == here else leg.low
+            if there not in seen:
+                seen.add(there)
+                came[there] = here, leg
+                queue.append(there)
+    way = []
+    while end != start:
+        here, leg = came[end]
+        way.append((here, leg))
+        end = here
+    return way[::-1]
+
+
+def _closed(names: Sequence[str], last: int, closing: _Leg, way: list[tuple[int, _Leg]]) -> Misclosure:
+    """Return the misclosure of a way that one more leg closes; a line starts and ends at known points."""
+    ring = [*way, (closing.low, closing)]
+    places = [k for k, (node, _) in enumerate(ring) if node == DATUM]
+    if places:
+        # Begin at the datum; its two legs are the known elevations, whose difference is what is required.
+        ring = ring[places[0] :] + ring[: places[0]]
+    total = math.fsum(leg.rise_m if leg.low == node else -leg.rise_m for node, leg in ring)
+    sd = math.sqrt(math.fsum(leg.variance_m2 for _, leg in ring))
+    stops = [names[node // 3] for node, _ in ring if 0 <= node < last]
+    if not places:
+        # The way starts at the point whose reading closes the loop.
+        stops.append(stops[0])
+    return Misclosure(
+        loop=" - ".join(stops),
+        value_m=total,
+        sd_m=sd,
+        allowed_m=ALLOWED_SDS * sd,
+        passes=abs(total) <= ALLOWED_SDS * sd,
+    )

@@ -1,0 +1,96 @@
+"""True, magnetic and grid north brought to the north of the site's axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from staking.base.errors import Mistake
+from staking.book.records import FieldBook, North
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """What to add to a bearing from some north so that it counts from the site's north axis."""
+
+    angle_rad: float
+    sd_rad: float
+
+
+@dataclass(slots=True, kw_only=True)
+class Norths:
+    """The turns of one survey, worked out when first asked for; mistakes are collected.
+
+    The site's north is true north; with control points on a map grid (`control.csv` and ``[site] grid``) it
+    is that grid's north.
+    """
+
+    book: FieldBook
+    mistakes: list[Mistake] = field(default_factory=list)
+    known: dict[North, Turn] = field(default_factory=dict)
+
+    @property
+    def on_grid(self) -> bool:
+        """Whether the site's axes are the map grid's."""
+        return bool(self.book.control_points) and self.book.job.site.grid is not None
+
+    def turn(self, north: North, *, file: str, row: int | None, column: str) -> Turn | None:
+        """Return the turn of a north, None after noting what is missing for it."""
+        if north not in self.known:
+            turn = self._turn(north, file=file, row=row, column=column)
+            if turn is None:
+                return None
+            self.known[north] = turn
+        return self.known[north]
+
+    def _turn(self, north: North, *, file: str, row: int | None, column: str) -> Turn | None:
+        if north == ("grid" if self.on_grid else "true"):
+            return Turn(angle_rad=0.0, sd_rad=0.0)
+        site = self.book.job.site
+        lat, lon, date, grid = site.latitude_rad, site.longitude_rad, site.date, site.grid
+        lacking = []
+        if lat is None:
+            lacking.append("site.latitude")
+        if lon is None:
+            lacking.append("site.longitude")
+        if north == "magnetic" and date is None:
+            lacking.append("site.date")
+        if north == "grid" and grid is None:
+            lacking.append("site.grid")
+        if lacking:
+            self.mistakes.append(
+                Mistake(
+                    file=file,
+                    row=row,
+                    column=column,
+                    read=north,
+                    problem=f"{north} north cannot be brought to the site's north",
+                    remedy=f"Give {', '.join(lacking)} in job.toml, or write bearings from true north.",
+                )
+            )
+            return None
+        assert lat is not None
+        assert lon is not None
+        try:
+            return self._computed(north, lat, lon)
+        except ValueError as error:
+            # Outside the magnetic model's years, or a grid that is none.
+            self.mistakes.append(Mistake(file=file, row=row, column=column, read=north, problem=str(error)))
+            return None
+
+    def _computed(self, north: North, lat_rad: float, lon_rad: float) -> Turn:
+        site = self.book.job.site
+        angle_rad = sd_rad = 0.0
+        if north == "magnetic":
+            from staking.north.declination import declination_rad
+
+            assert site.date is not None
+            declination = declination_rad(lat_rad, lon_rad, site.date)
+            angle_rad, sd_rad = declination.declination_rad, declination.sd_rad
+        if north == "grid" or self.on_grid:
+            from staking.north.convergence import grid_convergence_rad
+
+            assert site.grid is not None
+            # Convergence is the azimuth of grid north from true north: true = grid + convergence.
+            convergence = grid_convergence_rad(site.grid, lat_rad, lon_rad)
+            angle_rad += convergence if north == "grid" else -convergence
+        return Turn(angle_rad=angle_rad, sd_rad=sd_rad)

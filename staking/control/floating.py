@@ -1,0 +1,135 @@
+"""Groups that no two readings to known points pin down one by one: build them first, then turn them in.
+
+Two pins known only by what joins them to each other and to the origin, or an azimuth whose far end was never
+taped from its near end: the group is built about a known point in any direction, then turned about that point
+until the readings to the rest of the site fit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from staking.control.equations import Equation, Kind, points_of
+from staking.control.loci import XY, azimuth, level_length
+from staking.control.mirrors import Guess, Refine, choose, guesses_of
+from staking.control.placing import Placing, Sides
+
+TURNS = 24
+"""Directions tried when no single reading gives the turn: one every 15°, well inside what settles."""
+MOST_TRIED = 24
+"""Turned guesses that are adjusted, the best first."""
+
+TURNS_WITH_THE_GROUP = frozenset(
+    {
+        Kind.LEVEL_TAPE,
+        Kind.SLOPE_TAPE,
+        Kind.STATION,
+        Kind.OFFSET,
+        Kind.SLOPE_STATION,
+        Kind.SLOPE_OFFSET,
+        Kind.ANGLE,
+    }
+)
+
+
+def floated(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
+    """Place a group by building it about a known point; return whether anything was placed."""
+    members = set(group)
+    anchors = sorted({p for q in group for p in placing._neighbours(q) if p in placing.placed})
+    for anchor in anchors:
+        inner = [
+            e
+            for e in placing.equations
+            if e.kind in TURNS_WITH_THE_GROUP and set(points_of(e)) <= members | {anchor}
+        ]
+        for first in _tied_to(anchor, inner, placing):
+            built = _built(placing, group, anchor, first, inner)
+            turned = [guess for one in built for guess in _turned(placing, one, anchor, members)]
+            turned = sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED]
+            if turned:
+                return choose(placing, group, turned, refine)
+    return False
+
+
+def _tied_to(anchor: int, inner: Sequence[Equation], placing: Placing) -> list[tuple[int, float]]:
+    """Return points at a known distance of the anchor."""
+    found = []
+    for e in inner:
+        if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and anchor in e.at:
+            other = e.at[1] if e.at[0] == anchor else e.at[0]
+            found.append((other, level_length(e, placing.elevations)))
+    return found
+
+
+def _built(
+    placing: Placing, group: Sequence[int], anchor: int, first: tuple[int, float], inner: Sequence[Equation]
+) -> list[Guess]:
+    """Return the group built about the anchor, its first point due north, with its inner mirror images."""
+    local = Placing(
+        equations=inner,
+        directions=(),
+        partly={},
+        elevations=placing.elevations,
+        sides=Sides(),
+        placed={anchor: (0.0, 0.0), first[0]: (0.0, first[1])},
+    )
+    return [g for g in guesses_of(local, group, local.placed) if len(g.placed) > 2]
+
+
+def _turned(placing: Placing, built: Guess, anchor: int, members: set[int]) -> list[Guess]:
+    """Return a built group turned into the site in every way that a reading proposes, with its misfit."""
+    inside = {p: xy for p, xy in built.placed.items() if p != anchor}
+    e0, n0 = placing.placed[anchor]
+    turns = _proposed(placing, inside, anchor)
+    if not turns:
+        turns = [2 * math.pi * k / TURNS for k in range(TURNS)]
+    guesses = []
+    for turn in turns:
+        c, s = math.cos(turn), math.sin(turn)
+        placed = dict(placing.placed)
+        for p, (e, n) in inside.items():
+            placed[p] = e0 + e * c + n * s, n0 + n * c - e * s
+        misfit, checks = _misfit(placing, placed, inside)
+        if checks:
+            guesses.append(Guess(placed=placed, misfit=built.misfit + misfit, chosen=built.chosen))
+    return guesses
+
+
+def _proposed(placing: Placing, inside: dict[int, XY], anchor: int) -> list[float]:
+    """Return the clockwise turns that one bearing, direction or tape to the rest of the site asks for."""
+    here = placing.placed[anchor]
+    where = {anchor: (0.0, 0.0), **inside}
+    turns = []
+    for held in placing.directions:
+        if held.start in where and held.to in where:
+            turns.append(held.azimuth_rad - azimuth(where[held.start], where[held.to]))
+    for e in placing.equations:
+        if e.kind is Kind.BEARING and e.at[0] in where and e.at[1] in where:
+            turns.append(e.value - azimuth(where[e.at[0]], where[e.at[1]]))
+        elif e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):
+            near, far = e.at if e.at[0] in inside else e.at[::-1]
+            if near not in inside or far in where or far not in placing.placed:
+                continue
+            arm, base = math.hypot(*inside[near]), math.dist(here, placing.placed[far])
+            length = level_length(e, placing.elevations)
+            if arm == 0 or base == 0:
+                continue
+            cosine = max(-1.0, min(1.0, (arm**2 + base**2 - length**2) / (2 * arm * base)))
+            straight = azimuth(here, placing.placed[far]) - azimuth((0.0, 0.0), inside[near])
+            turns += [straight + math.acos(cosine), straight - math.acos(cosine)]
+    return turns
+
+
+def _misfit(placing: Placing, placed: dict[int, XY], inside: dict[int, XY]) -> tuple[float, int]:
+    """Return the squared misfits of the group's points on all their loci, and how many loci are outside."""
+    total, outside = 0.0, 0
+    for p in inside:
+        others = {q: xy for q, xy in placed.items() if q != p}
+        loci = placing.loci(p, others)
+        total += sum(locus.misfit(placed[p]) ** 2 for locus in loci)
+        known = {q: xy for q, xy in others.items() if q not in inside}
+        outside += len(placing.loci(p, known))
+        if any(p in (held.start, held.to) for held in placing.directions):
+            outside += 1
+    return total, outside

@@ -1,0 +1,260 @@
+"""Where one reading says that a point must be, and where two of them cross."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from staking.control.equations import Equation, Kind
+
+XY = tuple[float, float]
+"""East, north."""
+
+SHALLOW = 0.05
+"""Sine of the least angle at which two loci are crossed while better ones are at hand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Locus:
+    """A spot, a circle, a ray or a line on which a point lies."""
+
+    kind: Literal["spot", "circle", "ray", "line"]
+    centre: XY
+    size: float
+    """Radius of a circle in metres, azimuth of a ray or line in radians."""
+    sd: float
+    """Of the reading, in metres; for a ray in radians; zero: exact."""
+    misses: tuple[Equation, tuple[XY, XY] | None] | None = None
+    """For an angle at the point itself, the reading and its two targets."""
+
+    @staticmethod
+    def ray(start: XY, azimuth_rad: float, *, sd_rad: float) -> Locus:
+        """Return the ray from a point."""
+        return Locus("ray", start, azimuth_rad, sd_rad)
+
+    @staticmethod
+    def line(through: XY, azimuth_rad: float) -> Locus:
+        """Return a line."""
+        return Locus("line", through, azimuth_rad, 0.0)
+
+    def misfit(self, place: XY) -> float:
+        """Return how far a place is off the locus, in standard deviations."""
+        e, n = place[0] - self.centre[0], place[1] - self.centre[1]
+        if self.kind == "spot":
+            return math.hypot(e, n) / self.sd
+        if self.misses is not None and self.misses[1] is not None:
+            (a, b), value = self.misses[1], self.misses[0].value
+            seen = math.atan2(b[0] - place[0], b[1] - place[1]) - math.atan2(a[0] - place[0], a[1] - place[1])
+            return abs(_short(seen - value)) / self.sd
+        if self.kind == "circle":
+            return (math.hypot(e, n) - self.size) / self.sd
+        if self.kind == "ray":
+            return _short(math.atan2(e, n) - self.size) / max(self.sd, 1e-6)
+        return (e * math.cos(self.size) - n * math.sin(self.size)) / 1e-4
+
+
+def _short(angle_rad: float) -> float:
+    return (angle_rad + math.pi) % (2 * math.pi) - math.pi
+
+
+def azimuth(start: XY, to: XY) -> float:
+    """Return the azimuth from one place to another, clockwise from north."""
+    return math.atan2(to[0] - start[0], to[1] - start[1])
+
+
+def level_length(equation: Equation, elevations: Mapping[int, float]) -> float:
+    """Return a taped distance reduced to level."""
+    if equation.kind is not Kind.SLOPE_TAPE:
+        return equation.value
+    a, b = equation.at
+    drop = elevations.get(b, 0.0) - elevations.get(a, 0.0)
+    # A tape shorter than its own drop is a blunder: keep a tenth of it, the adjustment will tell.
+    return math.sqrt(max(equation.value**2 - drop**2, (0.1 * equation.value) ** 2))
+
+
+def level_offset(
+    station: Equation, offset: Equation, length_m: float | None, elevations: Mapping[int, float]
+) -> XY:
+    """Return station and offset reduced to level; the line's level length is None while unknown."""
+    if station.kind is not Kind.SLOPE_STATION:
+        return station.value, offset.value
+    point, start, to = station.at
+    drop = elevations.get(to, 0.0) - elevations.get(start, 0.0)
+    along = station.value
+    if length_m:
+        along /= math.hypot(1.0, drop / length_m)
+    rise = elevations.get(point, 0.0) - elevations.get(start, 0.0)
+    rise -= drop * along / length_m if length_m else 0.0
+    across = math.copysign(math.sqrt(max(offset.value**2 - rise**2, 0.0)), offset.value)
+    return along, across
+
+
+def loci_of(
+    point: int, equations: Iterable[Equation], placed: Mapping[int, XY], elevations: Mapping[int, float]
+) -> list[Locus]:
+    """Return the loci of a point from its readings to points already placed."""
+    found: list[Locus] = []
+    station: Equation | None = None
+    for equation in equations:
+        kind, at = equation.kind, equation.at
+        if kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):
+            other = at[1] if at[0] == point else at[0]
+            if other in placed:
+                found.append(Locus("circle", placed[other], level_length(equation, elevations), equation.sd))
+        elif kind is Kind.BEARING:
+            if at[1] == point and at[0] in placed:
+                found.append(Locus.ray(placed[at[0]], equation.value, sd_rad=equation.sd))
+            elif at[0] == point and at[1] in placed:
+                found.append(Locus.ray(placed[at[1]], equation.value + math.pi, sd_rad=equation.sd))
+        elif kind is Kind.ANGLE:
+            found += _from_angle(point, equation, placed)
+        elif kind in (Kind.STATION, Kind.SLOPE_STATION):
+            station = equation
+        elif kind in (Kind.OFFSET, Kind.SLOPE_OFFSET):
+            # A station's equation always stands right before its offset's.
+            if station is not None and station.at == at:
+                found += _from_offset(point, station, equation, placed, elevations)
+            station = None
+    return found
+
+
+def _from_angle(point: int, equation: Equation, placed: Mapping[int, XY]) -> list[Locus]:
+    at, start, to = equation.at
+    turn = equation.value
+    if point == at:
+        if start not in placed or to not in placed:
+            return []
+        a, b = placed[start], placed[to]
+        chord = math.dist(a, b)
+        sine = math.sin(turn)
+        if chord == 0 or abs(sine) < 1e-6:
+            return []
+        # The point sees the chord under the angle: it lies on a circle whose centre is half the chord's
+        # cotangent to the right of the chord's middle.
+        shift = chord / 2 / math.tan(turn)
+        along = azimuth(a, b)
+        centre = (
+            (a[0] + b[0]) / 2 + shift * math.cos(along),
+            (a[1] + b[1]) / 2 - shift * math.sin(along),
+        )
+        return [Locus("circle", centre, chord / 2 / abs(sine), equation.sd, (equation, (a, b)))]
+    if at not in placed:
+        return []
+    if point == to and start in placed:
+        return [Locus.ray(placed[at], azimuth(placed[at], placed[start]) + turn, sd_rad=equation.sd)]
+    if point == start and to in placed:
+        return [Locus.ray(placed[at], azimuth(placed[at], placed[to]) - turn, sd_rad=equation.sd)]
+    return []
+
+
+def _from_offset(
+    point: int,
+    station: Equation,
+    offset: Equation,
+    placed: Mapping[int, XY],
+    elevations: Mapping[int, float],
+) -> list[Locus]:
+    foot, start, to = station.at
+    if point == foot:
+        if start not in placed or to not in placed:
+            return []
+        a, b = placed[start], placed[to]
+        length = math.dist(a, b)
+        if length == 0:
+            return []
+        along, across = level_offset(station, offset, length, elevations)
+        u = (b[0] - a[0]) / length, (b[1] - a[1]) / length
+        spot = (a[0] + along * u[0] + across * u[1], a[1] + along * u[1] - across * u[0])
+        return [Locus("spot", spot, 0.0, offset.sd)]
+    along, across = level_offset(station, offset, None, elevations)
+    if point == to and start in placed and foot in placed:
+        # The line runs at a known angle from the sight to the offset point.
+        arm = math.hypot(along, across)
+        if arm == 0:
+            return []
+        turn = math.atan2(across, along)
+        return [Locus.ray(placed[start], azimuth(placed[start], placed[foot]) - turn, sd_rad=offset.sd / arm)]
+    if point == start and foot in placed:
+        return [Locus("circle", placed[foot], math.hypot(along, across), offset.sd)]
+    return []
+
+
+def crossings(loci: Sequence[Locus]) -> tuple[list[XY], bool]:
+    """Return the places where loci cross, and whether they cross well.
+
+    Spots count as they are; shallow crossings are given only for want of better ones.
+    """
+    places = [locus.centre for locus in loci if locus.kind == "spot"]
+    if places:
+        return places, True
+    shallow: list[XY] = []
+    for i, first in enumerate(loci):
+        for second in loci[i + 1 :]:
+            for place, sine in _crossed(first, second):
+                (places if sine > SHALLOW else shallow).append(place)
+    return (places, True) if places else (shallow, False)
+
+
+def _crossed(first: Locus, second: Locus) -> list[tuple[XY, float]]:
+    """Return crossings with the sine of the angle at which the loci cross."""
+    if first.kind == "circle" and second.kind == "circle":
+        return _two_circles(first, second)
+    if first.kind == "circle":
+        return _circle_and_line(first, second)
+    if second.kind == "circle":
+        return _circle_and_line(second, first)
+    return _two_lines(first, second)
+
+
+def _two_circles(first: Locus, second: Locus) -> list[tuple[XY, float]]:
+    (e0, n0), r0, r1 = first.centre, first.size, second.size
+    gap = math.dist(first.centre, second.centre)
+    if gap == 0 or r0 == 0 or r1 == 0:
+        return []
+    u = (second.centre[0] - e0) / gap, (second.centre[1] - n0) / gap
+    along = (r0**2 - r1**2 + gap**2) / (2 * gap)
+    square = r0**2 - along**2
+    sine = math.sqrt(max(square, 0.0)) * gap / (r0 * r1)
+    if square <= 0:
+        # The tapes do not reach, or reach too far: the best place is between the two circles on their axis.
+        if gap >= r0 + r1:
+            along = (r0 + gap - r1) / 2
+        else:
+            along = (r0 + gap + r1) / 2 if r0 > r1 else -(r0 + r1 - gap) / 2
+        return [((e0 + along * u[0], n0 + along * u[1]), sine)]
+    across = math.sqrt(square)
+    return [
+        ((e0 + along * u[0] + side * across * u[1], n0 + along * u[1] - side * across * u[0]), sine)
+        for side in (1.0, -1.0)
+    ]
+
+
+def _circle_and_line(circle: Locus, line: Locus) -> list[tuple[XY, float]]:
+    d = math.sin(line.size), math.cos(line.size)
+    e, n = line.centre[0] - circle.centre[0], line.centre[1] - circle.centre[1]
+    middle = -(e * d[0] + n * d[1])
+    square = circle.size**2 - (e + middle * d[0]) ** 2 - (n + middle * d[1]) ** 2
+    half = math.sqrt(max(square, 0.0))
+    sine = half / circle.size if circle.size else 0.0
+    found = []
+    for run in {middle + half: None, middle - half: None}:
+        if line.kind == "ray" and run <= 0:
+            continue
+        found.append(((line.centre[0] + run * d[0], line.centre[1] + run * d[1]), sine))
+    return found
+
+
+def _two_lines(first: Locus, second: Locus) -> list[tuple[XY, float]]:
+    d0 = math.sin(first.size), math.cos(first.size)
+    d1 = math.sin(second.size), math.cos(second.size)
+    sine = d0[0] * d1[1] - d0[1] * d1[0]
+    if abs(sine) < 1e-6:
+        return []
+    e, n = second.centre[0] - first.centre[0], second.centre[1] - first.centre[1]
+    run = (e * d1[1] - n * d1[0]) / sine
+    back = (e * d0[1] - n * d0[0]) / sine
+    if (first.kind == "ray" and run <= 0) or (second.kind == "ray" and back <= 0):
+        return []
+    return [((first.centre[0] + run * d0[0], first.centre[1] + run * d0[1]), abs(sine))]

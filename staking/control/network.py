@@ -1,0 +1,269 @@
+"""One adjustment of any mixture of readings: place, settle, and say what is not determined."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.base.lsq import RankDeficient
+from staking.control.equations import (
+    PLAN,
+    SLOPED,
+    Equation,
+    Kind,
+    evaluated,
+    misfits,
+    points_of,
+    stacked,
+)
+from staking.control.floating import floated
+from staking.control.heights import reached
+from staking.control.loci import XY
+from staking.control.mirrors import resolved
+from staking.control.placing import Placing, Sides
+from staking.control.settling import Free, HeldDirection, NotSettled, freed, settled
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Network:
+    """Readings, datum and hints."""
+
+    points: int
+    extras: int = 0
+    equations: Sequence[Equation]
+    start: Floats
+    """(3·points + extras,) coordinates known beforehand, NaN elsewhere."""
+    held: NDArray[np.bool_]
+    """Of the same size: True where a coordinate is held fixed."""
+    directions: Sequence[HeldDirection] = ()
+    sides: Sides = field(default_factory=Sides)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NetworkResult:
+    """An adjusted network."""
+
+    coordinates: Floats
+    """NaN where not determined."""
+    cov: Floats
+    """Joint covariance of all coordinates; NaN rows where not determined."""
+    free: Free
+    used: tuple[int, ...]
+    """Numbers of the equations that took part."""
+    design: Floats
+    """(used, unknowns) derivatives at the end."""
+    unknowns_cov: Floats
+    residuals: Floats
+    redundancy_numbers: Floats
+    vtpv: float
+    redundancy: int
+    mirrored: Mapping[int, tuple[XY, ...]]
+    """Points that stand at several places because nothing decides."""
+    weak: frozenset[int]
+    """Points that were placed but whose coordinates the readings do not fix."""
+    placing: Placing
+
+
+def adjusted_network(network: Network) -> NetworkResult:
+    """Adjust a network.
+
+    Raises
+    ------
+    NotSettled
+        When the readings contradict each other beyond any settling.
+    """
+    coordinates, placing = _placed(network)
+    weak: set[int] = set()
+    while True:
+        known = ~np.isnan(coordinates)
+        used = [k for k, e in enumerate(network.equations) if _all_known(e, known)]
+        touched = np.zeros(len(coordinates), dtype=bool)
+        for k in used:
+            touched[coordinates_of(network.equations[k])] = True
+        for held in network.directions:
+            for point in (held.start, held.to):
+                touched[[3 * point, 3 * point + 1]] = True
+        known &= touched | network.held
+        coordinates = np.where(known, coordinates, np.nan)
+        stack = stacked([network.equations[k] for k in used])
+        filled = np.where(known, coordinates, 0.0)
+        directions = [h for h in network.directions if known[3 * h.start] and known[3 * h.to]]
+        free = freed(network.held | ~known, directions, filled)
+        try:
+            result = settled(stack, filled, free)
+            break
+        except RankDeficient as error:
+            loose = {k for k in error.columns} or set(int(k) for k in free.free)
+            points = {k // 3 for k in loose if k < 3 * network.points}
+            weak |= points
+            for k in loose:
+                coordinates[k] = np.nan
+                if k < 3 * network.points and k % 3 < 2:
+                    # A plan position is of use only whole.
+                    for axis in (k - k % 3, k - k % 3 + 1):
+                        if not network.held[axis]:
+                            coordinates[axis] = np.nan
+    spread = free.spread(len(coordinates))
+    cov = spread @ result.cov @ spread.T
+    cov[~known] = np.nan
+    cov[:, ~known] = np.nan
+    return NetworkResult(
+        coordinates=np.where(known, result.coordinates, np.nan),
+        cov=cov,
+        free=free,
+        used=tuple(used),
+        design=result.design,
+        unknowns_cov=result.cov,
+        residuals=result.residuals,
+        redundancy_numbers=result.redundancy_numbers,
+        vtpv=result.vtpv,
+        redundancy=len(used) - len(free.free),
+        mirrored=placing.mirrored,
+        weak=frozenset(weak),
+        placing=placing,
+    )
+
+
+def coordinates_of(equation: Equation) -> list[int]:
+    """Return the coordinates that an equation holds."""
+    if equation.kind is Kind.COORDINATE:
+        return [equation.at[0]]
+    if equation.kind is Kind.ROD:
+        return [equation.at[0], 3 * equation.at[1] + 2]
+    if equation.kind is Kind.RISE:
+        return [3 * point + 2 for point in equation.at]
+    axes = 3 if equation.kind in SLOPED else 2
+    found = [3 * point + k for point in points_of(equation) for k in range(axes)]
+    if equation.kind is Kind.BEARING and equation.at[2] >= 0:
+        found.append(equation.at[2])
+    return found
+
+
+def _all_known(equation: Equation, known: NDArray[np.bool_]) -> bool:
+    return all(known[k] for k in coordinates_of(equation))
+
+
+def _placed(network: Network) -> tuple[Floats, Placing]:
+    """Return approximate coordinates, NaN where the readings do not reach."""
+    coordinates = network.start.copy()
+    last = 3 * network.points
+    heights = {k: float(coordinates[k]) for k in range(2, last, 3) if not math.isnan(coordinates[k])}
+    for k, value in reached(network.equations, heights).items():
+        coordinates[k] = value
+    elevations = {
+        p: float(coordinates[3 * p + 2])
+        for p in range(network.points)
+        if not math.isnan(coordinates[3 * p + 2])
+    }
+    plan = [
+        e
+        for e in network.equations
+        if e.kind in PLAN and (e.kind not in SLOPED or all(p in elevations for p in points_of(e)))
+    ]
+    placed: dict[int, XY] = {}
+    partly: dict[int, tuple[float | None, float | None]] = {}
+    for p in range(network.points):
+        east, north = float(coordinates[3 * p]), float(coordinates[3 * p + 1])
+        if not math.isnan(east) and not math.isnan(north):
+            placed[p] = east, north
+        elif not math.isnan(east) or not math.isnan(north):
+            partly[p] = (None if math.isnan(east) else east, None if math.isnan(north) else north)
+    placing = Placing(
+        equations=plan,
+        directions=network.directions,
+        partly=partly,
+        elevations=elevations,
+        sides=network.sides,
+        placed=placed,
+    )
+    _place_all(placing, network)
+    for p, (east, north) in placing.placed.items():
+        coordinates[3 * p], coordinates[3 * p + 1] = east, north
+    return coordinates, placing
+
+
+def _place_all(placing: Placing, network: Network) -> None:
+    held_plan = {p for p in placing.placed if network.held[3 * p] and network.held[3 * p + 1]}
+
+    def refine(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
+        return refined(placing, network.held, placed, group)
+
+    while True:
+        todo = [p for p in placing.by_point if p not in placing.placed and p not in placing.mirrored]
+        for held in placing.directions:
+            todo += [
+                p for p in (held.start, held.to) if p not in placing.by_point and p not in placing.placed
+            ]
+        unsure, _ = placing.grow(placing.placed, todo)
+        todo = [p for p in todo if p not in placing.placed]
+        if not todo:
+            return
+        if unsure:
+            # Mirror images are told apart by small differences: let what stands settle first.
+            placing.placed, _ = refine(placing.placed, [p for p in placing.placed if p not in held_plan])
+        moved = [resolved(placing, group, refine) for group in placing.groups(todo)]
+        if not any(moved):
+            moved = [floated(placing, group, refine) for group in placing.groups(todo)]
+        if not any(moved):
+            return
+
+
+def refined(
+    placing: Placing, held: NDArray[np.bool_], placed: dict[int, XY], group: Sequence[int]
+) -> tuple[dict[int, XY], float]:
+    """Adjust a group in plan with all other points held; return places and weighted sum of squares.
+
+    Where the group is not determined by itself, the places come back as they are.
+    """
+    members = [p for p in group if p in placed]
+    numbers = {k for p in members for k in placing.by_point.get(p, ())}
+    equations = [placing.equations[k] for k in sorted(numbers)]
+    equations = [e for e in equations if all(p in placed for p in points_of(e))]
+    if not equations:
+        return placed, 0.0
+    involved = sorted({p for e in equations for p in points_of(e)} | set(members))
+    directions = []
+    for direction in placing.directions:
+        if direction.start in placed and direction.to in placed:
+            if direction.start in members or direction.to in members:
+                involved = sorted({*involved, direction.start, direction.to})
+                directions.append(direction)
+    place = {p: k for k, p in enumerate(involved)}
+    local = np.zeros(3 * len(involved))
+    fixed = np.ones(3 * len(involved), dtype=bool)
+    for p, k in place.items():
+        local[3 * k : 3 * k + 3] = (*placed[p], placing.elevations.get(p, 0.0))
+        if p in members:
+            fixed[3 * k : 3 * k + 2] = held[3 * p : 3 * p + 2]
+    stack = stacked(
+        [
+            Equation(
+                kind=e.kind,
+                at=tuple(place[p] for p in points_of(e)),
+                value=e.value,
+                sd=e.sd,
+            )
+            for e in equations
+        ]
+    )
+    free = freed(
+        fixed,
+        [HeldDirection(start=place[d.start], to=place[d.to], azimuth_rad=d.azimuth_rad) for d in directions],
+        local,
+    )
+    try:
+        result = settled(stack, local, free)
+    except (RankDeficient, NotSettled):
+        predicted, _ = evaluated(stack, local)
+        return placed, float(((misfits(stack, predicted) / stack.sd) ** 2).sum())
+    moved = dict(placed)
+    for p in members:
+        k = 3 * place[p]
+        moved[p] = float(result.coordinates[k]), float(result.coordinates[k + 1])
+    return moved, result.vtpv

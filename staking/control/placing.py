@@ -1,0 +1,164 @@
+"""Approximate plan positions by the graph of the readings: no coordinates are asked of the user.
+
+Known points first; then every point that two readings cross at, in whatever order the readings allow; then
+groups with mirror images, which further readings decide, or a side that the user named. The result only has
+to be near enough for the adjustment to settle, and on the right side of every mirror.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from staking.control.equations import Equation, points_of
+from staking.control.loci import XY, Locus, crossings, loci_of
+from staking.control.settling import HeldDirection
+
+DECIDES = 13.8
+"""Difference of two weighted sums of squares that decides between mirror images: odds of 1000 to 1."""
+LOOSE = 5.0
+"""Factor on the readings' sds while points are placed one by one, for the error of the points before them."""
+BLUR_M = 0.05
+"""Crossings nearer to each other than this are one place, blurred by the errors of the points before it; a
+point that near to its mirror image is on the mirror for all that tapes can tell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sides:
+    """What the user said of mirror images: left is -1, right is +1 of the line through two points."""
+
+    line: tuple[int, int] | None = None
+    by_point: Mapping[int, int] = field(default_factory=dict)
+    default: int | None = None
+
+    def of(self, point: XY, placed: Mapping[int, XY]) -> int | None:
+        """Return the side of the line on which a place lies; None when the line is not placed."""
+        if self.line is None or self.line[0] not in placed or self.line[1] not in placed:
+            return None
+        (e0, n0), (e1, n1) = placed[self.line[0]], placed[self.line[1]]
+        across = (point[0] - e0) * (n1 - n0) - (point[1] - n0) * (e1 - e0)
+        return 1 if across > 0 else -1
+
+
+@dataclass(slots=True, kw_only=True)
+class Placing:
+    """The graph of the plan readings and where its points are so far."""
+
+    equations: Sequence[Equation]
+    """Plan readings, reduced to level as far as the elevations allow."""
+    directions: Sequence[HeldDirection]
+    partly: Mapping[int, tuple[float | None, float | None]]
+    """Points of which one coordinate is known."""
+    elevations: Mapping[int, float]
+    sides: Sides
+    placed: dict[int, XY]
+    by_point: dict[int, list[int]] = field(default_factory=dict)
+    mirrored: dict[int, tuple[XY, ...]] = field(default_factory=dict)
+    """Points that stay at two or more places because nothing decides."""
+
+    def __post_init__(self) -> None:
+        for number, equation in enumerate(self.equations):
+            for point in points_of(equation):
+                self.by_point.setdefault(point, []).append(number)
+
+    def loci(self, point: int, placed: Mapping[int, XY]) -> list[Locus]:
+        """Return what is known of a point from points already placed."""
+        found = loci_of(
+            point, (self.equations[k] for k in self.by_point.get(point, ())), placed, self.elevations
+        )
+        for held in self.directions:
+            if held.to == point and held.start in placed:
+                found.append(Locus.ray(placed[held.start], held.azimuth_rad, sd_rad=0.0))
+            elif held.start == point and held.to in placed:
+                found.append(Locus.ray(placed[held.to], held.azimuth_rad + math.pi, sd_rad=0.0))
+        east, north = self.partly.get(point, (None, None))
+        if east is not None:
+            found.append(Locus.line((east, 0.0), 0.0))
+        if north is not None:
+            found.append(Locus.line((0.0, north), math.pi / 2))
+        return found
+
+    def places(self, point: int, placed: Mapping[int, XY]) -> tuple[list[tuple[XY, float]], bool]:
+        """Return the places where a point may stand with their misfits, best first, and if they cross well.
+
+        Empty when fewer than two readings cross there. Places whose misfit says no by `DECIDES` are dropped,
+        and those that are one place blurred by the readings' errors are told once.
+        """
+        found = self.loci(point, placed)
+        if len(found) < 2 and not any(locus.kind == "spot" for locus in found):
+            return [], True
+        places, well = crossings(found)
+        scored = [(place, sum((locus.misfit(place) / LOOSE) ** 2 for locus in found)) for place in places]
+        scored.sort(key=lambda item: item[1])
+        blur = max(BLUR_M, 20 * max((locus.sd for locus in found if locus.kind == "circle"), default=0.0))
+        options: list[tuple[XY, float]] = []
+        for place, misfit in scored:
+            if misfit - scored[0][1] >= DECIDES:
+                break
+            if all(math.dist(place, other) > blur for other, _ in options):
+                options.append((place, misfit))
+        return options, well
+
+    def grow(
+        self, placed: dict[int, XY], points: Iterable[int]
+    ) -> tuple[dict[int, list[tuple[XY, float]]], float]:
+        """Place, in place, every point that the readings decide; return those with mirror images.
+
+        Also returns the misfit that the points placed here leave. Points that only shallow crossings place
+        wait until nothing better is left.
+        """
+        waiting = {point: None for point in points if point not in placed}
+        total = 0.0
+        unsure: dict[int, list[tuple[XY, float]]] = {}
+        weak: dict[int, tuple[XY, float]] = {}
+        again = list(waiting)
+        while again:
+            touched: set[int] = set()
+            for point in again:
+                options, well = self.places(point, placed)
+                unsure.pop(point, None)
+                weak.pop(point, None)
+                if len(options) == 1 and well:
+                    placed[point], misfit = options[0]
+                    total += misfit
+                    del waiting[point]
+                    touched |= self._neighbours(point)
+                elif len(options) == 1:
+                    weak[point] = options[0]
+                elif options:
+                    unsure[point] = options
+            if not touched and weak:
+                point, (place, misfit) = weak.popitem()
+                placed[point] = place
+                total += misfit
+                del waiting[point]
+                touched = self._neighbours(point)
+            again = [point for point in waiting if point in touched]
+            if not again and weak:
+                again = list(weak)
+        return unsure, total
+
+    def _neighbours(self, point: int) -> set[int]:
+        near = {other for k in self.by_point.get(point, ()) for other in points_of(self.equations[k])}
+        for held in self.directions:
+            if point in (held.start, held.to):
+                near |= {held.start, held.to}
+        return near - {point}
+
+    def groups(self, points: Iterable[int]) -> list[list[int]]:
+        """Return the points parted into groups that hang together by readings among themselves."""
+        left = dict.fromkeys(points)
+        groups = []
+        while left:
+            first = next(iter(left))
+            del left[first]
+            group, queue = [first], [first]
+            while queue:
+                for other in sorted(self._neighbours(queue.pop())):
+                    if other in left:
+                        del left[other]
+                        group.append(other)
+                        queue.append(other)
+            groups.append(group)
+        return groups
