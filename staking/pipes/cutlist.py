@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from staking.base.errors import StakingError
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
@@ -47,6 +49,8 @@ class Stick:
     pieces: tuple[CutPiece, ...]
     drop_m: float
     """What is left after the last kerf."""
+    last_from_far_end: bool = False
+    """The last piece keeps the stick's other threaded end: measured from there, the drop lies before it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,3 +68,11 @@ class CutList:
     proven: bool
     """The objective (cost when priced, else sticks) equals its bound."""
     warnings: tuple[str, ...] = ()
+
+
+class CannotCut(StakingError):
+    """The pieces cannot be cut from the stock; `reasons` holds every reason found."""
+
+    def __init__(self, reasons: tuple[str, ...]) -> None:
+        self.reasons = reasons
+        super().__init__("\n".join(reasons))

@@ -1,0 +1,273 @@
+"""Posts and beams to sticks: the fewest or the cheapest, proven."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from staking.base.units import Style
+from staking.book.records import Pipe, Stock
+from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
+from staking.pipes.goal import Goal, total
+from staking.pipes.greedy import greedy_cuttings
+from staking.pipes.joints import SNAP_M
+from staking.pipes.pricing import Program
+from staking.pipes.refusal import Shown, why_not
+from staking.pipes.search import best_cutting
+from staking.pipes.simple_bounds import sticks_bound, up, weighted_bound
+from staking.pipes.task import Cutting, Task, load_m, make_task, part_length_m
+from staking.pipes.tidy import with_longer_drops
+
+CENTS = 100
+"""Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""
+LENGTH_STEP_M = 0.001
+"""Between cuttings of equally many sticks, a millimetre of total length is worth a search, less is not."""
+
+
+def same_pipe(a: str, b: str) -> bool:
+    """Whether two names mean one pipe: case and blanks do not matter."""
+    return "".join(a.split()).casefold() == "".join(b.split()).casefold()
+
+
+def _tasks(posts: Sequence[Piece], beams: Sequence[BeamToCut], pipe: Pipe) -> list[Task]:
+    """Part the pieces into tasks that share no stock."""
+    names: list[str] = []
+    for name in sorted([*(p.pipe for p in posts), *(b.pipe for b in beams)]):
+        if not any(same_pipe(name, other) for other in names):
+            names.append(name)
+    tasks = []
+    for name in names:
+        these = [p for p in posts if same_pipe(p.pipe, name)]
+        those = [b for b in beams if same_pipe(b.pipe, name)]
+        stock = [s for s in pipe.stock if s.pipe is None or same_pipe(s.pipe, name)]
+        if any(s.use == "both" for s in stock):
+            tasks.append(make_task(name, these, those, _usable(stock, these, those), pipe))
+        else:
+            tasks += [make_task(name, these, (), _usable(stock, these, ()), pipe)] if these else []
+            tasks += [make_task(name, (), those, _usable(stock, (), those), pipe)] if those else []
+    return tasks
+
+
+def _usable(stock: Sequence[Stock], posts: Sequence[Piece], beams: Sequence[BeamToCut]) -> list[Stock]:
+    """Return the stock that these pieces may be cut from."""
+    return [s for s in stock if (posts and s.use != "beam") or (beams and s.use != "post")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Done:
+    """One task cut."""
+
+    task: Task
+    cutting: Cutting
+    bound: int
+    cost: float | None
+    cost_bound: float | None
+    proven: bool
+
+
+def _price_step(prices: Sequence[float]) -> float:
+    """Return a sum of money of which every sum of these prices is a multiple."""
+    cents = [round(p * CENTS) for p in prices]
+    if any(abs(p * CENTS - c) > 1e-6 for p, c in zip(prices, cents, strict=True)):
+        return 1.0 / CENTS**2
+    return (math.gcd(*cents) or 1) / CENTS
+
+
+def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cutting | None:
+    """Return the best quick cutting, and stop looking at the first that equals the bound."""
+    best, least = None, (math.inf, math.inf, 0)
+    for cutting in greedy_cuttings(task, goal.weights):
+        worth = (
+            round(total(cutting, goal.weights), 9),
+            round(total(cutting, second), 9),
+            sum(len(load.parts) for load in cutting.loads),
+        )
+        if best is None or worth < least:
+            best, least = cutting, worth
+        if worth[0] <= bound + goal.step / 2 and len(set(second)) == 1:
+            break
+    return best
+
+
+def _solve(task: Task) -> _Done | None:
+    """Cut one task; None when the stock on hand does not do."""
+    ones = tuple(1.0 for _ in task.kinds)
+    lengths = tuple(k.stock_m for k in task.kinds)
+    prices = tuple(k.price for k in task.kinds if k.price is not None)
+    priced = len(prices) == len(task.kinds)
+    goal = Goal(weights=prices, step=_price_step(prices)) if priced else Goal(weights=ones, step=1.0)
+    second = Goal(weights=ones, step=1.0) if priced else Goal(weights=lengths, step=LENGTH_STEP_M)
+    least_sticks = sticks_bound(task)
+    bound = up(weighted_bound(task, goal.weights), goal.step)
+    cutting = _quick(task, goal, second.weights, bound)
+    if cutting is None or total(cutting, goal.weights) > bound + goal.step / 2:
+        answer = best_cutting(task, goal, cutting, bound)
+        if answer.cutting is None:
+            return None
+        cutting, bound = answer.cutting, answer.bound
+    best = total(cutting, goal.weights)
+    # Between equals: fewest sticks when priced, least pipe when not.
+    if len(set(second.weights)) > 1 or (priced and len(set(goal.weights)) > 1):
+        least = least_sticks if priced else weighted_bound(task, second.weights)
+        if total(cutting, second.weights) > least + second.step / 2:
+            capped = Goal(
+                weights=second.weights,
+                step=second.step,
+                cap_weights=goal.weights,
+                cap=best + goal.step * 1e-6,
+            )
+            cutting = best_cutting(task, capped, cutting, least).cutting or cutting
+    count = len(cutting.loads)
+    if not priced:
+        least_sticks = round(bound)
+    elif len(set(goal.weights)) == 1 and goal.weights[0] > 0:
+        least_sticks = max(least_sticks, round(bound / goal.weights[0]))
+    elif count > least_sticks:
+        program = Program(task, Goal(weights=ones, step=1.0))
+        program.add_cutting(cutting)
+        program.solve(count)
+        least_sticks = max(least_sticks, round(up(program.bound)))
+    return _Done(
+        task=task,
+        cutting=with_longer_drops(task, cutting),
+        bound=min(least_sticks, count),
+        cost=best if priced else None,
+        cost_bound=min(bound, best) if priced else None,
+        proven=best <= bound + goal.step / 2,
+    )
+
+
+def cut(
+    posts: Sequence[Piece], beams: Sequence[BeamToCut], pipe: Pipe, *, style: Style = "metric"
+) -> CutList:
+    """Return the best way to cut all posts and beams, with a proven bound.
+
+    With prices on all stock the cost is least, then the number of sticks; without, the number of sticks,
+    then their total length. Drops are gathered where that costs nothing. Joints may stand anywhere legal
+    and are part of the choice. The result does not depend on the order of the pieces.
+
+    Parameters
+    ----------
+    style
+        Notation of lengths in the messages.
+
+    Raises
+    ------
+    CannotCut
+        A post is longer than any stick, a beam has no legal joints, or the stock on hand does not do;
+        every reason at once.
+    """
+    show = Shown(style=style)
+    tasks = _tasks(posts, beams, pipe)
+    reasons = [reason for task in tasks for reason in why_not(task, show)]
+    if reasons:
+        raise CannotCut(tuple(reasons))
+    done: list[_Done] = []
+    for task in tasks:
+        result = _solve(task)
+        if result is None:
+            reasons.append(
+                f"{task.pipe}: no way was found to cut all pieces from the sticks on hand; "
+                "raise a stock's count or allow more of one length"
+            )
+        else:
+            done.append(result)
+    if reasons:
+        raise CannotCut(tuple(reasons))
+    costs = [d.cost for d in done if d.cost is not None]
+    cost_bounds = [d.cost_bound for d in done if d.cost_bound is not None]
+    all_priced = len(costs) == len(done) and bool(done)
+    joints: dict[str, tuple[float, ...]] = {}
+    for d in done:
+        for number, beam in enumerate(d.task.beams):
+            joints[beam.name] = tuple(sorted(at for (b, _), at in d.cutting.places_m.items() if b == number))
+    return CutList(
+        sticks=tuple(stick for d in done for stick in _sticks(d.task, d.cutting)),
+        joints_m={beam.name: joints[beam.name] for beam in beams},
+        count=sum(len(d.cutting.loads) for d in done),
+        bound=sum(d.bound for d in done),
+        cost=round(sum(costs), 6) if all_priced else None,
+        cost_bound=round(sum(cost_bounds), 6) if all_priced else None,
+        proven=all(d.proven for d in done),
+        warnings=_warnings(tasks, done),
+    )
+
+
+def _warnings(tasks: Sequence[Task], done: Sequence[_Done]) -> tuple[str, ...]:
+    """Return what the user should know about the cutting."""
+    warnings = []
+    for task in tasks:
+        some = {k.price is None for k in task.kinds}
+        if len(some) == 2:
+            warnings.append(
+                f"{task.pipe}: some stock has no price, so the fewest sticks were sought, not the least cost"
+            )
+    warnings += [
+        f"{d.task.pipe}: {len(d.cutting.loads)} sticks, not proven best; the bound is {d.bound}"
+        for d in done
+        if not d.proven
+    ]
+    return tuple(warnings)
+
+
+def _sticks(task: Task, cutting: Cutting) -> list[Stick]:
+    """Return the sticks with named pieces, long stock and small drops first."""
+    left = [list(p.posts) for p in task.post_lengths]
+    names = _part_names(task, cutting)
+    made = []
+    order = sorted(
+        cutting.loads,
+        key=lambda load: (
+            -task.kinds[load.kind].stock_m,
+            round(task.room_m(load.kind) - load_m(task, load, cutting.places_m), 6),
+            load.posts,
+            load.parts,
+        ),
+    )
+    for load in order:
+        plain: list[CutPiece] = []
+        threaded: list[CutPiece] = []
+        for i in load.posts:
+            post = left[i].pop(0)
+            plain.append(CutPiece(piece=post.name, length_m=post.length_m))
+        for number in load.parts:
+            part = task.parts[number]
+            length = part_length_m(task, part, cutting.places_m)
+            target = threaded if task.threads(part) else plain
+            target.append(CutPiece(piece=names[number], length_m=length))
+        plain.sort(key=lambda p: (-round(p.length_m, 9), p.piece))
+        threaded.sort(key=lambda p: (-round(p.length_m, 9), p.piece))
+        pieces = (*threaded[:1], *plain, *threaded[1:])
+        stock = task.kinds[load.kind]
+        made.append(
+            Stick(
+                stock_m=stock.stock_m,
+                price=stock.price,
+                pipe=task.pipe,
+                pieces=pieces,
+                drop_m=drop_m(stock.stock_m, [p.length_m for p in pieces], task.kerf_m),
+                last_from_far_end=len(threaded) > 1,
+            )
+        )
+    return made
+
+
+def drop_m(stock_m: float, lengths_m: Sequence[float], kerf_m: float) -> float:
+    """Return what is left of a stick after the last kerf: none when the last piece ends with the stick."""
+    rest = stock_m - math.fsum(lengths_m) - len(lengths_m) * kerf_m
+    return rest if rest > SNAP_M else 0.0
+
+
+def _part_names(task: Task, cutting: Cutting) -> dict[int, str]:
+    """Return ``beam A 1``, ``beam A 2`` … from the left, by part."""
+    names = {}
+    for beam in range(len(task.beams)):
+        parts = sorted(
+            (task.parts[p].left, p)
+            for load in cutting.loads
+            for p in load.parts
+            if task.parts[p].beam == beam
+        )
+        names.update({p: f"{task.beams[beam].name} {n}" for n, (_, p) in enumerate(parts, start=1)})
+    return names

@@ -1,0 +1,261 @@
+"""Quick cuttings without any search: best fit for posts, beams threaded through what is left."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from staking.pipes.joints import SNAP_M, START, farthest_chain, whole_stick_chain
+from staking.pipes.task import Cutting, Load, Task, load_m
+
+TRIES = 40
+"""Shuffled tries after the plain ones; more of them seldom help."""
+SEED = 1
+"""Any fixed number: the same pieces are always cut in the same way."""
+
+
+@dataclass(slots=True)
+class _Open:
+    """A stick being filled; its room counts one kerf more than its length."""
+
+    kind: int
+    room_m: float
+    posts: list[int] = field(default_factory=list)
+    parts: list[int] = field(default_factory=list)
+    threads: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Habit:
+    """How one try goes about it."""
+
+    beams_first: bool
+    share: float
+    """A beam takes a piece from an opened stick when it is at least this share of the longest stick."""
+    kinds: tuple[int, ...]
+    """Order in which kinds of stick are opened."""
+    shuffle: float = 0.0
+    """How much the order of the posts is disturbed, as a share of their length."""
+
+
+class _Bench:
+    """The sticks opened so far, and where joints stand."""
+
+    def __init__(self, task: Task, habit: Habit, chance: random.Random) -> None:
+        self.task = task
+        self.habit = habit
+        self.chance = chance
+        self.on_hand = [k.count for k in task.kinds]
+        self.sticks: list[_Open] = []
+        self.places: dict[tuple[int, int], float] = {}
+        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
+
+    def new_kind(self, length_m: float, *, beam: bool) -> int | None:
+        """Return the first kind of stick, by habit, that holds this length and is on hand."""
+        for number in self.habit.kinds:
+            kind = self.task.kinds[number]
+            fits = kind.for_beams if beam else kind.for_posts
+            if fits and self.on_hand[number] != 0 and kind.stock_m + SNAP_M >= length_m:
+                return number
+        return None
+
+    def open(self, kind: int) -> _Open:
+        """Take a new stick."""
+        count = self.on_hand[kind]
+        if count is not None:
+            self.on_hand[kind] = count - 1
+        stick = _Open(kind=kind, room_m=self.task.room_m(kind))
+        self.sticks.append(stick)
+        return stick
+
+    def best_fit(self, length_m: float, *, beam: bool, threads: int = 0) -> _Open | None:
+        """Return the opened stick in which least is left over, else a new one."""
+        need = length_m + self.task.kerf_m
+        fitting = [
+            s
+            for s in self.sticks
+            if s.room_m + SNAP_M >= need
+            and s.threads + threads <= 2
+            and (self.task.kinds[s.kind].for_beams if beam else self.task.kinds[s.kind].for_posts)
+        ]
+        if fitting:
+            return min(fitting, key=lambda s: s.room_m)
+        kind = self.new_kind(length_m, beam=beam)
+        return None if kind is None else self.open(kind)
+
+    def put_posts(self) -> bool:
+        """Cut every post, the longest first; False when stock runs out."""
+        order = [i for i, p in enumerate(self.task.post_lengths) for _ in p.posts]
+        if self.habit.shuffle:
+            order.sort(
+                key=lambda i: (
+                    -self.task.post_lengths[i].length_m * (1 + self.habit.shuffle * self.chance.random())
+                )
+            )
+        for i in order:
+            length = self.task.post_lengths[i].length_m
+            stick = self.best_fit(length, beam=False)
+            if stick is None:
+                return False
+            stick.room_m -= length + self.task.kerf_m
+            stick.posts.append(i)
+        return True
+
+    def put_part(self, stick: _Open, beam: int, left: int, right: int, length_m: float) -> None:
+        """Cut one part of a beam from a stick."""
+        number = self.part_at[beam, left, right]
+        stick.room_m -= length_m + self.task.kerf_m
+        stick.threads += self.task.threads(self.task.parts[number])
+        stick.parts.append(number)
+
+    def put_chain(self, beam: int) -> bool:
+        """Cut a beam with the fewest joints, whatever is left over in the sticks."""
+        task = self.task
+        lengths = sorted({k.stock_m for k in task.kinds if k.for_beams}, reverse=True)
+        joints = (
+            whole_stick_chain(task.beams[beam], task.spots[beam], lengths, task.make_up_m)
+            if task.threaded
+            else farthest_chain(task.beams[beam], task.spots[beam], lengths[0])
+        )
+        if joints is None:
+            return False
+        spots = [
+            next(i for i, s in enumerate(task.spots[beam]) if s.low_m - SNAP_M <= at <= s.high_m + SNAP_M)
+            for at in joints
+        ]
+        self.places.update({(beam, spot): at for spot, at in zip(spots, joints, strict=True)})
+        ends = [START, *spots, len(task.spots[beam])]
+        at = [0.0, *joints, task.beams[beam].length_m]
+        for k in range(len(ends) - 1):
+            part = task.parts[self.part_at[beam, ends[k], ends[k + 1]]]
+            length = at[k + 1] - at[k] - part.joints * task.make_up_m / 2
+            stick = self.best_fit(length, beam=True, threads=task.threads(part))
+            if stick is None or (
+                task.threads(part) == 2 and abs(task.kinds[stick.kind].stock_m - length) > SNAP_M
+            ):
+                return False
+            self.put_part(stick, beam, ends[k], ends[k + 1], length)
+        return True
+
+    def put_through(self, beam: int) -> bool:
+        """Cut a beam from the left, from opened sticks where a piece is worth it, else from new ones."""
+        task = self.task
+        spots, length_m = task.spots[beam], task.beams[beam].length_m
+        longest = max(k.stock_m for k in task.kinds if k.for_beams)
+        at, left = 0.0, START
+        before: _Open | None = None
+        while left != len(spots):
+            choices: list[tuple[bool, float, int, float, _Open]] = []
+            for stick in self.sticks:
+                room = stick.room_m - task.kerf_m
+                if stick is before or room <= 0 or not task.kinds[stick.kind].for_beams:
+                    continue
+                reach = self._reach(beam, at, left, room)
+                if reach is None:
+                    continue
+                right, place = reach
+                ends = right == len(spots)
+                if ends or place - at >= self.habit.share * longest:
+                    choices.append((not ends, room - (place - at), right, place, stick))
+            if choices:
+                _, _, right, place, stick = min(choices, key=lambda c: c[:4])
+            else:
+                kind = self.new_kind(length_m - at, beam=True)
+                if kind is None:
+                    kind = self.new_kind(0.0, beam=True)
+                reach = None if kind is None else self._reach(beam, at, left, task.kinds[kind].stock_m)
+                if kind is None or reach is None:
+                    return False
+                right, place = reach
+                stick = self.open(kind)
+            self.put_part(stick, beam, left, right, place - at)
+            if right != len(spots):
+                self.places[beam, right] = place
+            at, left, before = place, right, stick
+        return True
+
+    def _reach(self, beam: int, at: float, left: int, room_m: float) -> tuple[int, float] | None:
+        """Return the farthest end of a piece of at most `room_m` that starts at `at`."""
+        spots = self.task.spots[beam]
+        if self.task.beams[beam].length_m - at <= room_m + SNAP_M:
+            return len(spots), self.task.beams[beam].length_m
+        for number in range(len(spots) - 1, left, -1):
+            for low, high in reversed(spots[number].intervals):
+                if low <= at + room_m:
+                    return number, min(high, at + room_m)
+        return None
+
+    def cutting(self) -> Cutting:
+        """Return what is on the bench."""
+        loads = tuple(
+            Load(kind=s.kind, posts=tuple(sorted(s.posts)), parts=tuple(sorted(s.parts))) for s in self.sticks
+        )
+        return Cutting(loads=loads, places_m=dict(self.places))
+
+
+def _attempt(task: Task, habit: Habit, chance: random.Random) -> Cutting | None:
+    """Cut the whole task by one habit."""
+    bench = _Bench(task, habit, chance)
+    if habit.beams_first and not all(bench.put_chain(beam) for beam in range(len(task.beams))):
+        return None
+    if not bench.put_posts():
+        return None
+    if not habit.beams_first and not all(bench.put_through(beam) for beam in range(len(task.beams))):
+        return None
+    return bench.cutting()
+
+
+def cheaper_kinds(task: Task, cutting: Cutting, weights: tuple[float, ...]) -> Cutting:
+    """Return the cutting with each load on the kind of stick that weighs least and still holds it."""
+    left = [k.count for k in task.kinds]
+    for load in cutting.loads:
+        count = left[load.kind]
+        if count is not None:
+            left[load.kind] = count - 1
+    loads = []
+    for load in cutting.loads:
+        need = load_m(task, load, cutting.places_m)
+        whole = any(task.threads(task.parts[p]) == 2 for p in load.parts)
+        better = [
+            i
+            for i, kind in enumerate(task.kinds)
+            if not whole
+            and weights[i] < weights[load.kind]
+            and task.room_m(i) + SNAP_M >= need
+            and (not load.posts or kind.for_posts)
+            and (not load.parts or kind.for_beams)
+            and left[i] != 0
+        ]
+        chosen = min(better, key=lambda i: (weights[i], i)) if better else load.kind
+        for kind_number, change in ((load.kind, 1), (chosen, -1)):
+            count = left[kind_number]
+            if count is not None:
+                left[kind_number] = count + change
+        loads.append(Load(kind=chosen, posts=load.posts, parts=load.parts))
+    return Cutting(loads=tuple(loads), places_m=cutting.places_m)
+
+
+def greedy_cuttings(task: Task, weights: tuple[float, ...]) -> Iterator[Cutting]:
+    """Yield quick cuttings, those with the fewest joints first; none when stock on hand runs out."""
+    chance = random.Random(SEED)
+    rate = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
+    orders = [(first, *(k for k in rate if k != first)) for first in rate]
+    shares = (2.0,) if task.threaded else (2.0, 0.6, 0.4, 0.25, 0.0)
+    habits = [Habit(beams_first=True, share=2.0, kinds=order) for order in orders]
+    if task.beams and not task.threaded:
+        habits += [Habit(beams_first=False, share=s, kinds=order) for s in shares for order in orders]
+    if len(task.post_lengths) > 1:
+        habits += [
+            Habit(
+                beams_first=task.threaded or not task.beams or n % 4 == 0,
+                share=shares[n % len(shares)],
+                kinds=orders[n % len(orders)],
+                shuffle=0.15 + 0.25 * (n % 3),
+            )
+            for n in range(TRIES)
+        ]
+    for habit in habits:
+        cutting = _attempt(task, habit, chance)
+        if cutting is not None:
+            yield cheaper_kinds(task, cutting, weights)

@@ -1,0 +1,75 @@
+"""Lower bounds that need no solver: what the pipe itself, and posts longer than half a stick, demand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from staking.pipes.joints import SNAP_M
+from staking.pipes.task import Task
+
+ROUND = 1e-6
+"""A bound of 22.9999999 or 23.0000001 sticks is 23: rounding of the sums is far smaller than this."""
+
+
+def up(value: float, step: float = 1.0) -> float:
+    """Return the least multiple of `step` that is not below `value`, but for rounding."""
+    return math.ceil(value / step - ROUND) * step if step > 0 else value
+
+
+def beam_need_m(task: Task, number: int, longest_m: float) -> float:
+    """Return the least room that a beam's pieces take, a kerf with every piece."""
+    length = task.beams[number].length_m
+    most = len(task.spots[number]) + 1
+    fewest = min(most, max(1, math.ceil((length - most * max(task.make_up_m, 0.0)) / longest_m - ROUND)))
+    return min(length - (n - 1) * task.make_up_m + n * task.kerf_m for n in (fewest, most))
+
+
+def needs_m(task: Task) -> tuple[float, float]:
+    """Return the room that all posts take and the least room that all beams take."""
+    posts = sum(len(p.posts) * (p.length_m + task.kerf_m) for p in task.post_lengths)
+    longest = max((k.stock_m for k in task.kinds if k.for_beams), default=1.0)
+    return posts, sum(beam_need_m(task, number, longest) for number in range(len(task.beams)))
+
+
+def halves_bound(weights: Sequence[float], room_m: float, liquid_m: float) -> int:
+    """Return a bound from posts of which no two fit one stick together.
+
+    `weights` are the posts' lengths with a kerf each, `liquid_m` what may be cut into any pieces.
+    For each threshold, long posts cannot share with posts above it, so their drops do not count.
+    Source: Martello and Toth, Knapsack Problems (Wiley 1990), section 8.3.2, bound L2; from memory.
+    """
+    best = 0
+    for threshold in {0.0, *(w for w in weights if 2 * w <= room_m)}:
+        alone = [w for w in weights if w > room_m - threshold]
+        halves = [w for w in weights if 2 * w > room_m and w <= room_m - threshold]
+        small = sum(w for w in weights if threshold <= w and 2 * w <= room_m)
+        free = len(halves) * room_m - sum(halves)
+        free_alone = len(alone) * room_m - sum(alone)
+        more = max(0.0, small - free, small + liquid_m - free - free_alone)
+        best = max(best, len(alone) + len(halves) + math.ceil(more / room_m - ROUND))
+    return best
+
+
+def sticks_bound(task: Task) -> int:
+    """Return a number of sticks that no cutting of `task` can go below."""
+    posts, beams = needs_m(task)
+    rooms_posts = [task.room_m(i) + SNAP_M for i, k in enumerate(task.kinds) if k.for_posts]
+    rooms_beams = [task.room_m(i) + SNAP_M for i, k in enumerate(task.kinds) if k.for_beams]
+    bound = up((posts + beams) / max(rooms_posts + rooms_beams))
+    if task.beams:
+        bound = max(bound, up(beams / max(rooms_beams)))
+    if task.post_lengths:
+        weights = [p.length_m + task.kerf_m for p in task.post_lengths for _ in p.posts]
+        liquid = beams if rooms_beams and max(rooms_beams) <= max(rooms_posts) else 0.0
+        bound = max(bound, halves_bound(weights, max(rooms_posts), liquid))
+    return round(bound)
+
+
+def weighted_bound(task: Task, weights: Sequence[float]) -> float:
+    """Return a bound of the sum of `weights` (one per kind of stick) over the sticks of any cutting."""
+    posts, beams = needs_m(task)
+    rate = [w / (task.room_m(i) + SNAP_M) for i, w in enumerate(weights)]
+    cheapest_post = min((r for r, k in zip(rate, task.kinds, strict=True) if k.for_posts), default=0.0)
+    cheapest_beam = min((r for r, k in zip(rate, task.kinds, strict=True) if k.for_beams), default=0.0)
+    return max(posts * cheapest_post + beams * cheapest_beam, sticks_bound(task) * min(weights))

@@ -1,0 +1,24 @@
+"""The linear and integer programming solver, silent and always answering alike."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import highspy
+
+FEASIBLE = 1e-9
+"""By how much the solver may miss a limit: lengths in metres, so far below anything a saw can do."""
+
+
+def new_solver() -> highspy.Highs:
+    """Return a solver of one thread; imported here because most cuttings are proven without it."""
+    import highspy
+
+    solver = highspy.Highs()  # type: ignore[no-untyped-call]
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("primal_feasibility_tolerance", FEASIBLE)
+    solver.setOptionValue("dual_feasibility_tolerance", FEASIBLE)
+    solver.setOptionValue("mip_feasibility_tolerance", FEASIBLE)
+    return solver

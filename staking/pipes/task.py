@@ -1,0 +1,150 @@
+"""One cutting task: the pieces and the stock of one pipe size, ready for the search."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from staking.book.records import Pipe, Stock
+from staking.pipes.cutlist import BeamToCut, Piece
+from staking.pipes.joints import SNAP_M, Part, Spot, legal_spots, possible_parts
+
+SAME_M = 1e-9
+"""Posts nearer in length than this are cut to one length in the search."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One kind of stick; `weight` is what the search makes least."""
+
+    stock_m: float
+    price: float | None
+    count: int | None
+    for_posts: bool
+    for_beams: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PostLength:
+    """Posts of one length."""
+
+    length_m: float
+    posts: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Task:
+    """Everything that is cut from the same sticks; posts from long to short, beams by name."""
+
+    pipe: str
+    kinds: tuple[Kind, ...]
+    kerf_m: float
+    post_lengths: tuple[PostLength, ...]
+    beams: tuple[BeamToCut, ...]
+    spots: tuple[tuple[Spot, ...], ...]
+    parts: tuple[Part, ...]
+    """Of all beams."""
+    threaded: bool
+    make_up_m: float
+
+    def room_m(self, kind: int) -> float:
+        """Return what a stick of this kind holds when every piece counts with one kerf."""
+        return self.kinds[kind].stock_m + self.kerf_m
+
+    def threads(self, part: Part) -> int:
+        """Return how many threaded ends this part needs."""
+        return part.joints if self.threaded else 0
+
+    def merges(self) -> bool:
+        """Whether two neighbouring parts in one stick are never better than one piece in their stead."""
+        return not self.threaded or self.make_up_m <= self.kerf_m
+
+    @property
+    def most_pieces(self) -> int:
+        """No cutting has more pieces than this."""
+        return sum(len(p.posts) for p in self.post_lengths) + sum(len(s) + 1 for s in self.spots)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """One stick's load: numbers of post lengths (repeated) and of parts."""
+
+    kind: int
+    posts: tuple[int, ...]
+    parts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutting:
+    """A way to cut a task: the loads and, for each used spot (beam, number), where its joint stands."""
+
+    loads: tuple[Load, ...]
+    places_m: dict[tuple[int, int], float]
+
+
+def part_length_m(task: Task, part: Part, places_m: dict[tuple[int, int], float]) -> float:
+    """Return the length of a part with the joints where they stand."""
+    left = 0.0 if part.left < 0 else places_m[part.beam, part.left]
+    at_end = part.right == len(task.spots[part.beam])
+    right = task.beams[part.beam].length_m if at_end else places_m[part.beam, part.right]
+    return right - left - part.joints * task.make_up_m / 2
+
+
+def load_m(task: Task, load: Load, places_m: dict[tuple[int, int], float]) -> float:
+    """Return what a load takes of its stick's room, a kerf with every piece."""
+    lengths = [task.post_lengths[i].length_m for i in load.posts]
+    lengths += [part_length_m(task, task.parts[i], places_m) for i in load.parts]
+    return sum(lengths) + len(lengths) * task.kerf_m
+
+
+def make_task(
+    name: str, posts: Sequence[Piece], beams: Sequence[BeamToCut], stock: Sequence[Stock], pipe: Pipe
+) -> Task:
+    """Gather one task; the order of the pieces given does not matter."""
+    kinds = tuple(
+        Kind(
+            stock_m=s.length_m,
+            price=s.price,
+            count=s.count,
+            for_posts=s.use != "beam" and bool(posts),
+            for_beams=s.use != "post" and bool(beams),
+        )
+        for s in sorted(
+            stock,
+            key=lambda s: (
+                -s.length_m,
+                s.price is None,
+                s.price or 0.0,
+                s.use,
+                s.count is None,
+                s.count or 0,
+            ),
+        )
+    )
+    post_lengths: list[PostLength] = []
+    for post in sorted(posts, key=lambda p: (-p.length_m, p.name)):
+        if post_lengths and post_lengths[-1].length_m - post.length_m <= SAME_M:
+            last = post_lengths[-1]
+            post_lengths[-1] = PostLength(length_m=last.length_m, posts=(*last.posts, post))
+        else:
+            post_lengths.append(PostLength(length_m=post.length_m, posts=(post,)))
+    in_order = tuple(sorted(beams, key=lambda b: (-b.length_m, b.name)))
+    spots = tuple(legal_spots(beam, pipe.joint_clear_m) for beam in in_order)
+    make_up = pipe.make_up_m if pipe.joint == "threaded" else 0.0
+    longest = max((k.stock_m for k in kinds if k.for_beams), default=0.0) + SNAP_M
+    parts = tuple(
+        part
+        for number, beam in enumerate(in_order)
+        for part in possible_parts(number, beam, spots[number], longest_m=longest, make_up_m=make_up)
+    )
+    return Task(
+        pipe=name,
+        kinds=kinds,
+        kerf_m=pipe.kerf_m,
+        post_lengths=tuple(post_lengths),
+        beams=in_order,
+        spots=spots,
+        parts=parts,
+        threaded=pipe.joint == "threaded",
+        make_up_m=make_up,
+    )
