@@ -1,4 +1,4 @@
-"""What rows and keys must agree on with one another, once each has been read by itself."""
+"""What files must agree on with one another, once each has been read by itself."""
 
 from __future__ import annotations
 
@@ -7,9 +7,27 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from staking.base.errors import Mistake
+from staking.book.jobchecks import check_job
 from staking.book.jobreader import JobRead
+from staking.book.levelbook import check_levels
+from staking.book.names import (
+    Mention,
+    control_mentions,
+    no_piers,
+    place_mentions,
+    pointless,
+    spelled_alike,
+    spellings,
+    strangers,
+    table_mentions,
+    taped_piers,
+)
+from staking.book.piernames import pier_names
 from staking.book.records import FieldBook
+from staking.book.rowchecks import check_rows
+from staking.book.slips import slips
 from staking.book.tablereader import TableRead
+from staking.book.tables import CONTROL, LEVELS, LINES, TABLES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,14 +35,66 @@ class Checked:
     """A field book after all checks."""
 
     book: FieldBook
+    """With each name spelled the same wherever it stands, and with its warnings."""
     mistakes: tuple[Mistake, ...]
-    warnings: tuple[str, ...]
-
-    def book_with(self, warnings: tuple[str, ...]) -> FieldBook:
-        """Return the book with these warnings and its own."""
-        return dataclasses.replace(self.book, warnings=(*warnings, *self.warnings))
 
 
 def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) -> Checked:
-    """Return the book checked across its tables."""
-    return Checked(book=book, mistakes=(), warnings=())
+    """Return the book checked within and across its tables.
+
+    Parameters
+    ----------
+    book : FieldBook
+        The rows that could be read.
+    job : JobRead
+        The decisions as far as they could be read.
+    tables : mapping
+        By table name: the files that are there.
+    for_plan : bool
+        Whether what only a plan needs must be there.
+    """
+    mistakes = check_job(job, tables, for_plan=for_plan)
+    warnings = list(book.warnings)
+    for one in tables.values():
+        mistakes.extend(check_rows(one))
+    if LEVELS.name in tables and tables[LEVELS.name].named:
+        wrong, unclosed = check_levels(tables[LEVELS.name].typed, file=LEVELS.file)
+        mistakes.extend(wrong)
+        warnings.extend(unclosed)
+        warnings.extend(odd_rods(book))
+    piers = pier_names(job.arrays)
+    by_table = {table.name: table_mentions(tables[table.name]) for table in TABLES if table.name in tables}
+    placing = [
+        mention
+        for table in TABLES
+        if table.readings or table is CONTROL
+        for mention in by_table.get(table.name, ())
+    ]
+    known = spellings(placing, piers)
+    mistakes.extend(taped_piers(tables, piers))
+    mistakes.extend(no_piers(tables, piers))
+    in_control, in_place = control_mentions(job.job), place_mentions(job)
+    asked = [*in_control, *(in_place if for_plan else []), *by_table.get(LINES.name, ())]
+    if placing:
+        mistakes.extend(strangers(asked, known, piers))
+        warnings.extend(pointless(tables, known, piers))
+    mentions: list[Mention] = [*in_control, *in_place, *(one for found in by_table.values() for one in found)]
+    warnings.extend(slips(mentions, piers))
+    spelled = spelled_alike(book, spellings(mentions, piers))
+    return Checked(book=dataclasses.replace(spelled, warnings=tuple(warnings)), mistakes=tuple(mistakes))
+
+
+LONGEST_ROD_M = 10.0
+"""No rod is longer: telescoping rods reach about 25 ft. Common practice, no source."""
+
+
+def odd_rods(book: FieldBook) -> list[str]:
+    """Return a warning for each rod reading that no rod shows: below its foot or beyond its top."""
+    found: list[str] = []
+    for row in book.levels:
+        for column, value_m in (("bs", row.bs_m), ("is", row.is_m), ("fs", row.fs_m)):
+            if value_m is None or 0 <= value_m <= LONGEST_ROD_M:
+                continue
+            what = "taken as a rod held upside down" if value_m < 0 else "longer than any rod"
+            found.append(f"{row.table}, row {row.row}: {column} {row.read[column]} is {what}.")
+    return found

@@ -62,12 +62,12 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
     }
     for one in tables.values():
         mistakes.extend(one.mistakes)
-    book = _book(job, tables, files)
+    book = _book(job, tables, files, tuple(warnings))
     checked = check_book(book, job, tables, for_plan=purpose == "plan")
     mistakes.extend(checked.mistakes)
     if mistakes:
         raise WrongInput(_in_order(mistakes))
-    return checked.book_with(tuple(warnings))
+    return checked.book
 
 
 def _defaults(job: JobRead) -> dict[str, Any]:
@@ -75,9 +75,11 @@ def _defaults(job: JobRead) -> dict[str, Any]:
     return {"how": job.job.site.tape_how if job.readable else "level"}
 
 
-def _book(job: JobRead, tables: Mapping[str, TableRead], files: Mapping[str, bytes]) -> FieldBook:
+def _book(
+    job: JobRead, tables: Mapping[str, TableRead], files: Mapping[str, bytes], warnings: tuple[str, ...]
+) -> FieldBook:
     rows = {one.table.attribute: one.records for one in tables.values()}
-    return FieldBook(job=job.job, fingerprint=fingerprint(files), **rows)
+    return FieldBook(job=job.job, fingerprint=fingerprint(files), warnings=warnings, **rows)
 
 
 def fingerprint(files: Mapping[str, bytes]) -> str:

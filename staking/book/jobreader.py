@@ -127,7 +127,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         control=records["control"] or Control(),
         accuracy=records["accuracy"] or Accuracy(),
         arrays=tuple(
-            ArrayJob(name=one.name, **one.parts)
+            ArrayJob(name=one.name if len(arrays) > 1 else "", **one.parts)
             for one in arrays
             if all(part is not None for part in one.parts.values())
         ),
@@ -320,12 +320,12 @@ def _value(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bo
     if typed is None or (isinstance(typed, str) and not typed.strip()):
         if key.needed and reading.complete and where != "site.units":
             problem = "this key is missing" if typed is None else "nothing there"
-            reading.tell(where, problem, expected=f"{key.meaning}, such as {_example(key)}")
+            reading.tell(where, problem, expected=f"{key.meaning}, such as {key.typed}")
         return None, not key.needed
     if not key.several:
         return _single(key, typed, where, reading)
     if not isinstance(typed, list) or len(typed) < key.at_least:
-        expected = f"{key.meaning}, such as {_example(key)}"
+        expected = f"{key.meaning}, such as {key.typed}"
         reading.tell(where, "not a list of enough values", read=_text(typed), expected=expected)
         return None, False
     items = [_single(key, item, where, reading) for item in typed]
@@ -334,7 +334,7 @@ def _value(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bo
 
 def _single(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bool]:
     if isinstance(typed, (dict, list)) or not _text(typed).strip():
-        expected = f"{key.kind.word}, such as {_example(key)}"
+        expected = f"{key.kind.word}, such as {key.typed}"
         reading.tell(where, "not a single value", read=_text(typed), expected=expected)
         return None, False
     try:
@@ -358,12 +358,6 @@ def _text(typed: Any) -> str:
     if isinstance(typed, dict):
         return "{ " + ", ".join(f"{name} = {_text(item)}" for name, item in typed.items()) + " }"
     return str(typed)
-
-
-def _example(key: Key) -> str:
-    quote = '"' if key.kind.quoted or re.search("[a-z]", key.example) else ""
-    items = [f"{quote}{item}{quote}" for item in key.example.split(" | ")]
-    return f"[{', '.join(items)}]" if key.several else items[0]
 
 
 def _known_elsewhere(name: str, known: list[str]) -> str:

@@ -55,11 +55,23 @@ class Key:
     """Whether it is a list of the kind."""
     at_least: int = 1
     """How many a list must have."""
+    instead: bool = False
+    """Whether it stands instead of keys before it, so that an example has one or the other."""
 
     @property
     def attribute(self) -> str:
         """Name of the record's field."""
         return self.field or self.name + self.kind.suffix
+
+    @property
+    def typed(self) -> str:
+        """The example as it stands in the file."""
+        items = [self.quoted(item) for item in self.example.split(" | ")]
+        return f"[{', '.join(items)}]" if self.several else items[0]
+
+    def quoted(self, value: str) -> str:
+        """Return a value as it stands in the file: in quotes unless a bare number or date."""
+        return f'"{value}"' if self.kind.quoted or any(sign.isalpha() for sign in value) else value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +100,10 @@ def _may(name: str, kind: Kind, example: str, meaning: str, *, default: str = ""
     return Key(
         name=name, kind=kind, needed=False, meaning=meaning, example=example, default=default, field=field
     )
+
+
+def _instead(name: str, kind: Kind, example: str, meaning: str) -> Key:
+    return Key(name=name, kind=kind, needed=False, meaning=meaning, example=example, instead=True)
 
 
 SITE = Section(
@@ -224,8 +240,8 @@ FRAME = Section(
     keys=(
         _may("piers_per_beam", COUNT, "5", "piers under each beam; needs `bay`"),
         _may("bay", SIZE, "8.75 ft", "from post to post, along the beam"),
-        _may("max_bay", SIZE, "10 ft", "longest bay, where the program chooses; needs `max_overhang`"),
-        _may("max_overhang", SIZE_OR_ZERO, "3 ft", "most that a beam may reach past its end post"),
+        _instead("max_bay", SIZE, "10 ft", "longest bay, where the program chooses; needs `max_overhang`"),
+        _instead("max_overhang", SIZE_OR_ZERO, "3 ft", "most that a beam may reach past its end post"),
         Key(
             name="beams_at",
             kind=LENGTH,
@@ -237,9 +253,9 @@ FRAME = Section(
         _needed("stack", SIZE_OR_ZERO, "130 mm", "beam's centreline to modules' underside, square to them"),
         _needed("takeout", LENGTH, "55 mm", "beam's centreline down to the top end of the post"),
         _may("post_pipe", TEXT, "NPS 2 sch 40", "pipe of the posts, from the table or your own name"),
-        _may("post_od", SIZE, "2.375 in", "outside diameter of the posts, where the pipe is your own"),
+        _instead("post_od", SIZE, "2.375 in", "outside diameter of the posts, where the pipe is your own"),
         _may("beam_pipe", TEXT, "NPS 2 sch 40", "pipe of the beams"),
-        _may("beam_od", SIZE, "2.375 in", "outside diameter of the beams, where the pipe is your own"),
+        _instead("beam_od", SIZE, "2.375 in", "outside diameter of the beams, where the pipe is your own"),
         _may("rails_per_line", COUNT, "2", "rails under each line of modules up the slope", default="2"),
         _may(
             "rail_inset",
@@ -272,8 +288,8 @@ PLACE = Section(
         ),
         _may("station", LENGTH, "12 ft", "along the line"),
         _may("offset", LENGTH, "-8 ft", "square off it, positive to the right looking along it"),
-        _may("east", LENGTH, "12.3 ft", "east of the pier, instead of a line"),
-        _may("north", LENGTH, "-7.6 ft", "north of the pier, instead of a line"),
+        _instead("east", LENGTH, "12.3 ft", "east of the pier, instead of a line"),
+        _instead("north", LENGTH, "-7.6 ft", "north of the pier, instead of a line"),
     ),
 )
 FIT = Section(

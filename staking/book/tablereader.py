@@ -11,6 +11,9 @@ from staking.book.celltext import CellRow, MaySpan, OpenQuote, decode, split_row
 from staking.book.nearest import did_you_mean, plain
 from staking.book.tables import Column, Table
 
+MUST_BE_DECIDED = ("how",)
+"""Columns that may be blank only where the job decides."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedRow:
@@ -33,6 +36,8 @@ class TableRead:
     typed: tuple[TypedRow, ...] = ()
     """All rows, those with mistakes too."""
     mistakes: tuple[Mistake, ...] = ()
+    named: bool = True
+    """False where a column's name is unknown, so that cells may be missing from their rows."""
 
 
 def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, Any]) -> TableRead:
@@ -77,6 +82,9 @@ def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, A
     mistakes = _header_mistakes(table, rows[0])
     if not any(header):
         return TableRead(table=table, mistakes=tuple(mistakes))
+    named = all(column is not None or not cell for column, cell in zip(header, rows[0].cells, strict=True))
+    if not named:
+        defaults = {}  # the unknown column may be the one that answers
     records: list[Any] = []
     typed: list[TypedRow] = []
     open_quotes = {quote.row: quote for quote in quotes}
@@ -96,7 +104,9 @@ def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, A
         record = _record(table, header, typed[-1], unit, defaults, mistakes)
         if record is not None:
             records.append(record)
-    return TableRead(table=table, records=tuple(records), typed=tuple(typed), mistakes=tuple(mistakes))
+    return TableRead(
+        table=table, records=tuple(records), typed=tuple(typed), mistakes=tuple(mistakes), named=named
+    )
 
 
 def _column(table: Table, cell: str) -> Column | None:
@@ -229,6 +239,8 @@ def _record(
                 if defaults[column.name] is None:
                     good = False
                     mistakes.append(_undecided(table, typed.row, column))
+            elif column.name in MUST_BE_DECIDED:
+                good = False
             continue
         try:
             values[column.attribute] = column.kind.read(cell, unit)

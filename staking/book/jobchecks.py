@@ -1,0 +1,167 @@
+"""What the keys of ``job.toml`` must agree on with one another and with the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Any
+
+from staking.base.errors import Mistake
+from staking.book.jobreader import FILE, ArrayRead, JobRead
+from staking.book.piernames import PierNames
+from staking.book.records import FrameDesign, Limits, Place
+from staking.book.tablereader import TableRead
+from staking.book.tables import BEARINGS, CONTROL, FIXES, LEVELS, TABLES
+
+
+def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) -> list[Mistake]:
+    """Return what does not agree in the job, or is missing for its purpose."""
+    if not job.readable:
+        return []
+    tables = {name: one for name, one in tables.items() if one.typed or one.mistakes}
+    found = _check_norths(job, tables)
+    azimuth = job.job.control.azimuth
+    if azimuth is not None and azimuth.start.casefold() == azimuth.to.casefold():
+        found.append(_key("control.azimuth.to", "the same point as `from`", read=azimuth.to))
+    told: set[str] = set()
+    for one in job.arrays:
+        for part, check in (("frame", _check_frame), ("place", _check_place), ("fit", _check_fit)):
+            record = one.parts[part]
+            if record is not None and one.where[part] not in told:
+                found.extend(check(record, one))
+            told.add(one.where[part])
+    return found + _check_datum(job, tables, for_plan=for_plan)
+
+
+def _key(key: str, problem: str, *, read: str | None = None, **more: Any) -> Mistake:
+    return Mistake(file=FILE, column=key, problem=problem, read=read, **more)
+
+
+def _check_frame(frame: FrameDesign, one: ArrayRead) -> list[Mistake]:
+    at, found = one.where["frame"], []
+    counted = frame.piers_per_beam is not None and frame.bay_m is not None
+    chosen = frame.max_bay_m is not None and frame.max_overhang_m is not None
+    if not counted and not chosen:
+        expected = "piers_per_beam and bay, or max_bay and max_overhang"
+        found.append(_key(at, "nothing says how many piers stand how far apart", expected=expected))
+    if frame.bay_m is not None and frame.max_bay_m is not None and frame.bay_m > frame.max_bay_m:
+        found.append(_key(f"{at}.bay", "longer than max_bay"))
+    if any(high <= low for low, high in pairwise(frame.beams_at_m)):
+        expected = "distances that rise, low beam first"
+        found.append(_key(f"{at}.beams_at", "does not rise from beam to beam", expected=expected))
+    if len(frame.beams_at_m) > 26:
+        found.append(_key(f"{at}.beams_at", f"{len(frame.beams_at_m)} beams where letters name at most 26"))
+    for pipe in ("post", "beam"):
+        if getattr(frame, f"{pipe}_pipe") is None and getattr(frame, f"{pipe}_od_m") is None:
+            expected = f"{pipe}_pipe from the table of sizes, or {pipe}_od"
+            found.append(_key(f"{at}.{pipe}_pipe", "this key is missing", expected=expected))
+    return found
+
+
+def _check_place(place: Place, one: ArrayRead) -> list[Mistake]:
+    at, found = one.where["place"], []
+    by_line = {"line": place.line, "station": place.station_m, "offset": place.offset_m}
+    by_axes = {"east": place.east_m, "north": place.north_m}
+    either = "line with station and offset, or east and north"
+    lined = [name for name, value in by_line.items() if value is not None]
+    placed = [name for name, value in by_axes.items() if value is not None]
+    if lined and placed:
+        problem = f"{' and '.join(lined)} beside {' and '.join(placed)}: two ways to place one pier"
+        found.append(_key(at, problem, expected=either))
+    elif not lined and not placed:
+        found.append(_key(at, "nothing places the pier", expected=either))
+    else:
+        wanted = by_line if lined else by_axes
+        found.extend(
+            _key(f"{at}.{name}", "this key is missing", expected=either)
+            for name, value in wanted.items()
+            if value is None
+        )
+    if place.line is not None:
+        if len(place.line) != 2:
+            found.append(_key(f"{at}.line", f"{len(place.line)} points", expected="two points"))
+        elif place.line[0].casefold() == place.line[1].casefold():
+            found.append(_key(f"{at}.line", "a line from a point to itself", read=place.line[0]))
+    if one.beams is not None:
+        own = PierNames(arrays=(("", one.beams, one.piers_per_beam),))
+        if own.of(place.pier) is None:
+            letters = "A" if one.beams == 1 else f"A to {chr(ord('A') + min(one.beams, 26) - 1)}"
+            last = "" if one.piers_per_beam is None else f", numbers 1 to {one.piers_per_beam}"
+            found.append(
+                _key(
+                    f"{at}.pier",
+                    "no pier of this array has this name",
+                    read=place.pier,
+                    expected=f"such as A1: letters {letters}{last}",
+                )
+            )
+    return found
+
+
+def _check_fit(fit: Limits, one: ArrayRead) -> list[Mistake]:
+    at, found = one.where["fit"], []
+    if fit.beams == "sloping" and fit.max_cross_slope_rad is None:
+        expected = "degrees, what the fitting at the post's top allows"
+        found.append(_key(f"{at}.max_cross_slope", "needed where beams slope, no default", expected=expected))
+    if fit.above_grade_min_m > fit.above_grade_max_m:
+        found.append(_key(f"{at}.above_grade_min", "greater than above_grade_max"))
+    if fit.highest_m is not None and fit.highest_m <= fit.clearance_m:
+        found.append(_key(f"{at}.highest", "not above the clearance"))
+    return found
+
+
+def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake]:
+    """Return what is missing to turn a magnetic or grid north into a true one."""
+    site, azimuth = job.job.site, job.job.control.azimuth
+    norths = {row.north for row in tables[BEARINGS.name].records} if BEARINGS.name in tables else set()
+    if azimuth is not None:
+        norths.add(azimuth.north)
+    wanted: dict[str, object] = {}
+    place: dict[str, object] = {"latitude": site.latitude_rad, "longitude": site.longitude_rad}
+    if "magnetic" in norths:
+        wanted |= {**place, "date": site.date}
+    if "grid" in norths:
+        wanted |= {"grid": site.grid, **({} if CONTROL.name in tables else place)}
+    why = " and ".join(sorted(norths & {"magnetic", "grid"}))
+    return [
+        _key(f"site.{name}", f"needed to turn {why} north into true north")
+        for name, value in wanted.items()
+        if value is None and not _told(job, f"site.{name}")
+    ]
+
+
+def _told(job: JobRead, key: str) -> bool:
+    """Whether a mistake at this key, or at a part of it, has been told already."""
+    return any(
+        mistake.column is not None and f"{mistake.column}.".startswith(f"{key}.") for mistake in job.mistakes
+    )
+
+
+def _check_datum(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) -> list[Mistake]:
+    """Return what is missing to say where the survey lies: its position, direction and elevation."""
+    found: list[Mistake] = []
+    control = job.job.control
+    if not any(table.readings for table in TABLES if table.name in tables) and (
+        not for_plan or CONTROL.name not in tables
+    ):
+        names = ", ".join(table.file for table in TABLES if table.readings)
+        found.append(Mistake(file=LEVELS.file, problem=f"no readings: none of {names} is there"))
+    if CONTROL.name not in tables and not job.has_control:
+        expected = "origin, azimuth and benchmark, or a file control.csv"
+        return [*found, _key("control", "nothing says where the survey lies", expected=expected)]
+    if not for_plan or _told(job, "control"):
+        return found
+    typed = [row.read for row in tables[CONTROL.name].typed] if CONTROL.name in tables else []
+    in_plan = [read for read in typed if "east" in read and "north" in read]
+    if control.benchmark is None and not any("elevation" in read for read in typed):
+        problem = "no elevation is given"
+        expected = "benchmark = { point = …, elevation = … }, or an elevation in control.csv"
+        found.append(_key("control.benchmark", problem, expected=expected))
+    if control.origin is None and not in_plan:
+        expected = "origin = { point = …, east = …, north = … }, or a point in control.csv"
+        found.append(_key("control.origin", "no plan position is given", expected=expected))
+    turned = BEARINGS.name in tables or FIXES.name in tables or len(in_plan) > 1
+    if control.azimuth is None and not turned:
+        expected = "azimuth = { from = …, to = …, degrees = …, north = … }, or two points in control.csv"
+        found.append(_key("control.azimuth", "no direction is given", expected=expected))
+    return found

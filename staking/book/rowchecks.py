@@ -1,0 +1,149 @@
+"""What the cells of one row, or the rows of one table, must agree on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import pairwise
+
+from staking.base.errors import Mistake
+from staking.book.tablereader import TableRead, TypedRow
+from staking.book.tables import (
+    ANGLES,
+    BEARINGS,
+    BUILT,
+    CONTROL,
+    FIXES,
+    LINES,
+    OFFSETS,
+    RISES,
+    TAPES,
+    Table,
+)
+
+_Check = Callable[[Table, TypedRow], list[Mistake]]
+
+LEAST_POINTS = {"break": 2, "boundary": 2, "no_build": 3, "buried": 2, "overhead": 2}
+"""Points without which a line is no line and an area no area."""
+
+
+def check_rows(one: TableRead) -> list[Mistake]:
+    """Return what does not agree within the rows of a table, and rows that tell of the same thing twice."""
+    found = _twice(one)
+    check = _CHECKS.get(one.table.name)
+    for row in one.typed:
+        if check is not None and row.sound and one.named:
+            found.extend(check(one.table, row))
+    return found
+
+
+def _twice(one: TableRead) -> list[Mistake]:
+    """Return a mistake for each row whose name another row of the table has already."""
+    found: list[Mistake] = []
+    for name in one.table.unique:
+        first: dict[str, int] = {}
+        for row in one.typed:
+            cell = " ".join(row.read.get(name, "").split())
+            if not cell or not row.sound:
+                continue
+            if cell.casefold() in first:
+                problem = f"row {first[cell.casefold()]} is on it already"
+                found.append(_mistake(one.table, row, name, problem, remedy="Keep one of the rows"))
+            first.setdefault(cell.casefold(), row.row)
+    return found
+
+
+def _mistake(
+    table: Table,
+    row: TypedRow,
+    column: str | None,
+    problem: str,
+    *,
+    expected: str | None = None,
+    remedy: str | None = None,
+) -> Mistake:
+    read = None if column is None else row.read.get(column)
+    return Mistake(
+        file=table.file,
+        row=row.row,
+        column=column,
+        read=read,
+        problem=problem,
+        expected=expected,
+        remedy=remedy,
+    )
+
+
+def _to_itself(table: Table, row: TypedRow) -> list[Mistake]:
+    """Return a mistake where two of the points that a reading goes between are one."""
+    seen: dict[str, str] = {}
+    for column in ("at", "from", "to"):
+        name = " ".join(row.read.get(column, "").split()).casefold()
+        if name and name in seen:
+            problem = f"the same point as in column {seen[name]}"
+            return [_mistake(table, row, column, problem, expected="another point")]
+        seen[name] = column
+    return []
+
+
+def _needs(table: Table, row: TypedRow, column: str, needed: Sequence[str]) -> list[Mistake]:
+    """Return a mistake where `column` is filled and one that it needs is not."""
+    if column not in row.read:
+        return []
+    return [
+        _mistake(
+            table,
+            row,
+            other,
+            f"nothing there, while {column} is filled",
+            expected=table.column(other).meaning,
+        )
+        for other in needed
+        if other not in row.read
+    ]
+
+
+def _check_fix(table: Table, row: TypedRow) -> list[Mistake]:
+    return _needs(table, row, "height", ["height_kind"]) + _needs(table, row, "sd_v", ["height"])
+
+
+def _check_control(table: Table, row: TypedRow) -> list[Mistake]:
+    coordinates = ("east", "north", "elevation")
+    if not any(name in row.read for name in coordinates):
+        return [_mistake(table, row, None, "no coordinate in this row", expected="east, north or elevation")]
+    return [found for name in coordinates for found in _needs(table, row, f"sd_{name}", [name])]
+
+
+def _check_line(table: Table, row: TypedRow) -> list[Mistake]:
+    found: list[Mistake] = []
+    kind = row.read.get("kind", "").strip().casefold().replace(" ", "_").replace("-", "_")
+    names = table.column("points").kind.read(row.read.get("points", ""), "")
+    least = LEAST_POINTS.get(kind, 0)
+    if "points" in row.read and len(names) < least:
+        problem = f"{len(names)} points where a line of kind {kind} needs {least}"
+        found.append(_mistake(table, row, "points", problem, expected="point names parted by spaces"))
+    if any(a.casefold() == b.casefold() for a, b in pairwise(names)):
+        found.append(_mistake(table, row, "points", "the same point twice running"))
+    if kind == "overhead" and "height" not in row.read:
+        expected = table.column("height").meaning
+        found.append(_mistake(table, row, "height", "nothing there", expected=expected))
+    return found
+
+
+def _check_built(table: Table, row: TypedRow) -> list[Mistake]:
+    if not set(row.read) - {"pier", "note"}:
+        return [_mistake(table, row, None, "nothing was measured in this row")]
+    pairs = (("rod", "hi"), ("hi", "rod"), ("east", "north"), ("north", "east"))
+    return [found for one, other in pairs for found in _needs(table, row, one, [other])]
+
+
+_CHECKS: dict[str, _Check] = {
+    RISES.name: _to_itself,
+    TAPES.name: _to_itself,
+    OFFSETS.name: _to_itself,
+    ANGLES.name: _to_itself,
+    BEARINGS.name: _to_itself,
+    FIXES.name: _check_fix,
+    CONTROL.name: _check_control,
+    LINES.name: _check_line,
+    BUILT.name: _check_built,
+}
