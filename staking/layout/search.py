@@ -161,10 +161,15 @@ def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
 
 
 def may_fit(yard: Yard, bounds: Bounds, ranges: Ranges) -> bool:
-    """Return False where a coarse look, which asks less than the whole, already finds nothing that fits."""
+    """Return False where a coarse look already shows that nothing fits.
+
+    The look asks less than the whole, and between two of its cross-slopes the limits come nearer to each
+    other by less than the modules' width times the step.
+    """
     look = np.concatenate([_first_look(low, high) for low, high in ranges])
     low, high = between(heights_at(yard, look, first_spots(yard, look)), bounds)
-    return bool((low - high).min() <= HOLDS_M)
+    step = max(high_end - low_end for low_end, high_end in ranges) / max(1, len(look) - 1)
+    return bool((low - high).min() <= HOLDS_M + yard.shape.width_m * max(step, STEP_RAD))
 
 
 def _first_look(low: float, high: float) -> Floats:

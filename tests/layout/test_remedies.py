@@ -1,0 +1,166 @@
+"""When nothing fits: what conflicts, by how much, and what would do, tried by running the fit again."""
+
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from yards import (
+    FT,
+    FormulaGround,
+    Vectors,
+    asked_of,
+    check_job,
+    laid_out,
+    sloping_ground,
+    wavy_ground,
+    with_array,
+    with_fit,
+)
+
+from staking.base.units import parse_length
+from staking.book.records import Accuracy
+from staking.layout.fitting import AIMS, fitted, posed_of
+from staking.layout.frame import NoPlaneFits
+from staking.layout.search import bounds_of, searched
+from staking.layout.words import outward, pasted, told
+
+TWO_MM = 0.002
+
+
+def refused(job, z_of, style="decimal feet"):
+    with pytest.raises(NoPlaneFits) as caught:
+        fitted(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(z_of), accuracy=Accuracy(), style=style)
+    return caught.value
+
+
+def offered(error, key):
+    """The value of a sentence, as pasted into job.toml."""
+    for sentence in error.would_do:
+        if match := re.match(rf'{key} = "?([^"]+?)"?( with .*)? would do$', sentence):
+            return match[1]
+    return None
+
+
+def still_refused(job, z_of):
+    """Refused again, without asking again what would do."""
+    posed = posed_of(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(z_of))
+    assert not searched(posed.yard, bounds_of(job.fit), AIMS[job.fit.least], posed.ranges).fits
+
+
+YARDS = [
+    (check_job(above_grade_max_m=5 * FT), sloping_ground),
+    (check_job(above_grade_max_m=4.9 * FT, max_cross_slope_deg=5), wavy_ground),
+    (check_job(highest_m=2.0, above_grade_max_m=9 * FT), sloping_ground),
+    (check_job(highest_m=2.0, max_cross_slope_deg=2), wavy_ground),
+    (check_job(clearance_m=3.0, above_grade_max_m=7 * FT), sloping_ground),
+    (check_job(above_grade_min_m=1.6, clearance_m=0.1, above_grade_max_m=2.2), sloping_ground),
+]
+
+
+@pytest.mark.parametrize("style", ["decimal feet", "feet-inches", "metric"])
+@pytest.mark.parametrize(("job", "z_of"), YARDS)
+def test_what_would_do_does_and_two_millimetres_less_does_not(job, z_of, style):
+    error = refused(job, z_of, style)
+    assert error.would_do
+    for key, inward in (("above_grade_max", -1), ("highest", -1), ("above_grade_min", 1), ("clearance", 1)):
+        if (text := offered(error, key)) is not None:
+            value = parse_length(text, unit="m")
+            laid_out(with_fit(job, **{f"{key}_m": value}), z_of)
+            still_refused(with_fit(job, **{f"{key}_m": value + inward * TWO_MM}), z_of)
+    if (text := offered(error, "max_cross_slope")) is not None:
+        most = math.radians(float(text))
+        laid_out(with_fit(job, beams="sloping", max_cross_slope_rad=most), z_of)
+        less = math.radians(float(text) - 0.1)
+        still_refused(with_fit(job, beams="sloping", max_cross_slope_rad=less), z_of)
+    if (text := offered(error, "tilt")) is not None:
+        laid_out(with_array(job, tilt_rad=math.radians(float(text))), z_of)
+        nearer = float(text) + math.copysign(0.1, 28 - float(text))
+        still_refused(with_array(job, tilt_rad=math.radians(nearer)), z_of)
+
+
+def test_every_kind_of_remedy_is_offered_somewhere():
+    told = [sentence for job, z_of in YARDS for sentence in refused(job, z_of).would_do]
+    for key in ("above_grade_max", "highest", "above_grade_min", "clearance", "max_cross_slope", "tilt"):
+        assert any(sentence.startswith(key) for sentence in told), key
+    assert any('with beams = "sloping" would do' in sentence for sentence in told)
+
+
+def test_the_conflicts_are_those_of_the_plane_that_comes_nearest():
+    job, z_of = YARDS[0]
+    error = refused(job, z_of)
+    above, clear, _ = asked_of(job, Vectors(job, 0.0), z_of, 0.05)
+    low = max(job.fit.above_grade_min_m - above.min(), job.fit.clearance_m - clear)
+    high = job.fit.above_grade_max_m - above.max()
+    h = (low + high) / 2
+    names = [f"{beam}{j}" for beam in "AB" for j in range(1, 6)]
+    expected = {
+        f"pier {name}": max(job.fit.above_grade_min_m - a - h, a + h - job.fit.above_grade_max_m)
+        for name, a in zip(names, above, strict=True)
+    }
+    found = {c.where: c.by_m for c in error.conflicts if c.where.startswith("pier")}
+    assert found == pytest.approx({k: v for k, v in expected.items() if v > 0}, abs=1e-6)
+    [clearance] = [c for c in error.conflicts if c.limit == "fit.clearance"]
+    assert clearance.by_m == pytest.approx((low - high) / 2, abs=1e-6)
+    assert clearance.where.startswith("under the modules at east 37.0")
+    assert error.conflicts[0].by_m == pytest.approx(max(c.by_m for c in error.conflicts))
+
+
+def test_the_texts_name_pier_limit_and_amount():
+    error = refused(*YARDS[0])
+    texts = [c.text for c in error.conflicts]
+    assert "pier B1: the post would stand 5.94 ft above grade, 0.94 ft over above_grade_max" in texts
+    assert any(t.startswith("pier A5") and t.endswith("short of above_grade_min") for t in texts)
+    assert any("short of clearance" in t and "from pier A5" in t for t in texts)
+    assert str(error).splitlines() == [*texts, *error.would_do]
+
+
+def test_no_nearer_plane_is_found_by_brute_force_with_sloping_beams():
+    job, z_of = YARDS[1]
+    worst = max(c.by_m for c in refused(job, z_of).conflicts)
+    best = math.inf
+    for cross in np.linspace(-math.radians(5), math.radians(5), 1001):
+        above, clear, _ = asked_of(job, Vectors(job, cross), z_of, 0.2)
+        low = max(job.fit.above_grade_min_m - above.min(), job.fit.clearance_m - clear)
+        best = min(best, (low - (job.fit.above_grade_max_m - above.max())) / 2)
+    assert worst == pytest.approx(best, abs=0.0005)
+
+
+def test_where_no_single_value_does_a_pair_is_offered():
+    def ridge(x, y):
+        return 30 + 1.5 * np.exp(-((x - 5) ** 2) / 2)
+
+    error = refused(check_job(above_grade_max_m=5 * FT, highest_m=1.5), ridge)
+    [sentence] = [s for s in error.would_do if " with highest" in s]
+    values = [parse_length(text, unit="m") for text in re.findall(r'"([^"]+)"', sentence)]
+    laid_out(check_job(above_grade_max_m=values[0], highest_m=values[1]), ridge)
+
+
+def test_named_arrays_name_their_piers():
+    error = refused(replace(YARDS[0][0], name="South"), sloping_ground)
+    assert error.conflicts[0].text.startswith(("pier South-B1", "under the modules"))
+
+
+def test_a_pasted_length_reads_back():
+    assert pasted(2.0986375, "feet-inches") == '"82 5/8 in"'
+    assert pasted(0.0127, "feet-inches") == '"1/2 in"'
+    assert pasted(1.655, "metric") == '"1655 mm"'
+    assert pasted(1.655, "metres") == '"1.655 m"'
+    assert pasted(8.415 * FT, "decimal feet") == '"8.415 ft"'
+    for style in ("feet-inches", "decimal feet", "metric", "metres", "inches"):
+        value = outward(1.23456, style, up=True)
+        assert 0 <= value - 1.23456 < TWO_MM
+        assert parse_length(pasted(value, style).strip('"'), unit="ft") == pytest.approx(value, abs=1e-9)
+        assert -TWO_MM < outward(1.23456, style, up=False) - 1.23456 <= 0
+
+
+def test_a_value_on_its_step_stays():
+    assert outward(8.415 * FT, "decimal feet", up=True) == pytest.approx(8.415 * FT)
+    assert outward(1.655, "metric", up=False) == pytest.approx(1.655)
+
+
+def test_lengths_are_told_with_their_unit():
+    assert told(1.524, "feet-inches") == "5' 0\""
+    assert told(1.524, "decimal feet") == "5.00 ft"
+    assert told(1.524, "metric") == "1524 mm"
