@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 RANK_TOLERANCE = 1e-11
 """Least diagonal of R, columns scaled to unit length, that still counts as rank: some 10^4 rounding units of
 a double, and far below any geometry that a yard can measure."""
+STEP_TOLERANCE = 1e-5
+"""The same for a step by normal equations, whose condition is the square of the design's."""
 
 
 class RankDeficient(ValueError):
@@ -101,3 +103,29 @@ def solved(design: Floats, observed: Floats, sd: Floats | None = None) -> Soluti
         leverage=np.einsum("ij,ij->i", q, q),
         vtpv=float(misfit @ misfit),
     )
+
+
+def stepped(design: Floats, observed: Floats, sd: Floats) -> Floats | None:
+    """Return the solution by the normal equations, for a step of an iteration; None when they will not do.
+
+    Three times as fast as `solved` and good to half as many digits; the last step must be `solved`.
+
+    Parameters
+    ----------
+    design, observed, sd
+        As for `solved`.
+    """
+    weighted = design / sd[:, None]
+    scale = np.linalg.norm(weighted, axis=0)
+    if not np.all(scale > 0):
+        return None
+    weighted /= scale
+    try:
+        factor = np.linalg.cholesky(weighted.T @ weighted)
+    except np.linalg.LinAlgError:
+        return None
+    if float(np.diag(factor).min(initial=1.0)) < STEP_TOLERANCE:
+        return None
+    right = weighted.T @ (observed / sd)
+    x: Floats = np.linalg.solve(factor.T, np.linalg.solve(factor, right)) / scale
+    return x

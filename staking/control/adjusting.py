@@ -202,6 +202,6 @@ def _refuse_taped_piers(book: FieldBook, pier_names: frozenset[str], observed: O
                         row=row.row,
                         read=name,
                         problem="a pier's name stands here as if it were another point",
-                        remedy="Give the point a name of its own; where stakes really stand goes to staked.csv.",
+                        remedy="Give the point a name of its own; where stakes stand goes to staked.csv.",
                     )
                 )

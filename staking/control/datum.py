@@ -1,4 +1,4 @@
-"""What is held fixed: ``[control]`` and `control.csv` as coordinates, a direction and weighted coordinates."""
+"""What is held fixed: ``[control]`` and `control.csv` as coordinates and a direction."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
                 if abs(off) > SAME_DIRECTION_RAD:
                     warnings.append(
                         f"[control] azimuth {control.azimuth.start}-{control.azimuth.to} is not used: both "
-                        f"points are fixed by their coordinates, whose direction is {math.degrees(off):+.3f}° off"
+                        f"points are fixed by coordinates, whose direction is {math.degrees(off):+.3f}° off"
                     )
             else:
                 directions.append(HeldDirection(start=start, to=to, azimuth_rad=azimuth_rad))

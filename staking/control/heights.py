@@ -9,9 +9,9 @@ from staking.control.equations import Equation, Kind
 
 
 def reached(equations: Sequence[Equation], known: Mapping[int, float]) -> dict[int, float]:
-    """Return the elevation coordinates that rods and rises reach from known ones, by coordinate.
+    """Return the elevations that rods and rises reach, by coordinate.
 
-    Rod readings and rises are differences of two coordinates (`Kind.ROD` and `Kind.RISE`); others are skipped.
+    Rod readings and rises are differences of two coordinates; other readings are skipped.
 
     Parameters
     ----------

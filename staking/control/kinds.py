@@ -31,7 +31,8 @@ def sorts(book: FieldBook, keys: dict[str, str]) -> dict[str, PointSort]:
     """Return the sort of every point, by key.
 
     A name of BM alone, with digits or with one more word is a benchmark, so is the point of
-    ``[control] benchmark``; TP with digits is a turning point; else a point is ground; `points.csv` overrules.
+    ``[control] benchmark``; TP with digits is a turning point; else a point is ground. `points.csv`
+    overrules.
 
     Parameters
     ----------

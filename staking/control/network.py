@@ -25,7 +25,7 @@ from staking.control.heights import reached
 from staking.control.loci import XY
 from staking.control.mirrors import resolved
 from staking.control.placing import Placing, Sides
-from staking.control.settling import Free, HeldDirection, NotSettled, freed, settled
+from staking.control.settling import Free, HeldDirection, approached, freed, settled
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +43,8 @@ class Network:
     """Of the same size: True where a coordinate is held fixed."""
     directions: Sequence[HeldDirection] = ()
     sides: Sides = field(default_factory=Sides)
+    approximate: Mapping[int, XY] = field(default_factory=dict)
+    """Places near which points are known to stand; the graph places the others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,7 +101,7 @@ def adjusted_network(network: Network) -> NetworkResult:
             result = settled(stack, filled, free)
             break
         except RankDeficient as error:
-            loose = {k for k in error.columns} or set(int(k) for k in free.free)
+            loose = set(error.columns) or {int(k) for k in free.free}
             points = {k // 3 for k in loose if k < 3 * network.points}
             weak |= points
             for k in loose:
@@ -140,8 +142,8 @@ def coordinates_of(equation: Equation) -> list[int]:
         return [3 * point + 2 for point in equation.at]
     axes = 3 if equation.kind in SLOPED else 2
     found = [3 * point + k for point in points_of(equation) for k in range(axes)]
-    if equation.kind is Kind.BEARING and equation.at[2] >= 0:
-        found.append(equation.at[2])
+    if equation.kind is Kind.BEARING:
+        found += [shift for shift in equation.at[2:] if shift >= 0]
     return found
 
 
@@ -174,6 +176,8 @@ def _placed(network: Network) -> tuple[Floats, Placing]:
             placed[p] = east, north
         elif not math.isnan(east) or not math.isnan(north):
             partly[p] = (None if math.isnan(east) else east, None if math.isnan(north) else north)
+    for p, near in network.approximate.items():
+        placed.setdefault(p, near)
     placing = Placing(
         equations=plan,
         directions=network.directions,
@@ -230,10 +234,10 @@ def refined(
     involved = sorted({p for e in equations for p in points_of(e)} | set(members))
     directions = []
     for direction in placing.directions:
-        if direction.start in placed and direction.to in placed:
-            if direction.start in members or direction.to in members:
-                involved = sorted({*involved, direction.start, direction.to})
-                directions.append(direction)
+        ends = {direction.start, direction.to}
+        if ends <= placed.keys() and ends & set(members):
+            involved = sorted({*involved, *ends})
+            directions.append(direction)
     place = {p: k for k, p in enumerate(involved)}
     local = np.zeros(3 * len(involved))
     fixed = np.ones(3 * len(involved), dtype=bool)
@@ -257,13 +261,12 @@ def refined(
         [HeldDirection(start=place[d.start], to=place[d.to], azimuth_rad=d.azimuth_rad) for d in directions],
         local,
     )
-    try:
-        result = settled(stack, local, free)
-    except (RankDeficient, NotSettled):
+    result = approached(stack, local, free)
+    if result is None:
         predicted, _ = evaluated(stack, local)
         return placed, float(((misfits(stack, predicted) / stack.sd) ** 2).sum())
     moved = dict(placed)
     for p in members:
         k = 3 * place[p]
-        moved[p] = float(result.coordinates[k]), float(result.coordinates[k + 1])
-    return moved, result.vtpv
+        moved[p] = float(result[0][k]), float(result[0][k + 1])
+    return moved, result[1]

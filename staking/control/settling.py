@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.lsq import RankDeficient, solved
+from staking.base.lsq import RankDeficient, solved, stepped
 from staking.control.equations import Stack, evaluated, misfits
 
 Floats = NDArray[np.float64]
@@ -17,6 +17,10 @@ Ints = NDArray[np.int64]
 
 SETTLED = 1e-8
 """Largest last step, metres and radians: far below the 0.1 mm that a yard asks for, far above rounding."""
+NEARLY_SETTLED = 1e-6
+"""Step at which normal equations hand over to orthogonal factors, which take one or two steps more."""
+NEAR = 1e-4
+"""Step that is short enough to compare placements."""
 MOST_STEPS = 60
 """A well-placed survey settles in 3 to 5 steps; damped ones need more."""
 MOST_HALVINGS = 20
@@ -120,6 +124,72 @@ class Settled:
     steps: int
 
 
+@dataclass(slots=True, kw_only=True)
+class _Walk:
+    """Coordinates on their way to the least sum of squares, in place."""
+
+    stack: Stack
+    free: Free
+    coordinates: Floats
+    misfit: Floats
+    jacobian: Floats
+    total: float
+    steps: int = 0
+
+    def step(self, by: Floats) -> float:
+        """Go a step, or the largest half of it that does not climb; return the largest move."""
+        share = 1.0
+        for _ in range(MOST_HALVINGS):
+            trial = self.coordinates.copy()
+            trial[self.free.free] += share * by
+            self.free.tie(trial)
+            predicted, jacobian = evaluated(self.stack, trial)
+            misfit = misfits(self.stack, predicted)
+            total = float(((misfit / self.stack.sd) ** 2).sum())
+            # Rounding in the sum must not be taken for a rise.
+            if total <= self.total * (1 + 1e-9) + 1e-9:
+                break
+            share /= 2
+        self.coordinates, self.misfit, self.jacobian, self.total = trial, misfit, jacobian, total
+        self.steps += 1
+        return float(np.abs(share * by).max(initial=0.0))
+
+
+def _begun(stack: Stack, start: Floats, free: Free) -> _Walk:
+    coordinates = start.copy()
+    free.tie(coordinates)
+    predicted, jacobian = evaluated(stack, coordinates)
+    misfit = misfits(stack, predicted)
+    return _Walk(
+        stack=stack,
+        free=free,
+        coordinates=coordinates,
+        misfit=misfit,
+        jacobian=jacobian,
+        total=float(((misfit / stack.sd) ** 2).sum()),
+    )
+
+
+def _approach(walk: _Walk, near: float) -> bool:
+    """Go by normal equations until the steps are short; return whether they became so."""
+    while walk.steps < MOST_STEPS:
+        by = stepped(walk.free.columns(walk.jacobian), walk.misfit, walk.stack.sd)
+        if by is None:
+            return False
+        if walk.step(by) < near:
+            return True
+    return False
+
+
+def approached(stack: Stack, start: Floats, free: Free) -> tuple[Floats, float] | None:
+    """Return coordinates near the least sum of squares, and that sum; None when the steps do not die out.
+
+    For comparing placements: `settled` is for results.
+    """
+    walk = _begun(stack, start, free)
+    return (walk.coordinates, walk.total) if _approach(walk, NEAR) else None
+
+
 def settled(stack: Stack, start: Floats, free: Free) -> Settled:
     """Adjust from approximate coordinates.
 
@@ -139,39 +209,23 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
     NotSettled
         When the steps do not die out.
     """
-    coordinates = start.copy()
-    free.tie(coordinates)
-    predicted, jacobian = evaluated(stack, coordinates)
-    misfit = misfits(stack, predicted)
-    total = float(((misfit / stack.sd) ** 2).sum())
-    for step in range(1, MOST_STEPS + 1):
-        design = free.columns(jacobian)
+    walk = _begun(stack, start, free)
+    _approach(walk, NEARLY_SETTLED)
+    while walk.steps < 2 * MOST_STEPS:
+        design = free.columns(walk.jacobian)
         try:
-            solution = solved(design, misfit, stack.sd)
+            solution = solved(design, walk.misfit, stack.sd)
         except RankDeficient as error:
             raise RankDeficient(tuple(int(free.free[k]) for k in error.columns)) from None
-        share = 1.0
-        for _ in range(MOST_HALVINGS):
-            trial = coordinates.copy()
-            trial[free.free] += share * solution.x
-            free.tie(trial)
-            predicted, jacobian = evaluated(stack, trial)
-            misfit = misfits(stack, predicted)
-            trial_total = float(((misfit / stack.sd) ** 2).sum())
-            # Rounding in the sum must not be taken for a rise.
-            if trial_total <= total * (1 + 1e-9) + 1e-9:
-                break
-            share /= 2
-        coordinates, total = trial, trial_total
-        if float(np.abs(share * solution.x).max(initial=0.0)) < SETTLED:
+        if walk.step(solution.x) < SETTLED:
             return Settled(
-                coordinates=coordinates,
+                coordinates=walk.coordinates,
                 cov=solution.cov,
                 design=design,
-                residuals=-misfit,
+                residuals=-walk.misfit,
                 redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
-                vtpv=total,
-                steps=step,
+                vtpv=walk.total,
+                steps=walk.steps,
             )
     msg = "the readings contradict each other so much that the adjustment does not settle"
     raise NotSettled(msg)

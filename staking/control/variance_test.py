@@ -1,4 +1,4 @@
-"""The test of the variance factor: are the residuals as small as the stated accuracies say?"""
+"""The test of the variance factor: are the residuals as small as stated."""
 
 from __future__ import annotations
 

@@ -11,8 +11,8 @@ from staking.book.records import (
     Accuracy,
     AngleRow,
     Azimuth,
-    Benchmark,
     BearingRow,
+    Benchmark,
     Control,
     ControlRow,
     FieldBook,
@@ -34,7 +34,7 @@ class Yard:
     truth: dict[str, tuple[float, float, float]]
     rng: np.random.Generator | None = None
     """None: readings without error."""
-    accuracy: Accuracy = Accuracy()
+    accuracy: Accuracy = field(default_factory=Accuracy)
     levels: list[LevelRow] = field(default_factory=list)
     rises: list[RiseRow] = field(default_factory=list)
     tapes: list[TapeRow] = field(default_factory=list)

@@ -1,0 +1,154 @@
+"""A net of readings between named points, without a field book: the same adjustment, for other callers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.control.equations import Equation, Kind
+from staking.control.network import Network, adjusted_network
+from staking.control.placing import Sides
+from staking.control.variance_test import variance_passes
+
+Floats = NDArray[np.float64]
+
+KINDS = {
+    "rise": Kind.RISE,
+    "level distance": Kind.LEVEL_TAPE,
+    "slope distance": Kind.SLOPE_TAPE,
+    "angle": Kind.ANGLE,
+    "bearing": Kind.BEARING,
+}
+AXES = {"east": 0, "north": 1, "elevation": 2}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetReading:
+    """One reading of a net; metres and radians."""
+
+    kind: Literal[
+        "rise", "level distance", "slope distance", "angle", "bearing", "east", "north", "elevation"
+    ]
+    points: tuple[str, ...]
+    """From, to; for an angle at, from, to (clockwise); for a coordinate the point alone."""
+    value: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mirror:
+    """The side of the line between two points on which to take points that have mirror images."""
+
+    start: str
+    to: str
+    side: Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AdjustedNet:
+    """A net adjusted; standard deviations follow from those stated, never scaled."""
+
+    names: tuple[str, ...]
+    enz_m: Floats
+    """(n, 3), NaN where not determined."""
+    cov_m2: Floats
+    """(3n, 3n)."""
+    used: tuple[int, ...]
+    """Numbers of the readings that took part."""
+    residuals: Floats
+    """Adjusted less observed, of the readings used."""
+    redundancy_numbers: Floats
+    redundancy: int
+    vtpv: float
+    passes: bool | None
+
+    def place(self, name: str) -> Floats:
+        """Return (3,) east, north, elevation of a point."""
+        place: Floats = self.enz_m[self.names.index(name)]
+        return place
+
+    def sd(self, name: str) -> Floats:
+        """Return (3,) standard deviations of a point."""
+        k = 3 * self.names.index(name)
+        return np.sqrt(np.diag(self.cov_m2)[k : k + 3])
+
+
+def adjusted_net(
+    readings: Sequence[NetReading],
+    *,
+    fixed: Mapping[str, tuple[float | None, float | None, float | None]],
+    approximate: Mapping[str, tuple[float, float]] | None = None,
+    mirror: Mirror | None = None,
+) -> AdjustedNet:
+    """Adjust a net of readings.
+
+    Parameters
+    ----------
+    readings
+        The readings.
+    fixed
+        East, north, elevation held fixed, None where not.
+    approximate
+        Places near which points are known to stand; without them the readings place the points.
+    mirror
+        The side for points with mirror images.
+
+    Raises
+    ------
+    NotSettled
+        When the readings contradict each other beyond any settling.
+    """
+    names: dict[str, int] = {}
+    for name in [*fixed, *(name for reading in readings for name in reading.points)]:
+        names.setdefault(name, len(names))
+    start = np.full(3 * len(names), np.nan)
+    held = np.zeros(3 * len(names), dtype=bool)
+    for name, coordinates in fixed.items():
+        for axis, value in enumerate(coordinates):
+            if value is not None:
+                start[3 * names[name] + axis] = value
+                held[3 * names[name] + axis] = True
+    equations = []
+    for reading in readings:
+        at = tuple(names[name] for name in reading.points)
+        if reading.kind in AXES:
+            coordinate = 3 * at[0] + AXES[reading.kind]
+            if not held[coordinate]:
+                start[coordinate] = reading.value
+            equations.append(
+                Equation(kind=Kind.COORDINATE, at=(coordinate,), value=reading.value, sd=reading.sd)
+            )
+        else:
+            equations.append(
+                Equation(kind=KINDS[reading.kind], at=at, value=reading.value, sd=reading.sd)
+            )
+    sides = Sides()
+    if mirror is not None:
+        sides = Sides(
+            line=(names[mirror.start], names[mirror.to]), default=-1 if mirror.side == "left" else 1
+        )
+    result = adjusted_network(
+        Network(
+            points=len(names),
+            equations=equations,
+            start=start,
+            held=held,
+            sides=sides,
+            approximate={names[name]: place for name, place in (approximate or {}).items()},
+        )
+    )
+    return AdjustedNet(
+        names=tuple(names),
+        enz_m=result.coordinates.reshape(-1, 3),
+        cov_m2=result.cov,
+        used=result.used,
+        residuals=result.residuals,
+        redundancy_numbers=result.redundancy_numbers,
+        redundancy=result.redundancy,
+        vtpv=result.vtpv,
+        passes=variance_passes(result.vtpv, result.redundancy),
+    )
