@@ -9,7 +9,7 @@ import numpy as np
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START
-from staking.pipes.solver import new_solver
+from staking.pipes.solver import INFINITE, new_solver
 from staking.pipes.task import Cutting, Load, Task
 
 NODES = 3000
@@ -162,7 +162,7 @@ def choose(task: Task, goal: Goal, loads: Sequence[Load], at_most: float) -> Cho
     import highspy
 
     solver = new_solver()
-    inf = float(solver.inf)
+    inf = INFINITE
     model = _Model(task, goal, loads, at_most + goal.step * 1e-6, inf)
     rows = model.rows
     program = highspy.HighsLp()

@@ -7,9 +7,11 @@ and leaves a branch when filling the rest of the stick at the best rates still t
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from staking.pipes.joints import SNAP_M
 from staking.pipes.task import Task
@@ -142,6 +144,11 @@ class Search:
             self.room_sum.append(self.room_sum[-1] + (weight if rate > 0 else 0.0))
             self.value_sum.append(self.value_sum[-1] + (value if rate > 0 else 0.0))
         self.positive = sum(1 for r in self.rates if r > 0)
+        self.weights = [math.inf if i is None else i.weight for i in self.items]
+        self.values = [-math.inf if i is None else i.value for i in self.items]
+        self.lightest = [*accumulate(reversed(self.weights), min)][::-1]
+        """Of the entries from here on."""
+        self.plain = all(i is not None and i.post >= 0 for i in self.items)
 
     def _rest(self, k: int, room: float) -> float:
         """Return what entries from `k` on are worth at most in this room."""
@@ -172,13 +179,23 @@ class Search:
         grown = _fill(grow, room)
         if chosen and value + grown > self.floor + EPSILON:
             self._report(chosen, room, value + grown)
+        if start >= len(self.items):
+            return
+        if self.plain and not self.every and room < 2 * self.lightest[start]:
+            self._last(start, room, value, chosen)
+            return
         passed, passed_room, passed_value = 0, 0.0, 0.0
+        weights, rates = self.weights, self.rates
         for k in range(start, len(self.items)):
+            if weights[k] > room:
+                if self.lightest[k] > room:
+                    return
+                continue
             if self.every and len(self.found) >= self.limit:
                 self.complete = False
                 return
             # Growth at a better rate than entry k comes first; growth at a worse one has its own entry.
-            while passed < len(grow) and grow[passed][0] >= self.rates[k]:
+            while passed < len(grow) and grow[passed][0] >= rates[k]:
                 passed_room += grow[passed][1]
                 passed_value += grow[passed][0] * grow[passed][1]
                 passed += 1
@@ -189,7 +206,7 @@ class Search:
             if best <= self.floor + EPSILON:
                 return
             item = self.items[k]
-            if item is None or item.weight > room:
+            if item is None:
                 continue
             if item.post >= 0:
                 for copies in range(min(item.copies, int(room / item.weight)), 0, -1):
@@ -210,6 +227,17 @@ class Search:
                     mask | item.mask,
                     threads + item.threads,
                 )
+
+    def _last(self, start: int, room: float, value: float, chosen: tuple[tuple[_Item, int], ...]) -> None:
+        """Add the best single post where no more than one fits."""
+        worths = [
+            v if w <= room else 0.0 for v, w in zip(self.values[start:], self.weights[start:], strict=True)
+        ]
+        best = max(worths)
+        if best > 0 and value + best > self.floor + EPSILON:
+            item = self.items[start + worths.index(best)]
+            assert item is not None
+            self._report((*chosen, (item, 1)), room - item.weight, value + best)
 
     def _report(self, chosen: tuple[tuple[_Item, int], ...], room: float, value: float) -> None:
         """Keep a load that is worth more than the floor."""

@@ -17,7 +17,7 @@ from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START, Part
 from staking.pipes.patterns import Found, Search, Values
 from staking.pipes.simple_bounds import up
-from staking.pipes.solver import new_solver
+from staking.pipes.solver import INFINITE, new_solver
 from staking.pipes.task import Cutting, Load, Task
 
 PRICED_OUT = 1e-9
@@ -43,7 +43,7 @@ class Program:
     def __init__(self, task: Task, goal: Goal) -> None:
         self.task, self.goal = task, goal
         self.solver = new_solver()
-        inf = float(self.solver.inf)
+        inf = INFINITE
         self.columns: list[Column] = []
         self.seen: set[Column] = set()
         self.right_side: list[float] = []
@@ -85,7 +85,7 @@ class Program:
         self.solver.addCol(
             self.goal.weights[column.load.kind],
             0,
-            float(self.solver.inf),
+            INFINITE,
             len(entries),
             np.array(list(entries), dtype=np.int32),
             np.array(list(entries.values()), dtype=np.float64),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import highspy
 
+INFINITE = float("inf")
 FEASIBLE = 1e-9
 """By how much the solver may miss a limit: lengths in metres, so far below anything a saw can do."""
 
@@ -15,8 +16,14 @@ def new_solver() -> highspy.Highs:
     """Return a solver of one thread; imported here because most cuttings are proven without it."""
     import highspy
 
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]
-    solver.setOptionValue("output_flag", False)
+    class Silent(highspy.Highs):
+        """The solver without call-backs, which print a banner as soon as they are set."""
+
+        def __init__(self) -> None:
+            super(highspy.Highs, self).__init__()
+            self.setOptionValue("output_flag", False)
+
+    solver = Silent()
     solver.setOptionValue("threads", 1)
     solver.setOptionValue("primal_feasibility_tolerance", FEASIBLE)
     solver.setOptionValue("dual_feasibility_tolerance", FEASIBLE)
