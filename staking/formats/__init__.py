@@ -1,1 +1,1 @@
-"""Writers that know tables and drawings and nothing of the job."""
+"""Writers that know sheets, tables and drawings and nothing of the job: PDF, SVG, CSV."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Dash = Literal["solid", "dashed", "dotted", "dashdot"]
+Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,13 +42,16 @@ class Text:
     xy_mm: tuple[float, float]
     text: str
     size_pt: float = 9.0
-    anchor: Literal["start", "middle", "end"] = "start"
+    anchor: Anchor = "start"
     strong: bool = False
     halo: bool = False
     """On a white ground, so that lines beneath do not cross it."""
     turn_deg: float = 0.0
     """Counter-clockwise."""
     layer: str = ""
+
+
+Item = Line | Circle | Text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,4 +62,4 @@ class Drawing:
     height_mm: float
     scale: int
     """One millimetre on paper is this many on the ground."""
-    items: tuple[Line | Circle | Text, ...]
+    items: tuple[Item, ...]

@@ -16,8 +16,13 @@ class Column:
     """For files, ``above_grade``."""
     unit: str = ""
     align: Literal["left", "right", "center"] = "right"
+    """Right-aligned lengths are lined up on their decimal sign or whole inch."""
     strong: bool = False
     """Printed heavy: the number that is read at the saw."""
+    kind: Literal["text", "tick", "blank"] = "text"
+    """``tick`` is a box to tick, ``blank`` a space to write in; files leave them out."""
+    wide: bool = False
+    """Takes the room that the other columns leave, and wraps."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,3 +34,15 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     totals: tuple[str, ...] | None = None
     notes: tuple[str, ...] = ()
+    size_pt: float = 10.0
+    """Of its letters; larger where it is read at arm's length."""
+    rules_above: tuple[int, ...] = ()
+    """Rows, counted from 0, that begin a new group."""
+
+    def __post_init__(self) -> None:
+        for row in (*self.rows, *(() if self.totals is None else (self.totals,))):
+            if len(row) != len(self.columns):
+                message = (
+                    f"table {self.title!r}: {len(row)} cells in a row of {len(self.columns)} columns: {row}"
+                )
+                raise ValueError(message)

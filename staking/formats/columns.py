@@ -1,0 +1,123 @@
+"""How wide each column of a table is on paper, and what lines its numbers up."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from staking.sheets.letters import text_width_mm
+from staking.sheets.sheet import SMALLEST_PT
+from staking.sheets.table import Column, Table
+
+PAD_MM = 1.6
+"""White on each side of a cell."""
+HEADING_PT = 9.0
+STRONGER_PT = 2.0
+"""How much larger a strong column is set."""
+_MOST_EXTRA_MM = 9.0
+"""A column is never made wider than its words by more than this: eyes lose the row across wide gaps."""
+_WIDE_MM = 38.0
+"""Least width of a column that wraps."""
+_BLANK_MM = 24.0
+"""Width of a space to write in."""
+_TICK_MM = 9.0
+_STEP_PT = 0.5
+_KERNING_MM = 0.3
+"""Text can come out wider than the sum of its letters by kerning; never by as much as this."""
+
+_TAIL = re.compile(r"""(?:\.\d+|-\d+/\d+"|"|(?<=\d)°|(?<=\d)\s?%)[^0-9]*$""")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnLayout:
+    """One column as set: its width and, for each row then the totals, the white right of the text."""
+
+    width_mm: float
+    pads_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableLayout:
+    """A table as set."""
+
+    size_pt: float
+    columns: tuple[ColumnLayout, ...]
+
+
+def lay_out(table: Table, *, room_mm: float) -> TableLayout:
+    """Return sizes and widths with which a table fills the room, its letters smaller only if they must."""
+    size_pt = table.size_pt
+    while True:
+        natural = [_natural_mm(table, i, size_pt) for i in range(len(table.columns))]
+        if sum(natural) <= room_mm or size_pt - _STEP_PT < SMALLEST_PT:
+            break
+        size_pt -= _STEP_PT
+    return TableLayout(
+        size_pt=size_pt,
+        columns=tuple(
+            ColumnLayout(width_mm=width, pads_mm=_pads_mm(table, i, size_pt))
+            for i, width in enumerate(_shared_out(table.columns, natural, room_mm))
+        ),
+    )
+
+
+def tail(text: str) -> str:
+    """Return what stands right of a number's units: its decimals, its fraction of an inch and the mark."""
+    match = _TAIL.search(text)
+    return match.group() if match and any(c.isdigit() for c in text[: match.start()]) else ""
+
+
+def _shared_out(columns: tuple[Column, ...], natural: list[float], room_mm: float) -> list[float]:
+    spare = room_mm - sum(natural)
+    wide = [i for i, column in enumerate(columns) if column.wide]
+    if spare < 0.0:
+        return [width * room_mm / sum(natural) for width in natural]
+    if wide:
+        return [width + (spare / len(wide) if i in wide else 0.0) for i, width in enumerate(natural)]
+    return [width + min(_MOST_EXTRA_MM, spare / len(natural)) for width in natural]
+
+
+def _cells(table: Table, i: int) -> list[tuple[str, bool]]:
+    """Return the texts of a column, the total last, and whether each is heavy."""
+    cells = [(row[i], table.columns[i].strong) for row in table.rows]
+    if table.totals is not None:
+        cells.append((table.totals[i], True))
+    return cells
+
+
+def _size(column: Column, size_pt: float) -> float:
+    return size_pt + STRONGER_PT if column.strong else size_pt
+
+
+def _natural_mm(table: Table, i: int, size_pt: float) -> float:
+    column = table.columns[i]
+    if column.kind == "tick":
+        return _TICK_MM
+    heading = max(
+        (text_width_mm(word, size_pt=HEADING_PT, strong=True) for word in heading_text(column).split()),
+        default=0.0,
+    )
+    if column.kind == "blank":
+        return max(_BLANK_MM, heading + 2.0 * PAD_MM)
+    size = _size(column, size_pt)
+    widths = [text_width_mm(text, size_pt=size, strong=strong) for text, strong in _cells(table, i)]
+    pads = _pads_mm(table, i, size_pt)
+    cells = max((w + pad for w, pad in zip(widths, pads, strict=True)), default=0.0)
+    if column.wide:
+        cells = min(cells, _WIDE_MM)
+    return max(cells, heading) + 2.0 * PAD_MM + _KERNING_MM
+
+
+def heading_text(column: Column) -> str:
+    """Return a column's heading with its unit."""
+    return f"{column.heading} ({column.unit})" if column.unit else column.heading
+
+
+def _pads_mm(table: Table, i: int, size_pt: float) -> tuple[float, ...]:
+    cells = _cells(table, i)
+    if table.columns[i].align != "right":
+        return (0.0,) * len(cells)
+    size = _size(table.columns[i], size_pt)
+    tails = [text_width_mm(tail(text), size_pt=size, strong=strong) for text, strong in cells]
+    longest = max(tails, default=0.0)
+    return tuple(longest - t for t in tails)

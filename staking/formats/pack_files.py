@@ -1,0 +1,24 @@
+"""Every file of a `Pack`, built whole before anything is written."""
+
+from __future__ import annotations
+
+from staking.formats.csv_file import csv_bytes
+from staking.formats.svg import svg_bytes
+from staking.formats.typst_pdf import pdf_bytes
+from staking.sheets.sheet import Pack
+
+PDF_NAME = "pack.pdf"
+
+
+def pack_files(pack: Pack) -> dict[str, bytes]:
+    """Return every file of a pack by name; the same pack gives the same bytes.
+
+    Raises
+    ------
+    SheetsFailed
+        When the typesetter reports an error or a warning.
+    """
+    files = {PDF_NAME: pdf_bytes(pack)}
+    files |= {name: svg_bytes(drawing) for name, drawing in pack.drawings}
+    files |= {data.name: csv_bytes(data.table) for data in pack.data}
+    return files

@@ -1,0 +1,118 @@
+"""The beam sheet: where posts, joints and rails meet each beam, all from its left end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from staking.layout.frame import Beam
+from staking.plan import ArrayPlan, Plan
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import Sheet, Words
+from staking.sheets.table import Column, Table
+
+_SIZE_PT = 11.5
+_MOST_BEAMS = 6
+"""Columns side by side on one table."""
+
+
+def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
+    """Return the sheet of one array's beams."""
+    title = "Beams and rails" + (f", {array.name}" if array.name else "")
+    fit = array.fit
+    blocks: list[Words | Table] = [
+        Words(
+            lines=(
+                "Standing on the low side and looking at the array, every distance runs along the beam "
+                "from its "
+                "LEFT end. Mark them all from that one zero; never add up from mark to mark.",
+                f"{fit.rails} rails, each {notation.words(fit.rail_length_m)} long.",
+            ),
+        ),
+        _joints(plan, array, notation),
+    ]
+    for k in range(0, len(fit.beams), _MOST_BEAMS):
+        some = fit.beams[k : k + _MOST_BEAMS]
+        blocks.append(_marks("Posts", "Post", [beam.posts_m for beam in some], some, notation))
+        blocks.append(_marks("Rails", "Rail", [beam.rails_m for beam in some], some, notation))
+    return Sheet(name="beams", title=title, blocks=tuple(blocks))
+
+
+def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
+    """Return each beam's length and its joints, with the nearest thing that must keep clear of each."""
+    rows: list[tuple[str, ...]] = []
+    starts: list[int] = []
+    for beam in array.fit.beams:
+        joints = () if plan.cuts is None else plan.cuts.joints_m.get(array.beam_name(beam.letter), ())
+        if rows:
+            starts.append(len(rows))
+        head = (beam.letter, notation.length(beam.length_m))
+        if not joints:
+            rows.append((*head, "none", "", "", ""))
+        for k, joint in enumerate(joints):
+            between, nearest, gap = _round_joint(beam, joint)
+            rows.append(
+                (
+                    *(head if k == 0 else (beam.letter, "")),
+                    notation.length(joint),
+                    between,
+                    nearest,
+                    notation.small(gap),
+                )
+            )
+    unit = notation.unit
+    clear = None if plan.book.job.pipe is None else plan.book.job.pipe.joint_clear_m
+    notes = (
+        []
+        if clear is None
+        else [f"No joint comes nearer than {notation.small_words(clear)} to a post or a rail."]
+    )
+    return Table(
+        title="Lengths and joints",
+        columns=(
+            Column(heading="Beam", name="beam", align="center", strong=True),
+            Column(heading="Length", name="length", unit=unit, strong=True),
+            Column(heading="Joint at", name="joint", unit=unit, strong=True),
+            Column(heading="Between", name="between", align="left"),
+            Column(heading="Nearest", name="nearest", align="left"),
+            Column(heading="Clear of it by", name="clear", unit=unit),
+        ),
+        rows=tuple(rows),
+        size_pt=_SIZE_PT,
+        rules_above=tuple(starts),
+        notes=tuple(notes),
+    )
+
+
+def _round_joint(beam: Beam, joint_m: float) -> tuple[str, str, float]:
+    """Return the posts on both sides of a joint, and the post or rail nearest to it with its distance."""
+    names = [f"{beam.letter}{n}" for n in range(1, len(beam.posts_m) + 1)]
+    between = "past the end post"
+    for (a, at), (b, until) in pairwise(zip(names, beam.posts_m, strict=True)):
+        if at <= joint_m <= until:
+            between = f"{a} and {b}"
+    things = [(f"post {name}", at) for name, at in zip(names, beam.posts_m, strict=True)]
+    things += [(f"rail {n}", at) for n, at in enumerate(beam.rails_m, start=1)]
+    name, at = min(things, key=lambda thing: abs(thing[1] - joint_m))
+    return between, name, abs(at - joint_m)
+
+
+def _marks(
+    title: str, what: str, at_m: Sequence[Sequence[float]], beams: Sequence[Beam], notation: Notation
+) -> Table:
+    most = max(len(some) for some in at_m)
+    return Table(
+        title=f"{title}, from the left end of the beam",
+        columns=(
+            Column(heading=what, name=what.lower(), align="center", strong=True),
+            *(
+                Column(heading=f"Beam {beam.letter}", name=f"beam_{beam.letter.lower()}", unit=notation.unit)
+                for beam in beams
+            ),
+        ),
+        rows=tuple(
+            (str(n + 1), *(notation.length(some[n]) if n < len(some) else "" for some in at_m))
+            for n in range(most)
+        ),
+        size_pt=_SIZE_PT,
+    )

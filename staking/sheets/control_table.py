@@ -1,0 +1,199 @@
+"""The control sheet: every adjusted point, what closes and what does not, which readings to doubt."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from staking.control.adjustment import Adjustment
+from staking.plan import Plan
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import Sheet, Words
+from staking.sheets.table import Column, Table
+
+_KINDS_FIRST = ("benchmark", "pin", "turning", "corner", "tree", "other", "ground")
+"""Order of the points: what lasts comes first."""
+_MOST_RESIDUALS = 8
+_WORTH_LISTING = 2.0
+"""Readings whose residual is at least this many times its own standard deviation are listed."""
+
+
+def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
+    """Return the control sheet."""
+    adjustment = plan.adjustment
+    blocks: list[Words | Table] = [quality_words(adjustment, notation)]
+    if adjustment.suspects:
+        blocks.append(_suspects(adjustment))
+    if adjustment.misclosures:
+        blocks.append(_misclosures(adjustment, notation))
+    blocks.append(_points(plan, notation))
+    worst = _residuals(adjustment, notation)
+    if worst is not None:
+        blocks.append(worst)
+    return Sheet(name="control", title="Control", blocks=tuple(blocks))
+
+
+def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
+    """Return what can be said of the survey's quality, in a heavy frame when something is wrong."""
+    lines = []
+    if adjustment.passes is None:
+        lines.append("Nothing in this survey checks anything else: no reading has a second one to prove it.")
+    else:
+        factor = adjustment.variance_factor
+        said = "" if factor is None else f" Variance factor {factor:.2f} (1 is as expected)"
+        checks = f"{adjustment.redundancy} more readings than unknowns."
+        verdict = (
+            "The survey passes its test at 1 %."
+            if adjustment.passes
+            else (
+                "THE SURVEY FAILS ITS TEST at 1 %: the readings disagree by more than their stated accuracy. "
+                "Find the reading at fault before digging."
+            )
+        )
+        lines.append(f"{verdict}{said}; {checks}" if said else f"{verdict} {checks}")
+    failed = [m for m in adjustment.misclosures if not m.passes]
+    if adjustment.misclosures:
+        lines.append(
+            f"{len(adjustment.misclosures) - len(failed)} of {len(adjustment.misclosures)} loops close "
+            "within "
+            "what is allowed." + (f" NOT: {', '.join(m.loop for m in failed)}." if failed else "")
+        )
+    if adjustment.suspects:
+        lines.append(
+            "Readings to doubt: listed with their likely repair on the control sheet. None was changed."
+        )
+    if adjustment.sighted_once:
+        names = adjustment.sighted_once_points
+        listed = f": {', '.join(names)}" if 0 < len(names) <= 14 else ""
+        shots = "shot" if adjustment.sighted_once == 1 else "shots"
+        lines.append(
+            f"{adjustment.sighted_once} {shots} sighted once: nothing checks them, and an error in one "
+            f"goes unseen into its pier{listed}."
+        )
+    sums = adjustment.level_sums
+    if sums is not None:
+        unclosed = f"; {sums.unclosed_setups} not closed by a foresight" if sums.unclosed_setups else ""
+        lines.append(
+            f"Level book: {sums.setups} setups{unclosed}; sum of BS {notation.words(sums.sum_bs_m)}, "
+            f"sum of FS {notation.words(sums.sum_fs_m)}, difference "
+            f"{notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
+        )
+    alarm = adjustment.passes is False or bool(failed) or bool(adjustment.suspects)
+    return Words(heading="Quality of the survey", lines=tuple(lines), alarm=alarm)
+
+
+def _points(plan: Plan, notation: Notation) -> Table:
+    points = plan.adjustment.points
+    sd_m = points.sd_m()
+    order = sorted(
+        range(len(points.names)),
+        key=lambda i: (_KINDS_FIRST.index(points.kinds[i]), i),
+    )
+    lost = {row.point.strip().casefold() for row in plan.book.lost}
+    once = {name.strip().casefold() for name in plan.adjustment.sighted_once_points}
+    rows = []
+    for i in order:
+        key = points.names[i].strip().casefold()
+        remarks = [word for word, said in (("lost", key in lost), ("sighted once", key in once)) if said]
+        places = [_length(value, notation) for value in points.enz_m[i]]
+        sds = [_sd(value, float(sd), notation) for value, sd in zip(points.enz_m[i], sd_m[i], strict=True)]
+        rows.append((points.names[i], points.kinds[i], *places, *sds, ", ".join(remarks)))
+    unit = notation.unit
+    return Table(
+        title="Points",
+        columns=(
+            Column(heading="Point", name="point", align="left", strong=True),
+            Column(heading="Kind", name="kind", align="left"),
+            Column(heading="East", name="east", unit=unit),
+            Column(heading="North", name="north", unit=unit),
+            Column(heading="Elevation", name="elevation", unit=unit),
+            Column(heading="± east", name="sd_east", unit=unit),
+            Column(heading="± north", name="sd_north", unit=unit),
+            Column(heading="± elev.", name="sd_elevation", unit=unit),
+            Column(heading="Remark", name="remark", align="left"),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "± is one standard deviation, from the accuracies stated for the readings: two points in three "
+            "lie within it, nineteen in twenty within twice as much. “held” is given beforehand, – not "
+            "known.",
+        ),
+    )
+
+
+def _length(value_m: float, notation: Notation) -> str:
+    return notation.length(float(value_m)) if math.isfinite(value_m) else "–"
+
+
+def _sd(value_m: float, sd_m: float, notation: Notation) -> str:
+    if not math.isfinite(value_m) or not math.isfinite(sd_m):
+        return "–"
+    return "held" if sd_m < 1e-9 else notation.sd(sd_m)
+
+
+def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
+    unit = notation.unit
+    return Table(
+        title="Loops",
+        columns=(
+            Column(heading="Loop", name="loop", align="left", wide=True),
+            Column(heading="Misclosure", name="value", unit=unit),
+            Column(heading="Allowed", name="allowed", unit=unit),
+            Column(heading="Verdict", name="passes", align="left", strong=True),
+        ),
+        rows=tuple(
+            (
+                m.loop,
+                notation.small(m.value_m),
+                notation.small(m.allowed_m),
+                "closes" if m.passes else "FAILS",
+            )
+            for m in adjustment.misclosures
+        ),
+        notes=("Allowed is three times what the stated accuracies lead one to expect.",),
+    )
+
+
+def _suspects(adjustment: Adjustment) -> Table:
+    return Table(
+        title="Readings to doubt, the likeliest first",
+        columns=(
+            Column(heading="Table, row", name="row", align="left"),
+            Column(heading="Column", name="column", align="left"),
+            Column(heading="Read", name="read", strong=True),
+            Column(heading="Likely", name="likely", strong=True),
+            Column(heading="Why", name="why", align="left", wide=True),
+            Column(heading="Chance", name="chance"),
+        ),
+        rows=tuple(
+            (f"{s.table}, {s.row}", s.column, s.read, s.likely, s.why, f"{100.0 * s.chance:.0f} %")
+            for s in adjustment.suspects
+        ),
+        notes=(
+            "No reading was changed. Go back and read these again; correct the file only from the notebook.",
+        ),
+    )
+
+
+def _residuals(adjustment: Adjustment, notation: Notation) -> Table | None:
+    checked = [r for r in adjustment.readings if r.w is not None and abs(r.w) >= _WORTH_LISTING]
+    if not checked:
+        return None
+    checked.sort(key=lambda r: -abs(r.w or 0.0))
+    rows = []
+    for r in checked[:_MOST_RESIDUALS]:
+        angular = r.kind in ("angle", "bearing")
+        residual = f"{np.degrees(r.residual):.3f}°" if angular else notation.small(r.residual)
+        rows.append((f"{r.table}, {r.row}", r.what, r.read, residual, f"{abs(r.w or 0.0):.1f}"))
+    return Table(
+        title="Readings that fit worst",
+        columns=(
+            Column(heading="Table, row", name="row", align="left"),
+            Column(heading="What", name="what", align="left", wide=True),
+            Column(heading="Read", name="read"),
+            Column(heading="Adjusted less read", name="residual", unit=notation.unit),
+            Column(heading="Times its sd", name="w"),
+        ),
+        rows=tuple(rows),
+    )

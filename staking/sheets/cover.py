@@ -1,0 +1,150 @@
+"""The cover: what the plane really is, how good the survey is, what was assumed, cautions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from staking.book.records import ArrayJob, Job
+from staking.plan import ArrayPlan, Plan
+from staking.sheets.cautions import cautions
+from staking.sheets.control_table import quality_words
+from staking.sheets.names import north_name
+from staking.sheets.notation import Notation, degrees
+from staking.sheets.sheet import Sheet, Words
+from staking.sheets.table import Column, Table
+
+_SIZE_PT = 9.5
+_LEVEL_RAD = math.radians(0.005)
+"""A slope less than this prints as 0.00° and is called level."""
+
+
+def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> Sheet:
+    """Return the cover; `titles` are those of the sheets that follow."""
+    lines = cautions(notation)
+    blocks: list[Words | Table] = [Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.5)]
+    quality = quality_words(plan.adjustment, notation)
+    if quality.alarm:
+        blocks.append(quality)
+    if plan.arrays:
+        blocks.append(_plane_table(plan.arrays, notation))
+    if not quality.alarm:
+        blocks.append(quality)
+    warned = _warnings(plan)
+    if warned:
+        blocks.append(Words(heading="Warnings", lines=warned, size_pt=_SIZE_PT))
+    blocks.append(Words(heading="What was taken as given", lines=_assumed(plan, notation), size_pt=_SIZE_PT))
+    blocks.append(Words(heading="Cautions", lines=lines[1:], size_pt=_SIZE_PT))
+    if titles:
+        blocks.append(Words(heading="In this pack", lines=(" · ".join(titles),), bullets=False))
+    title = "Stake-out pack" if plan.arrays else "Survey"
+    return Sheet(name="cover", title=title, blocks=tuple(blocks))
+
+
+def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
+    """Return what each array's plane really is, an array a column."""
+    facts = [_plane(array, notation) for array in arrays]
+    return Table(
+        title="What the plane really is",
+        columns=(
+            Column(heading="", name="what", align="left"),
+            *(Column(heading=array.name or "", name=array.name or "array", align="left") for array in arrays),
+        ),
+        rows=tuple((facts[0][i][0], *(fact[i][1] for fact in facts)) for i in range(len(facts[0]))),
+    )
+
+
+def _plane(array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
+    fit = array.fit
+    return [
+        ("Beams", beams_words(fit.plane.cross_slope_rad)),
+        ("Tilt about the beams, as designed", degrees(fit.plane.tilt_rad, 2)),
+        ("True tilt of the plane", degrees(fit.true_tilt_rad, 2)),
+        ("Facing, as designed", degrees(fit.plane.azimuth_rad, 2)),
+        ("True facing of the plane", degrees(fit.true_azimuth_rad, 2)),
+        ("A level laid on a rail reads", degrees(fit.rail_slope_rad, 2)),
+        ("Skew: rails meet the high beam nearer its low end by", notation.small_words(abs(fit.skew_m))),
+        ("Piers; bay along the beam", f"{len(fit.piers.names)}; {notation.words(fit.bay_m)}"),
+        ("Rails; each long", f"{fit.rails}; {notation.words(fit.rail_length_m)}"),
+        ("Least clearance under the modules", notation.words(fit.clearance_m)),
+        ("Greatest height of the modules above the ground", notation.words(fit.highest_m)),
+        ("Total of all above-grade lengths", notation.total(fit.lengths.above_grade_m) + _unit(notation)),
+    ]
+
+
+def beams_words(cross_slope_rad: float) -> str:
+    """Return how the beams lie, as seen from the low side."""
+    if abs(cross_slope_rad) < _LEVEL_RAD:
+        return "level"
+    side = "right" if cross_slope_rad > 0.0 else "left"
+    return f"rise {degrees(abs(cross_slope_rad), 2)} toward the {side}, seen from the low side"
+
+
+def _unit(notation: Notation) -> str:
+    return f" {notation.unit}" if notation.unit else ""
+
+
+def _warnings(plan: Plan) -> tuple[str, ...]:
+    """Return every warning once, in the order of the work."""
+    every = [*plan.book.warnings, *plan.adjustment.warnings, *plan.warnings]
+    every += [] if plan.cuts is None else plan.cuts.warnings
+    every += [text for array in plan.arrays for text in array.stakeout.warnings]
+    return tuple(dict.fromkeys(every))
+
+
+def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
+    job = plan.book.job
+    accuracy = job.accuracy
+    small = notation.small_words
+    lines = [
+        f"One standard deviation of one reading: rod {small(accuracy.rod_m)}, rise {small(accuracy.rise_m)}, "
+        f"tape {small(accuracy.tape_m)}, offset {small(accuracy.offset_m)}, angle "
+        f"{degrees(accuracy.angle_rad, 2)}, bearing {degrees(accuracy.bearing_rad, 1)}; cut mark "
+        f"{small(accuracy.mark_m)}, saw {small(accuracy.saw_m)}.",
+        f"{north_name(plan)} is up the map; elevations count from the benchmark.",
+    ]
+    for array in job.arrays:
+        lines += _array_assumed(array, notation)
+    lines += _footing_assumed(job, notation)
+    return tuple(lines)
+
+
+def _array_assumed(array: ArrayJob, notation: Notation) -> list[str]:
+    words, small = notation.words, notation.small_words
+    fit, frame, design = array.fit, array.frame, array.array
+    name = f"{array.name}: " if array.name else ""
+    highest = (
+        "" if fit.highest_m is None else f", nothing higher than {words(fit.highest_m)} above the ground"
+    )
+    aim = "least steel" if fit.least == "steel" else "the lowest tallest post"
+    return [
+        f"{name}{design.modules_along} × {design.modules_up} modules of {words(design.module_along_m)} "
+        "along by "
+        f"{words(design.module_up_m)} up; beams {', '.join(words(q) for q in frame.beams_at_m)} up the "
+        "rail from "
+        f"the modules' low edge; stack {small(frame.stack_m)}, takeout {small(frame.takeout_m)}.",
+        f"{name}Limits: above-grade length {words(fit.above_grade_min_m)} to {words(fit.above_grade_max_m)}, "
+        f"clearance at least {words(fit.clearance_m)}{highest}. Within them: {aim}.",
+    ]
+
+
+def _footing_assumed(job: Job, notation: Notation) -> list[str]:
+    lines = []
+    footing = job.footing
+    if footing is not None:
+        words = notation.words
+        frost = "" if footing.frost_depth_m is None else f", frost depth {words(footing.frost_depth_m)}"
+        lines.append(
+            f"Footing as given, not checked for strength: hole {words(footing.hole_diameter_m)} across, "
+            "embedment "
+            f"{words(footing.embedment_m)}, bottom cover "
+            f"{notation.small_words(footing.bottom_cover_m)}{frost}."
+        )
+    if job.pipe is not None:
+        stock = ", ".join(dict.fromkeys(notation.words(stick.length_m) for stick in job.pipe.stock))
+        lines.append(
+            f"Pipe: sticks of {stock}; kerf {notation.small_words(job.pipe.kerf_m)}; {job.pipe.joint} "
+            "joints, "
+            f"at least {notation.small_words(job.pipe.joint_clear_m)} from posts and rails."
+        )
+    return lines

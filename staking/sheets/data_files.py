@@ -1,0 +1,172 @@
+"""The tables for other programs: bare numbers in the survey's own unit, to about a tenth of a millimetre."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from staking.base.units import format_angle, in_unit
+from staking.marks.stakeout import Tie
+from staking.plan import Plan
+from staking.sheets.cut_table import cut_ends_m
+from staking.sheets.sheet import DataFile
+from staking.sheets.table import Column, Table
+
+_DECIMALS = {"ft": 4, "in": 3, "m": 4, "mm": 1}
+
+
+def data_files(plan: Plan) -> tuple[DataFile, ...]:
+    """Return the files that apply: none for a survey without an array."""
+    if not plan.arrays:
+        return ()
+    files = [
+        DataFile(name="stakes.csv", table=_stakes(plan)),
+        DataFile(name="piers.csv", table=_piers(plan)),
+        DataFile(name="ties.csv", table=_ties(plan)),
+        DataFile(name="hubs.csv", table=_hubs(plan)),
+    ]
+    if plan.cuts is not None:
+        files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
+    return tuple(files)
+
+
+def bare(value_m: float | None, unit: str) -> str:
+    """Return a length as a bare number of `unit`, blank for None."""
+    if value_m is None:
+        return ""
+    text = f"{in_unit(value_m, unit):.{_DECIMALS[unit]}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
+
+
+def _table(title: str, columns: tuple[tuple[str, str], ...], rows: Sequence[tuple[str, ...]]) -> Table:
+    return Table(
+        title=title,
+        columns=tuple(Column(heading=name, name=name, unit=unit) for name, unit in columns),
+        rows=tuple(rows),
+    )
+
+
+def _stakes(plan: Plan) -> Table:
+    """Return where each stake belongs, in the columns of ``staked.csv``."""
+    unit = plan.book.job.site.units
+    rows = [
+        (array.pier_name(name), bare(float(en[0]), unit), bare(float(en[1]), unit), "")
+        for array in plan.arrays
+        for name, en in zip(array.fit.piers.names, array.fit.piers.en_m, strict=True)
+    ]
+    return _table("stakes", (("pier", ""), ("east", ""), ("north", ""), ("note", "")), rows)
+
+
+def _piers(plan: Plan) -> Table:
+    unit = plan.book.job.site.units
+    rows = []
+    for array in plan.arrays:
+        fit, lengths = array.fit, array.fit.lengths
+        sd_ground = lengths.ground_cov_m2.diagonal() ** 0.5
+        for i, hole in enumerate(array.holes):
+            values = (
+                fit.piers.en_m[i, 0],
+                fit.piers.en_m[i, 1],
+                lengths.ground_m[i],
+                sd_ground[i],
+                lengths.above_grade_m[i],
+                lengths.sd_above_grade_m[i],
+                lengths.top_m[i],
+                lengths.sd_top_m,
+                hole.post_length_m,
+                hole.hole_depth_m,
+                hole.embedment_m,
+                hole.lip_m,
+                hole.bottom_cover_m,
+            )
+            rows.append((array.pier_name(hole.pier), *(bare(float(value), unit) for value in values)))
+    names = (
+        "east",
+        "north",
+        "ground",
+        "sd_ground",
+        "above_grade",
+        "sd_above_grade",
+        "top",
+        "sd_top",
+        "post_length",
+        "hole_depth",
+        "embedment",
+        "lip",
+        "bottom_cover",
+    )
+    return _table("piers", (("pier", ""), *((name, unit) for name in names)), rows)
+
+
+def _ties(plan: Plan) -> Table:
+    unit = plan.book.job.site.units
+    rows = []
+    for array in plan.arrays:
+        for mark in array.stakeout.marks:
+            first, second = (mark.ties[k] if len(mark.ties) > k else None for k in range(2))
+            rows.append(
+                (
+                    array.pier_name(mark.pier),
+                    bare(mark.station_m, unit),
+                    bare(mark.offset_m, unit),
+                    bare(mark.running_m, unit),
+                    *_tie(first, unit),
+                    *_tie(second, unit),
+                    "" if mark.crossing_rad is None else format_angle(mark.crossing_rad, 2),
+                    *_tie(mark.check, unit),
+                )
+            )
+    columns = [("pier", ""), ("station", unit), ("offset", unit), ("along_beam", unit)]
+    for tie in ("tie_1", "tie_2"):
+        columns += [(f"{tie}_from", ""), (f"{tie}_level", unit), (f"{tie}_slope", unit)]
+    columns += [("crossing", "deg"), ("check_from", ""), ("check_level", unit), ("check_slope", unit)]
+    return _table("ties", tuple(columns), rows)
+
+
+def _tie(tie: Tie | None, unit: str) -> tuple[str, str, str]:
+    return ("", "", "") if tie is None else (tie.point, bare(tie.level_m, unit), bare(tie.slope_m, unit))
+
+
+def _hubs(plan: Plan) -> Table:
+    unit = plan.book.job.site.units
+    rows = [
+        (
+            array.pier_name(mark.pier),
+            hub.name.removeprefix(mark.pier).strip() or hub.name,
+            *(bare(value, unit) for value in (*hub.en_m, hub.ground_m, hub.sd_ground_m, hub.up_to_top_m)),
+        )
+        for array in plan.arrays
+        for mark in array.stakeout.marks
+        for hub in mark.hubs
+    ]
+    columns = [("pier", ""), ("hub", "")]
+    columns += [(name, unit) for name in ("east", "north", "ground", "sd_ground", "up_to_top")]
+    return _table("hubs", tuple(columns), rows)
+
+
+def _cuts(plan: Plan) -> Table:
+    unit = plan.book.job.site.units
+    assert plan.cuts is not None
+    kerf = 0.0 if plan.book.job.pipe is None else plan.book.job.pipe.kerf_m
+    rows = [
+        (
+            str(n),
+            stick.pipe,
+            bare(stick.stock_m, unit),
+            piece.piece,
+            bare(piece.length_m, unit),
+            bare(end, unit),
+            bare(stick.drop_m, unit),
+        )
+        for n, stick in enumerate(plan.cuts.sticks, start=1)
+        for piece, end in zip(stick.pieces, cut_ends_m(stick, kerf), strict=True)
+    ]
+    columns = (
+        ("stick", ""),
+        ("pipe", ""),
+        ("stock", unit),
+        ("piece", ""),
+        ("length", unit),
+        ("cut_at", unit),
+        ("drop", unit),
+    )
+    return _table("cuts", columns, rows)

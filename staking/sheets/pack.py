@@ -1,0 +1,82 @@
+"""The whole pack from a plan: sheets in the order of the work, the map's file, tables for programs."""
+
+from __future__ import annotations
+
+from staking.plan import Plan
+from staking.sheets.beam_table import beam_sheet
+from staking.sheets.control_table import control_sheet
+from staking.sheets.cover import cover_sheet
+from staking.sheets.cut_table import cut_sheet
+from staking.sheets.data_files import data_files
+from staking.sheets.names import date_text, job_name
+from staking.sheets.notation import Notation
+from staking.sheets.pier_table import pier_sheet
+from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
+from staking.sheets.squareness import squareness_sheet
+from staking.sheets.stake_table import stake_sheet
+from staking.sheets.stakeout_map import stakeout_map
+from staking.sheets.trouble import trouble_sheet
+
+MAP_NAME = "map.svg"
+
+_LENGTHS_IN = {
+    "feet-inches": "feet-inches to 1/16",
+    "decimal feet": "decimal feet",
+    "metric": "millimetres",
+}
+
+
+def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
+    """Return the pack of a plan: of arrays laid out, of a survey alone, or of limits that cannot be met.
+
+    Parameters
+    ----------
+    plan : Plan
+    paper : "letter" or "a4", optional
+        Without it letter for lengths in feet, A4 for metric ones.
+    """
+    notation = Notation(style=plan.book.job.site.show)
+    if paper is None:
+        paper = "a4" if notation.style == "metric" else "letter"
+    block = title_block(plan, notation)
+    site_map = stakeout_map(plan, paper=paper, block=block, notation=notation)
+    sheets: list[Sheet] = []
+    if plan.conflicts:
+        sheets.append(trouble_sheet(plan, notation=notation))
+    sheets.append(control_sheet(plan, notation=notation))
+    if site_map is not None:
+        sheets.append(site_map)
+    for array in plan.arrays:
+        sheets += [
+            stake_sheet(array, notation=notation),
+            squareness_sheet(array, notation=notation),
+            pier_sheet(plan, array, notation=notation),
+            beam_sheet(plan, array, notation=notation),
+        ]
+    if plan.cuts is not None:
+        sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
+    cover = cover_sheet(plan, titles=[sheet.title for sheet in sheets], notation=notation)
+    drawing = None if site_map is None else site_map.drawing
+    return Pack(
+        paper=paper,
+        title_block=block,
+        sheets=(cover, *sheets),
+        drawings=() if drawing is None else ((MAP_NAME, drawing),),
+        data=data_files(plan),
+    )
+
+
+def title_block(plan: Plan, notation: Notation) -> TitleBlock:
+    """Return what every sheet says of itself."""
+    site, benchmark = plan.book.job.site, plan.book.job.control.benchmark
+    if benchmark is None:
+        told = "see control sheet"
+    else:
+        told = f"{benchmark.point}, elevation {notation.words(benchmark.elevation_m)}"
+    return TitleBlock(
+        job=job_name(site),
+        date=date_text(site),
+        fingerprint=plan.book.fingerprint or "–",
+        benchmark=told,
+        lengths_in=_LENGTHS_IN[notation.style],
+    )

@@ -1,0 +1,89 @@
+"""What a pack is made of: sheets of words, tables and drawings, and the title block that all share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from staking.sheets.drawing import Drawing
+from staking.sheets.table import Table
+
+Paper = Literal["letter", "a4"]
+
+PAPER_MM: dict[Paper, tuple[float, float]] = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
+"""Width and height upright: ANSI A 8.5 × 11 in; ISO 216 A4."""
+
+MARGIN_MM = 13.0
+"""White on all sides of a sheet; printers leave up to 6.4 mm unprinted (common practice, no source)."""
+HEADER_MM = 11.0
+"""Room for the sheet's title, below the margin."""
+FOOTER_MM = 12.0
+"""Room for the title block, above the margin."""
+SMALLEST_PT = 9.0
+"""No letter on a sheet is smaller: it must be read outdoors at arm's length."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Words:
+    """A headed list of sentences."""
+
+    heading: str = ""
+    lines: tuple[str, ...]
+    bullets: bool = True
+    alarm: bool = False
+    """In a heavy frame: it must not be missed."""
+    size_pt: float = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TitleBlock:
+    """What every sheet says of itself; each is a label and its text."""
+
+    job: str
+    date: str
+    fingerprint: str
+    benchmark: str
+    lengths_in: str
+
+    def parts(self) -> tuple[tuple[str, str], ...]:
+        """Return the labels and texts from left to right."""
+        return (
+            ("Job", self.job),
+            ("Date", self.date),
+            ("Inputs", self.fingerprint),
+            ("Benchmark", self.benchmark),
+            ("Lengths in", self.lengths_in),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One sheet; it runs on over further pages where its tables need them."""
+
+    name: str
+    """Short, for files: ``stakeout_map``."""
+    title: str
+    blocks: tuple[Words | Table, ...] = ()
+    drawing: Drawing | None = None
+    """A drawing of the whole sheet, its title and title block included."""
+    landscape: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DataFile:
+    """A table for other programs: bare numbers in the survey's own unit."""
+
+    name: str
+    table: Table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pack:
+    """All that is written into the output folder, before it is written."""
+
+    paper: Paper
+    title_block: TitleBlock
+    sheets: tuple[Sheet, ...]
+    drawings: tuple[tuple[str, Drawing], ...]
+    """File name and drawing."""
+    data: tuple[DataFile, ...]

@@ -1,0 +1,45 @@
+"""The sheet of a layout that cannot be: which limit fails where, by how much, and what would do."""
+
+from __future__ import annotations
+
+from staking.plan import Plan
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import Sheet, Words
+from staking.sheets.table import Column, Table
+
+
+def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
+    """Return the sheet of conflicts and remedies."""
+    blocks: list[Words | Table] = [
+        Words(
+            heading="No layout meets all limits on this ground",
+            lines=tuple(conflict.text for conflict in plan.conflicts),
+            alarm=True,
+            size_pt=11.5,
+        )
+    ]
+    if plan.conflicts:
+        blocks.append(
+            Table(
+                title="Which limit fails where",
+                columns=(
+                    Column(heading="Limit in job.toml", name="limit", align="left"),
+                    Column(heading="Where", name="where", align="left", wide=True),
+                    Column(heading="Short by", name="by", unit=notation.unit, strong=True),
+                ),
+                rows=tuple((c.limit, c.where, notation.small(c.by_m)) for c in plan.conflicts),
+                notes=("At the plane that comes nearest to meeting all limits together.",),
+                size_pt=11.5,
+            )
+        )
+    if plan.would_do:
+        blocks.append(Words(heading="Any one of these would do", lines=plan.would_do, size_pt=11.5))
+    blocks.append(
+        Words(
+            heading="What this pack still holds",
+            lines=(
+                "The survey's own results stand: the points, the ground and the quality of the readings.",
+            ),
+        )
+    )
+    return Sheet(name="trouble", title="What cannot be built", blocks=tuple(blocks))
