@@ -102,14 +102,15 @@ def _plan(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
     from staking.book.folder import read_book
+    from staking.formats.pack_files import pack_files
     from staking.formats.write import write_files
     from staking.plan import planned
     from staking.results import results_text
-    from staking.sheets.pack import pack_files
+    from staking.sheets.pack import pack
     from staking.sheets.terminal import plan_lines, trouble_lines, written_lines
 
     plan = planned(read_book(Path(asked.folder), purpose="plan"))
-    files = {**pack_files(plan, paper=asked.paper), "results.json": results_text(plan).encode()}
+    files = {**pack_files(pack(plan, paper=asked.paper)), "results.json": results_text(plan).encode()}
     written = write_files(Path(asked.out), files)
     print("\n".join([*plan_lines(plan), *written_lines(written)]))
     if plan.conflicts:

@@ -2,15 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from staking.book.records import FieldBook
-from staking.control.adjustment import Adjustment
-from staking.ground.elevations import Ground
-from staking.layout.frame import Conflict, Fit
+import numpy as np
+
+from staking.base.errors import Mistake, WrongInput
+from staking.base.units import format_length
+from staking.book.records import ArrayJob, FieldBook, Job
+from staking.control.adjusting import adjusted
+from staking.control.adjustment import Adjustment, Points
+from staking.ground.yard import YardGround, fitted_ground
+from staking.layout.fitting import fitted
+from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
+from staking.layout.piers import a1_places, pier_order, piers_at
+from staking.layout.place import placed_position
+from staking.layout.shape import shape_of
+from staking.marks.pins import usable_pins
 from staking.marks.stakeout import StakeOut
+from staking.marks.yard import stake_out
 from staking.pipes.cutlist import CutList
-from staking.pipes.holes import Hole
+from staking.pipes.cutting import cut
+from staking.pipes.holes import Hole, holes
+from staking.pipes.posts import pieces_of
+from staking.pipes.sizes import pipe_size
+from staking.remarks import array_remarks, ground_remarks, line_remarks, stake_remarks, survey_remarks
+
+SETTLED_M = 1e-5
+"""A stake's place has settled when it moves less than this from one fit to the next."""
+MOST_FITS = 12
+"""Fits until the stakes' places and the plane agree; each shrinks the difference a hundredfold."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -18,13 +39,15 @@ class ArrayPlan:
     """One array, planned."""
 
     name: str
+    """Empty when there is only one."""
+    job: ArrayJob
     fit: Fit
     holes: tuple[Hole, ...]
     stakeout: StakeOut
 
     def pier_name(self, pier: str) -> str:
         """Return a pier's name in the whole job: with several arrays ``name-A1``."""
-        return f"{self.name}-{pier}" if self.name else pier
+        return _whole_name(self.name, pier)
 
     def beam_name(self, letter: str) -> str:
         """Return a beam's name in the cut list: ``beam A``, with several arrays ``beam name-A``."""
@@ -37,10 +60,254 @@ class Plan:
 
     book: FieldBook
     adjustment: Adjustment
-    ground: Ground | None
+    ground: YardGround | None
     arrays: tuple[ArrayPlan, ...]
     """Empty when no layout meets the limits, or for a survey alone."""
     cuts: CutList | None
     conflicts: tuple[Conflict, ...] = ()
     would_do: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+
+def surveyed(book: FieldBook) -> Plan:
+    """Adjust the survey alone, and model the ground where there are shots enough.
+
+    Raises
+    ------
+    WrongInput
+        When the survey cannot be adjusted.
+    """
+    adjustment = adjusted(book, pier_names=frozenset(_pier_places(book.job, None)))
+    try:
+        ground: YardGround | None = fitted_ground(adjustment.points)
+    except WrongInput:
+        ground = None
+    return Plan(
+        book=book,
+        adjustment=adjustment,
+        ground=ground,
+        arrays=(),
+        cuts=None,
+        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground)),
+    )
+
+
+def planned(book: FieldBook) -> Plan:
+    """Do the whole job: adjust, model the ground, fit the arrays, dig, mark and cut.
+
+    When no plane meets the limits the plan has no arrays, and says which limit fails where and what would do.
+
+    Raises
+    ------
+    WrongInput
+        When the survey cannot be adjusted or the frame cannot be built.
+    staking.pipes.refusal.CannotCut
+        When the pieces cannot be cut from the stock.
+    """
+    job = book.job
+    names = frozenset(_pier_places(job, None))
+    adjustment = adjusted(book, pier_names=names)
+    of_survey = _survey_warnings(book, adjustment)
+    placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
+    try:
+        fits, ground = _fits(book, adjustment.points, placed)
+    except _NotFitted as trouble:
+        return Plan(
+            book=book,
+            adjustment=adjustment,
+            ground=trouble.ground,
+            arrays=(),
+            cuts=None,
+            conflicts=trouble.conflicts,
+            would_do=trouble.would_do,
+            warnings=(*of_survey, *ground_remarks(book, trouble.ground)),
+        )
+    arrays = tuple(
+        _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
+    )
+    cuts = _cuts(job, arrays)
+    return Plan(
+        book=book,
+        adjustment=adjustment,
+        ground=ground,
+        arrays=arrays,
+        cuts=cuts,
+        warnings=(
+            *of_survey,
+            *ground_remarks(book, ground),
+            *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
+            *(() if cuts is None else cuts.warnings),
+            *line_remarks(book),
+        ),
+    )
+
+
+class _NotFitted(Exception):
+    """No plane fits for at least one array; carries what is known all the same."""
+
+    def __init__(self, ground: YardGround, troubles: Iterable[NoPlaneFits]) -> None:
+        self.ground = ground
+        self.conflicts = tuple(conflict for one in troubles for conflict in one.conflicts)
+        self.would_do = tuple(remedy for one in troubles for remedy in one.would_do)
+
+
+def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]:
+    return (*survey_remarks(adjustment), *book.warnings, *adjustment.warnings)
+
+
+def _array_warnings(book: FieldBook, array: ArrayPlan, ground: YardGround) -> tuple[str, ...]:
+    job = book.job
+    seen, staked = ground.for_array(array.name), frozenset(_key(row.pier) for row in book.staked)
+    texts = (
+        *stake_remarks(array.name, array.fit, seen, staked=staked, style=job.site.show),
+        *array_remarks(array.fit, array.holes, job.footing, seen, style=job.site.show),
+        *array.stakeout.warnings,
+    )
+    return tuple(f"array {array.name}: {text}" for text in texts) if array.name else texts
+
+
+def _whole_name(array: str, pier: str) -> str:
+    return f"{array}-{pier}" if array else pier
+
+
+def _key(name: str) -> str:
+    return name.strip().casefold()
+
+
+def _pier_places(
+    job: Job, placed: Mapping[str, tuple[float, float]] | None
+) -> dict[str, tuple[float, float]]:
+    """Return where each pier stands with level beams, by whole name; at 0, 0 without a place."""
+    places: dict[str, tuple[float, float]] = {}
+    mistakes: list[Mistake] = []
+    for array in job.arrays:
+        try:
+            shape = shape_of(array, style=job.site.show)
+        except WrongInput as error:
+            mistakes += error.mistakes
+            continue
+        names, _, _ = pier_order(shape)
+        known = {_key(name): i for i, name in enumerate(names)}
+        at = (0.0, 0.0) if placed is None else placed[array.name]
+        a1 = a1_places(shape, 0.0, known.get(_key(array.place.pier), 0), at)
+        piers = piers_at(shape, 0.0, (float(a1[0]), float(a1[1])))
+        places |= _by_name(array.name, piers)
+    if mistakes:
+        raise WrongInput(mistakes)
+    return places
+
+
+def _by_name(array: str, piers: Piers) -> dict[str, tuple[float, float]]:
+    return {
+        _whole_name(array, name): (float(east), float(north))
+        for name, (east, north) in zip(piers.names, piers.en_m, strict=True)
+    }
+
+
+def _fits(
+    book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
+) -> tuple[tuple[Fit, ...], YardGround]:
+    """Fit every array; where stakes stand at the design, fit until design and stakes agree.
+
+    With sloping beams the bay in plan shrinks with the cross-slope, so the places of the stakes, the ground
+    shot there and the plane depend on one another.
+    """
+    set_out = {_key(row.pier): (row.east_m, row.north_m) for row in book.staked}
+    places = _pier_places(book.job, placed)
+    for _ in range(MOST_FITS):
+        stakes = {name: set_out.get(_key(name), place) for name, place in places.items()}
+        ground = fitted_ground(points, stakes)
+        fits: list[Fit] = []
+        troubles: list[NoPlaneFits] = []
+        for array in book.job.arrays:
+            try:
+                fits.append(
+                    fitted(
+                        array,
+                        placed_en_m=placed[array.name],
+                        ground=ground.for_array(array.name),
+                        accuracy=book.job.accuracy,
+                        style=book.job.site.show,
+                    )
+                )
+            except NoPlaneFits as trouble:
+                troubles.append(trouble)
+        if troubles:
+            raise _NotFitted(ground, troubles)
+        now = {
+            name: place
+            for array, fit in zip(book.job.arrays, fits, strict=True)
+            for name, place in _by_name(array.name, fit.piers).items()
+        }
+        moved = max(np.hypot(*np.subtract(now[name], places[name])) for name in places)
+        if moved < SETTLED_M or not ground.shots.stakes:
+            break
+        places = now
+    return tuple(fits), ground
+
+
+def _array_plan(
+    book: FieldBook, adjustment: Adjustment, ground: YardGround, array: ArrayJob, fit: Fit
+) -> ArrayPlan:
+    job = book.job
+    seen = ground.for_array(array.name)
+    pins, baseline = usable_pins(book, adjustment, place=array.place)
+    style = job.site.show
+    stakeout = stake_out(
+        fit,
+        points=adjustment.points,
+        pins=pins,
+        baseline=baseline,
+        ground=seen,
+        accuracy=job.accuracy,
+        stakes=job.stakes,
+        hole_diameter_m=None if job.footing is None else job.footing.hole_diameter_m,
+        lost=tuple(row.point for row in book.lost),
+        show=lambda length_m: format_length(length_m, style=style),
+    )
+    dug: tuple[Hole, ...] = ()
+    if job.footing is not None and job.pipe is not None:
+        dug = holes(fit, job.footing, job.pipe, seen, _post_od_m(array))
+    return ArrayPlan(name=array.name, job=array, fit=fit, holes=dug, stakeout=stakeout)
+
+
+def _post_od_m(array: ArrayJob) -> float:
+    frame = array.frame
+    if frame.post_od_m is not None:
+        return frame.post_od_m
+    if frame.post_pipe is None:
+        raise WrongInput(
+            [
+                Mistake(
+                    file="job.toml",
+                    column="frame.post_pipe",
+                    problem="missing",
+                    expected='a pipe such as "NPS 2 sch 40", or post_od with the outside diameter',
+                )
+            ]
+        )
+    try:
+        return pipe_size(frame.post_pipe).od_m
+    except ValueError as error:
+        raise WrongInput(
+            [
+                Mistake(
+                    file="job.toml",
+                    column="frame.post_pipe",
+                    read=frame.post_pipe,
+                    problem=str(error),
+                    remedy="Or give post_od, its outside diameter",
+                )
+            ]
+        ) from None
+
+
+def _cuts(job: Job, arrays: tuple[ArrayPlan, ...]) -> CutList | None:
+    if job.pipe is None or any(not array.holes for array in arrays):
+        return None
+    posts, beams = [], []
+    for array in arrays:
+        more_posts, more_beams = pieces_of(array.fit, array.holes, array.job.frame, array_name=array.name)
+        posts += more_posts
+        beams += more_beams
+    return cut(posts, beams, job.pipe, style=job.site.show)

@@ -98,10 +98,10 @@ def _ground(plan: Plan) -> dict[str, Any]:
     if ground is None:
         return {"model": None, "slope": None, "aspect": None, "rms_left_out": None}
     return {
-        "model": ground.model,
-        "slope": _degrees(ground.slope_rad),
-        "aspect": None if ground.aspect_rad is None else _degrees(ground.aspect_rad),
-        "rms_left_out": _number(ground.rms_left_out_m),
+        "model": ground.surface.model,
+        "slope": _degrees(ground.surface.slope_rad),
+        "aspect": None if ground.surface.aspect_rad is None else _degrees(ground.surface.aspect_rad),
+        "rms_left_out": _number(ground.surface.rms_left_out_m),
     }
 
 
@@ -124,6 +124,7 @@ def _array(array: ArrayPlan) -> dict[str, Any]:
 
 def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
     fit, lengths = array.fit, array.fit.lengths
+    dug = array.holes or (None,) * len(fit.piers.names)
     sd_ground_m = np.sqrt(np.diag(lengths.ground_cov_m2))
     return [
         {
@@ -137,13 +138,13 @@ def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
             "top": _number(lengths.top_m[i]),
             "sd_top": _number(lengths.sd_top_m),
             "above_grade": _number(lengths.above_grade_m[i]),
-            "embedment": _number(hole.embedment_m),
-            "lip": _number(hole.lip_m),
-            "bottom_cover": _number(hole.bottom_cover_m),
-            "post_length": _number(hole.post_length_m),
-            "hole_depth": _number(hole.hole_depth_m),
+            "embedment": _number(hole and hole.embedment_m),
+            "lip": _number(hole and hole.lip_m),
+            "bottom_cover": _number(hole and hole.bottom_cover_m),
+            "post_length": _number(hole and hole.post_length_m),
+            "hole_depth": _number(hole and hole.hole_depth_m),
         }
-        for i, (name, hole) in enumerate(zip(fit.piers.names, array.holes, strict=True))
+        for i, (name, hole) in enumerate(zip(fit.piers.names, dug, strict=True))
     ]
 
 

@@ -19,6 +19,7 @@ ROOMS = [
     "layout",
     "pipes",
     "marks",
+    "remarks",
     "plan",
     "results",
     "sheets",

@@ -1,0 +1,44 @@
+"""The pieces of one array: a post for each pier, and the beams whose joints are still open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from staking.book.records import FrameDesign
+from staking.layout.frame import Fit
+from staking.pipes.cutlist import BeamToCut, Piece
+from staking.pipes.holes import Hole
+
+
+def pieces_of(
+    fit: Fit, holes: Sequence[Hole], frame: FrameDesign, *, array_name: str = ""
+) -> tuple[list[Piece], list[BeamToCut]]:
+    """Return the posts and the beams to be cut.
+
+    Parameters
+    ----------
+    fit : Fit
+        The array laid out.
+    holes : sequence of Hole
+        In the order of its piers; they know the length of each post.
+    frame : FrameDesign
+        For the pipe of posts and beams.
+    array_name : str
+        Put in front of the names where there are several arrays: ``name-A1``, ``beam name-A``.
+    """
+    front = f"{array_name}-" if array_name else ""
+    posts = [
+        Piece(name=front + hole.pier, length_m=hole.post_length_m, pipe=frame.post_pipe or "post pipe")
+        for hole in holes
+    ]
+    beams = [
+        BeamToCut(
+            name=f"beam {front}{beam.letter}",
+            length_m=beam.length_m,
+            posts_m=beam.posts_m,
+            rails_m=beam.rails_m,
+            pipe=frame.beam_pipe or "beam pipe",
+        )
+        for beam in fit.beams
+    ]
+    return posts, beams

@@ -1,0 +1,131 @@
+"""What the person in the yard should know about a plan, each as one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from staking.base.units import format_length, unit_label
+from staking.book.records import FieldBook, Footing
+from staking.control.adjustment import Adjustment
+from staking.ground.odd import odd_shots
+from staking.ground.yard import STAKE_MOVED_M, YardGround
+from staking.layout.frame import Fit
+from staking.pipes.holes import Hole
+
+
+def _length(value_m: float, style: str) -> str:
+    text = format_length(value_m, style=style)
+    return text if style == "feet-inches" else f"{text} {unit_label(style)}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names)
+
+
+def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
+    """Return what the tests of the survey say, where they fail."""
+    remarks = []
+    failing = [m.loop for m in adjustment.misclosures if not m.passes]
+    if failing:
+        remarks.append(f"THE LEVELS DO NOT CLOSE: {'; '.join(failing)}. Everything below rests on them")
+    if adjustment.passes is False:
+        remarks.append(
+            "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated are "
+            "better than the work was. Find it before a hole is dug"
+        )
+    return tuple(remarks)
+
+
+def ground_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str, ...]:
+    """Return the shots that disagree with their neighbours, and the lines that are not used yet."""
+    style = book.job.site.show
+    remarks = []
+    for odd in () if ground is None else odd_shots(ground.shots, ground.surface):
+        where = "above" if odd.above_m > 0 else "below"
+        remarks.append(
+            f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd of "
+            f"that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true bump; look again"
+        )
+    if any(line.kind == "break" for line in book.lines):
+        remarks.append("lines.csv: breaks of the ground are read, but the surface does not keep them sharp yet")
+    return tuple(remarks)
+
+
+def line_remarks(book: FieldBook) -> tuple[str, ...]:
+    """Return what is and is not claimed of boundaries, buried and overhead lines."""
+    kinds = sorted({line.kind.replace("_", "-") for line in book.lines if line.kind != "break"})
+    if kinds:
+        return (
+            f"lines.csv: {_listed(kinds)} lines are read, but the layout is NOT checked against them; "
+            "check setbacks, buried and overhead lines yourself",
+        )
+    return (
+        "no boundaries, buried or overhead lines were given and none were checked; have utilities located "
+        "before you dig",
+    )
+
+
+def stake_remarks(
+    array: str, fit: Fit, ground: YardGround, *, staked: frozenset[str], style: str
+) -> tuple[str, ...]:
+    """Return where the shots at stakes were taken to stand, and which stakes the design has left behind.
+
+    Parameters
+    ----------
+    array : str
+        The array's name, empty when there is only one.
+    fit : Fit
+        Where the piers stand now.
+    ground : YardGround
+        With the shots at stakes.
+    staked : frozenset of str
+        Names, in small letters, of the piers in ``staked.csv``.
+    style : str
+        Notation of lengths.
+    """
+    remarks = [
+        f"the stake of {moved.pier} was shot {_length(moved.moved_m, style)} from where the pier stands now, "
+        f"more than {_length(STAKE_MOVED_M, style)}: its shot is taken as an ordinary ground point"
+        for moved in ground.moved_stakes(fit.piers.names, fit.piers.en_m)
+    ]
+    assumed = [
+        name
+        for name in fit.piers.names
+        if (whole := (f"{array}-{name}" if array else name).casefold()) in ground.shots.stakes
+        and whole not in staked
+    ]
+    if assumed:
+        remarks.append(
+            f"shots on {_listed(assumed)} are taken to stand at the piers of this design; if the stakes were set "
+            "from an earlier one, copy its stakes.csv to staked.csv"
+        )
+    return tuple(remarks)
+
+
+def array_remarks(
+    fit: Fit, holes: Sequence[Hole], footing: Footing | None, ground: YardGround, *, style: str
+) -> tuple[str, ...]:
+    """Return what stands out of one array: piers outside the shots, thin cover, frost, sd over a quarter inch."""
+    remarks = []
+    outside = ground.outside(fit.piers.en_m)
+    own = np.array([name.casefold() in ground.shots.stakes for name in fit.piers.names])
+    beyond = [name for name, out, shot in zip(fit.piers.names, outside, own, strict=True) if out and not shot]
+    if beyond:
+        remarks.append(
+            f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was shot: the "
+            "lengths there are guesses with the uncertainty stated; shoot the ground there"
+        )
+    thin = [hole.pier for hole in holes if hole.off_mark_m is not None and hole.off_mark_m <= 0]
+    if thin:
+        remarks.append(
+            f"the holes at {_listed(thin)} leave less than the side cover even with the post in the middle"
+        )
+    if footing is not None and any(hole.bottom_cover_m > footing.bottom_cover_m + 1e-9 for hole in holes):
+        deepest = max(hole.bottom_cover_m for hole in holes)
+        remarks.append(
+            f"frost depth makes the holes deeper than embedment asks: the bottom cover grows to "
+            f"{_length(deepest, style)} at the most"
+        )
+    return tuple(remarks)
