@@ -14,17 +14,13 @@ from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import PointSort, key_of, sorts
-from staking.control.network import Network, NetworkResult, adjusted_network
+from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, level_sums, numbered, observed_book
 from staking.control.placing import Sides
 from staking.control.settling import NotSettled
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
-
-NOTHING_CHECKS = 1e-3
-"""Redundancy number below which nothing checks a reading: an error would have to pass a hundred standard
-deviations before its residual could show it."""
 
 
 def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Adjustment:
@@ -141,7 +137,9 @@ def adjusted_readings(
 ) -> tuple[AdjustedReading, ...]:
     """Return the readings that took part, in the order of the book."""
     readings = []
-    for k, residual, r in zip(result.used, result.residuals, result.redundancy_numbers, strict=True):
+    sd = np.array([network.equations[k].sd for k in result.used])
+    ws = standardised(result.residuals, sd, result.redundancy_numbers)
+    for k, residual, r, w in zip(result.used, result.residuals, result.redundancy_numbers, ws, strict=True):
         source, equation = observed.sources[k], network.equations[k]
         if source is None:
             continue
@@ -157,7 +155,7 @@ def adjusted_readings(
                 sd=equation.sd,
                 residual=float(residual),
                 redundancy_number=float(r),
-                w=float(residual / (equation.sd * np.sqrt(r))) if r >= NOTHING_CHECKS else None,
+                w=None if np.isnan(w) else float(w),
             )
         )
     return tuple(readings)
@@ -177,7 +175,7 @@ def _points(observed: Observed, result: NetworkResult, sort_of: dict[str, PointS
     return Points(
         names=tuple(observed.names[p] for p in kept),
         kinds=tuple(sort_of[key[p]].kind for p in kept),
-        shapes_ground=tuple(sort_of[key[p]].shapes_ground and not bool(np.isnan(enz[p]).any()) for p in kept),
+        shapes_ground=tuple(sort_of[key[p]].shapes_ground for p in kept),
         enz_m=enz_kept,
         cov_m2=cov,
     )

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.control.equations import Equation, Kind
-from staking.control.network import Network, adjusted_network
+from staking.control.network import Network, adjusted_network, standardised
 from staking.control.placing import Sides
 from staking.control.variance_test import variance_passes
 
@@ -62,6 +62,8 @@ class AdjustedNet:
     residuals: Floats
     """Adjusted less observed, of the readings used."""
     redundancy_numbers: Floats
+    w: Floats
+    """Residuals over their own standard deviations, NaN where nothing checks a reading."""
     redundancy: int
     vtpv: float
     passes: bool | None
@@ -123,9 +125,7 @@ def adjusted_net(
                 Equation(kind=Kind.COORDINATE, at=(coordinate,), value=reading.value, sd=reading.sd)
             )
         else:
-            equations.append(
-                Equation(kind=KINDS[reading.kind], at=at, value=reading.value, sd=reading.sd)
-            )
+            equations.append(Equation(kind=KINDS[reading.kind], at=at, value=reading.value, sd=reading.sd))
     sides = Sides()
     if mirror is not None:
         sides = Sides(
@@ -148,6 +148,9 @@ def adjusted_net(
         used=result.used,
         residuals=result.residuals,
         redundancy_numbers=result.redundancy_numbers,
+        w=standardised(
+            result.residuals, np.array([readings[k].sd for k in result.used]), result.redundancy_numbers
+        ),
         redundancy=result.redundancy,
         vtpv=result.vtpv,
         passes=variance_passes(result.vtpv, result.redundancy),

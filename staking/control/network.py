@@ -29,6 +29,10 @@ from staking.control.settling import Free, HeldDirection, approached, freed, set
 
 Floats = NDArray[np.float64]
 
+NOTHING_CHECKS = 1e-3
+"""Redundancy number below which nothing checks a reading: an error would have to pass a hundred standard
+deviations before its residual could show it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Network:
@@ -130,6 +134,16 @@ def adjusted_network(network: Network) -> NetworkResult:
         weak=frozenset(weak),
         placing=placing,
     )
+
+
+def standardised(residuals: Floats, sd: Floats, redundancy_numbers: Floats) -> Floats:
+    """Return residuals over their own standard deviations, NaN where nothing checks a reading.
+
+    Source: W. Baarda, A Testing Procedure for Use in Geodetic Networks (1968) (from memory).
+    """
+    checked = redundancy_numbers >= NOTHING_CHECKS
+    own_sd = sd * np.sqrt(np.where(checked, redundancy_numbers, 1.0))
+    return np.where(checked, residuals / own_sd, np.nan)
 
 
 def coordinates_of(equation: Equation) -> list[int]:
