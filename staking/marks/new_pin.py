@@ -69,8 +69,9 @@ def advice(
     helped = [names[i] for i in unplaced if i not in left]
     if new_pins:
         pins = " and ".join(f"{pin.where} ({place_text(pin.en_m)})" for pin in new_pins)
-        text += f". Set {'a pin' if len(new_pins) == 1 else 'two pins:'} {pins}, tie it into the survey"
-        text += f"; that would place {', '.join(helped)}"
+        text += f". Set {'a pin' if len(new_pins) == 1 else 'two pins:'} {pins} and tape "
+        text += f"{'it' if len(new_pins) == 1 else 'them'} into the survey: that would place "
+        text += ", ".join(helped) if left else "them all"
     text += ". Until then set the stakes by station and offset"
     return (text,)
 

@@ -47,7 +47,7 @@ def grid_convergence_rad(crs: str, lat_rad: float, lon_rad: float) -> float:
 
 
 def _map_grid(crs: str) -> CRS:
-    """Return the projected part of a coordinate system, which may come with heights or a datum shift."""
+    """Return a projected coordinate system, with or without heights, by its name."""
     from pyproj import CRS
     from pyproj.exceptions import CRSError
 
@@ -56,11 +56,6 @@ def _map_grid(crs: str) -> CRS:
     except CRSError as err:
         message = f"{crs!r} names no coordinate system; expected a code such as EPSG:32633"
         raise ValueError(message) from err
-    if grid.is_bound and grid.source_crs is not None:
-        grid = grid.source_crs
-    # PROJ's factors are silently zero for a system with heights, so its plan part is taken out.
-    if grid.is_compound:
-        grid = grid.sub_crs_list[0]
     if not grid.is_projected:
         message = f"{crs} ({grid.name}) is no map grid; expected a projected system such as EPSG:32633"
         raise ValueError(message)

@@ -20,7 +20,10 @@ from marks_yard import (
 )
 
 from staking.book.records import Accuracy, Stakes
+from staking.marks.baseline import baseline_through
+from staking.marks.new_pin import helpful_pins
 from staking.marks.swing import where_tapes_cross
+from staking.marks.ties import look_round, pin_tie, stake_tie
 from staking.marks.yard import stake_out
 
 PINS = {
@@ -120,6 +123,7 @@ def test_ties_on_the_slope_run_from_the_pins_own_height_to_the_ground_at_the_sta
                 assert tie.level_m == pytest.approx(level)
                 assert tie.slope_m == pytest.approx(math.sqrt(level**2 + (z_stake - z) ** 2))
     assert {"P1", "P4"} <= seen
+    assert out.warnings == ()
 
 
 def test_on_level_ground_the_tape_reads_the_level_distance():
@@ -161,6 +165,42 @@ def test_uncertainty_of_a_tie_is_that_of_laying_it_off_from_an_uncertain_pin():
             # The sample's own sd of a sd is 0.35 %; 2 % is more than five of them.
             assert tie.sd_m == pytest.approx(read_level.std(), rel=0.02)
             assert tie.sd_slope_m == pytest.approx(read_slope.std(), rel=0.02)
+
+
+@pytest.mark.parametrize("pin", ["P1", "P4"])
+def test_uncertainty_of_the_slope_distance_by_numerical_differences(pin):
+    """Plan of the pin, its height and the ground's, each shifted a little; tape added for its own length."""
+    cov = joint_cov(4, sd_m=0.008, seed=9)
+    cliff = FunctionGround(lambda east, north: 30 + 0.5 * east + 1.5 * north)
+    fit = array_on(cliff)
+    places = dict(PINS, P1=(-3.0, -4.0, 22.0), P4=(-4.0, 6.0, None))
+    yard = look_round(
+        fit, points=points_at(places, cov_m2=cov), pins=tuple(PINS), ground=cliff, accuracy=TAPE
+    )
+    k = list(PINS).index(pin)
+    for i in (0, 4, 8):
+        tie = pin_tie(yard, i, k)
+        z_pin = places[pin][2]
+        known = z_pin is not None
+        at = np.array([*places[pin][:2], z_pin if known else 30 + 0.5 * -4.0 + 1.5 * 6.0])
+        hub = np.array([*fit.piers.en_m[i], fit.lengths.ground_m[i]])
+        slope = float(np.linalg.norm(hub - at))
+        shifts = [(np.linalg.norm(hub - at - step) - slope) / 1e-6 for step in 1e-6 * np.eye(3)]
+        plan = cov[3 * k : 3 * k + 2, 3 * k : 3 * k + 2]
+        var_z = SD_GROUND_M**2 + (cov[3 * k + 2, 3 * k + 2] if known else SD_GROUND_M**2)
+        var = shifts[:2] @ plan @ shifts[:2] + shifts[2] ** 2 * var_z + 0.003**2 + (0.0002 * slope) ** 2
+        assert tie.slope_m == pytest.approx(slope)
+        assert tie.sd_slope_m == pytest.approx(math.sqrt(var), rel=1e-5)
+
+
+def test_between_two_stakes_the_ground_s_shared_error_cancels():
+    cliff = FunctionGround(lambda east, north: 30 + 2.0 * east)
+    fit = array_on(cliff)
+    tie = stake_tie(fit, start=0, to=1, accuracy=Accuracy(tape_m=0.001))
+    # Along A the ground climbs 2 in 1: slope √5, the rise counts 2/√5.
+    expected = math.sqrt(4 / 5 * 2 * (SD_GROUND_M**2 - SHARED_VAR_M2) + 0.001**2)
+    assert tie.slope_m == pytest.approx(2.667 * math.sqrt(5))
+    assert tie.sd_slope_m == pytest.approx(expected)
 
 
 def test_the_check_did_not_place_the_stake_and_its_limit_is_three_of_its_own_sds():
@@ -275,7 +315,36 @@ def test_no_pins_that_cross_well_are_told_with_what_would_help():
     _, better = marked(places=in_line | new, ground=LEVEL)
     assert all(mark.ties for mark in better.marks)
     assert not [text for text in better.warnings if "cross" in text]
-    assert "would place " + ", ".join(bad) in warning
+    assert "would place them all" in warning
+
+
+def test_piers_that_two_new_pins_cannot_place_are_not_promised():
+    in_line = {f"P{k}": (4.0 * k, -0.02, 0.0) for k in range(3)}
+    _, out = marked(places=in_line, ground=LEVEL, baseline=("P0", "P1"), per_beam=60)
+    (warning,) = [text for text in out.warnings if "cross" in text]
+    named, promised = warning.split(". Set two pins:")[0], warning.split("would place ")[1]
+    assert "them all" not in promised
+    promised = promised.split(". Until")[0].split(", ")
+    bad = [mark.pier for mark in out.marks if not mark.ties]
+    assert named.endswith(", ".join(bad))
+    assert set(promised) < set(bad)
+
+
+def test_pins_are_advised_outside_the_work_only():
+    fit = array_on(LEVEL)
+    new, left = helpful_pins(fit, unplaced=list(range(10)), pins_en_m=np.zeros((0, 2)))
+    assert (len(new), left) == (2, [])
+    for pin in new:
+        assert np.hypot(*(fit.piers.en_m - pin.en_m).T).min() == pytest.approx(fit.bay_m)
+        low, high = fit.piers.en_m.min(axis=0), fit.piers.en_m.max(axis=0)
+        assert ((pin.en_m < low - 1e-9) | (pin.en_m > high + 1e-9)).any()
+
+
+def test_a_place_in_words():
+    line = baseline_through(points_at({"S": (0.0, -5.0, 0.0), "N": (0.0, 20.0, 0.0)}), ("S", "N"))
+    east, west = np.array([2.0, 1.0]), np.array([-3.0, 2.0])
+    assert line.place_text(east, "{:.1f} m".format) == "station 6.0 m, 2.0 m right of S-N"
+    assert line.place_text(west, "{:.1f} m".format) == "station 7.0 m, 3.0 m left of S-N"
 
 
 def test_one_pin_is_asked_for_where_one_will_do():
@@ -338,6 +407,8 @@ def test_a_hub_in_a_hole_is_told():
     told = [text for text in next_one.warnings if "hole" in text]
     assert any("A1 right is in the hole of A2" in text for text in told)
     assert not any("A1 left" in text for text in told)
+    _, near = marked(hole_diameter_m=0.3, stakes=Stakes(offset_hub_m=0.16))
+    assert not [text for text in near.warnings if "hole" in text]
 
 
 def test_a_pin_in_a_hole_is_told():
@@ -364,6 +435,13 @@ def test_a_lost_stake_is_found_from_two_that_stand():
     square = out.recoveries[0]
     assert {tie.point for tie in square.ties} in ({"A2", "B3"}, {"A4", "B3"})
     assert square.sd_place_m == pytest.approx(max(tie.sd_m for tie in square.ties), rel=1e-6)
+
+
+def test_a_lost_stake_is_not_found_from_other_lost_ones():
+    _, out = marked(lost=("A2", "A3", "A4", "B3", "B2"))
+    for recovery in out.recoveries:
+        assert {tie.point for tie in recovery.ties} <= {"A1", "A5", "B1", "B4", "B5"}
+    assert [recovery.pier for recovery in out.recoveries] == ["A2", "A3", "A4", "B2", "B3"]
 
 
 def test_a_lone_beam_cannot_give_a_stake_back():

@@ -49,7 +49,6 @@ def test_east_of_the_central_meridian_in_the_north_it_is_positive():
 
 
 def test_a_grid_with_heights_has_the_convergence_of_its_plan_part():
-    # PROJ's factors of a compound system are zero without a word (seen with PROJ 9.5).
     place = (math.radians(50.5), math.radians(0.5))
     assert grid_convergence_rad("EPSG:7405", *place) == grid_convergence_rad("EPSG:27700", *place) != 0.0
 
