@@ -7,9 +7,11 @@ from collections.abc import Callable
 
 import numpy as np
 
+from staking.book.records import Accuracy, Stakes
 from staking.control.adjustment import Points
 from staking.ground.elevations import Elevations
 from staking.layout.frame import ArrayPlane, Fit, PierLengths, Piers
+from staking.marks.yard import stake_out
 
 SD_GROUND_M = 0.01
 SHARED_VAR_M2 = 0.00004
@@ -133,3 +135,42 @@ def joint_cov(n, *, sd_m, seed):
     """Return a full covariance (3n, 3n): every coordinate correlated with every other."""
     mix = np.random.default_rng(seed).normal(size=(3 * n, 3 * n)) / math.sqrt(3 * n)
     return sd_m**2 * (mix @ mix.T + 0.2 * np.eye(3 * n))
+
+
+PINS = {
+    "P1": (-3.0, -4.0, 29.5),
+    "P2": (14.0, -4.2, 30.4),
+    "P3": (5.0, 9.0, 31.2),
+    "P4": (-4.0, 6.0, None),
+}
+TAPE = Accuracy(tape_m=0.003, tape_per_m=0.0002)
+
+
+def marked(
+    *,
+    ground=SLOPING,
+    places=PINS,
+    cov_m2=None,
+    baseline=("P1", "P2"),
+    pins=None,
+    accuracy=TAPE,
+    stakes=None,
+    **rest,
+):
+    keys = ("hole_diameter_m", "lost", "show")
+    fit = array_on(ground, **{k: v for k, v in rest.items() if k not in keys})
+    out = stake_out(
+        fit,
+        points=points_at(places, cov_m2=cov_m2),
+        pins=tuple(places) if pins is None else pins,
+        baseline=baseline,
+        ground=ground,
+        accuracy=accuracy,
+        stakes=stakes or Stakes(offset_hub_m=0.9144),
+        **{k: v for k, v in rest.items() if k in keys},
+    )
+    return fit, out
+
+
+def where(fit, name):
+    return complex(*fit.piers.en_m[fit.piers.names.index(name)])
