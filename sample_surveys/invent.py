@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 
 HERE = Path(__file__).parent
-PATCH = HERE.parent / "tests" / "ground" / "data" / "patch_40m.csv"
+PATCH = HERE.parent / "tests" / "ground" / "data" / "lidar_patch.csv"
 FOOT = 0.3048
 
 Ground = Callable[[float, float], float]
@@ -99,9 +99,7 @@ class Yard:
         self, hi: float, backsight: str, sights: list[str], foresight: str | None, *, first: bool
     ) -> None:
         """One set-up of the level: a backsight, sights between, a foresight."""
-        rod = {
-            p: self.rod(hi - self.height[p] + self.noise(self.sd_rod)) for p in [backsight, *sights]
-        }
+        rod = {p: self.rod(hi - self.height[p] + self.noise(self.sd_rod)) for p in [backsight, *sights]}
         levels = self.tables.setdefault("levels", [])
         if first:
             levels.append([backsight, rod[backsight], "", "", ""])
@@ -152,7 +150,7 @@ def formula(z0: float, east: float, north: float, waves: list[tuple[float, float
 def formula_truth(
     z0: float, east: float, north: float, waves: list[tuple[float, float, float, float]]
 ) -> str:
-    """The same ground as it stands in truth.toml."""
+    """Return the same ground as it stands in truth.toml."""
     return (
         "# The truth of an invented yard, metres.\n[ground]\n"
         f"z0 = {z0}\neast = {east}\nnorth = {north}\nwaves = {[list(w) for w in waves]}\n"
@@ -257,7 +255,7 @@ Units are metres. `truth.toml` holds where everything truly is.
 
 
 def cross_fall() -> None:
-    """A yard that falls across the beams, taped in feet and inches."""
+    """Write a yard that falls across the beams, taped in feet and inches."""
     ground = (30.9, -0.052, 0.085, [(0.06, 0.22, 0.13, 0.4), (0.02, -0.5, 0.6, 1.0)])
     yard = Yard(
         "cross_fall", formula(*ground), feet_inches, feet_inches,
@@ -364,7 +362,7 @@ offsets 12 mm, then rounded to 1/8 in as a tape is read). `truth.toml` holds whe
 
 
 def planted_blunder() -> None:
-    """A rod reading misread by a foot, where every set-up re-sights two pins."""
+    """Write a yard with a rod reading misread by a foot, where every set-up re-sights two pins."""
     ground = (59.8, 0.03, 0.11, [(0.05, 0.3, 0.1, 2.0)])
     yard = Yard(
         "planted_blunder", formula(*ground), feet, feet,
@@ -460,22 +458,22 @@ offset_hub = 3
         f"""
 # planted_blunder: a paddock behind a tool shed
 
-Invented. A rod good to 0.007 ft; each set-up of the level sights two pins that another has sighted. One reading
-is planted a foot wrong: the foresight on P3, row {row_number} of `levels.csv`, was truly {true_reading} and
-stands as {planted[3]}. `staking check` should name it, say what it likely was, and change nothing.
+Invented. A rod good to 0.007 ft; each set-up of the level sights two pins that another has sighted. One
+reading is planted a foot wrong: the foresight on P3, row {row_number} of `levels.csv`, was truly
+{true_reading} and stands as {planted[3]}. `staking check` names it, says what it likely was, and changes
+nothing.
 `truth.toml` holds where everything truly is. Decimal feet throughout.
 """,
-        formula_truth(*ground)
-        + f'\n[planted]\ntable = "levels.csv"\nrow = {row_number}\ncolumn = "fs"\n'
+        formula_truth(*ground) + f'\n[planted]\ntable = "levels.csv"\nrow = {row_number}\ncolumn = "fs"\n'
         f'read = "{planted[3]}"\ntruly = "{true_reading}"\n',
     )
 
 
 def real_hillside() -> None:
     """Real bare ground, with an invented survey on it."""
-    with PATCH.open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
-    z = {(int(r["column"]), int(r["row"])): float(r["z_m"]) for r in rows}
+    lines = [line for line in PATCH.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    # The first line is the northernmost.
+    z = {(i, 40 - k): float(cell) for k, line in enumerate(lines) for i, cell in enumerate(line.split(","))}
 
     def ground(e: float, n: float) -> float:
         """Bilinear between the four corners of the 1 m cell; the patch's south-west corner is 0, 0."""
@@ -503,16 +501,14 @@ def real_hillside() -> None:
             yard.set_by_offset(name, "P1", "P2", 1.5 + 2.2 * j, offset)
             grid.append(name)
     pins = ["P1", "P2", "P3", "P4"]
-    top = max(yard.height[p] for p in [*pins, *grid])
+    top = max(yard.height[p] for p in ["BM1", *pins, *grid])
     yard.bolt("TP1", yard.height["P2"] + 0.6)
     yard.setup(top + 0.3, "BM1", ["P1", "P2", "P4", *grid[:16]], "TP1", first=True)
     yard.setup(top + 0.5, "TP1", ["P3", "P4", "P1", *grid[16:]], "BM1", first=False)
     for name in pins:
         yard.row("points", name, "pin", "")
     elevation = yard.height["BM1"]
-    posts = "\n".join(
-        f"[{e:.1f}, {n:.1f}, {ground(e, n):.4f}]," for e in range(9, 26) for n in range(10, 20)
-    )
+    posts = "\n".join(f"[{e:.1f}, {n:.1f}, {ground(e, n):.4f}]," for e in range(9, 26) for n in range(10, 20))
     yard.write(
         f"""
 # Real ground, invented survey: see README.md.
@@ -577,13 +573,13 @@ offset_hub = "900 mm"
         """
 # real_hillside: real bare ground
 
-The ground is real: 41 by 41 m of bare earth on a 1 m grid, from the elevation model carried by the PyPI package
-`lidar` 0.8.4 (MIT licence), rows 340-380, columns 10-50; its south-west corner is taken as 0, 0. The survey on it
-is invented: four pins taped along the slope, 40 shots by station and offset, two set-ups of the level, ordinary
-errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds where the pins and shots truly are, and the
-ground at whole metres where the array may stand. Metric.
+The ground is real: 41 by 41 m of bare earth on a 1 m grid, from the elevation model carried by the PyPI
+package `lidar` 0.8.4 (MIT licence), rows 340-380, columns 10-50; its south-west corner is taken as 0, 0.
+The survey on it is invented: four pins taped along the slope, 40 shots by station and offset, two set-ups of
+the level, ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds where the pins and
+shots truly are, and the ground at whole metres where the array may stand. Metric.
 """,
-        "# Real ground at whole metres: east, north, elevation, metres.\n[ground]\nspots = [\n" + posts + "\n]\n",
+        f"# Real ground at whole metres: east, north, elevation, metres.\n[ground]\nspots = [\n{posts}\n]\n",
     )
 
 
