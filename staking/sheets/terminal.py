@@ -185,7 +185,7 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
             "above grade",
             f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {fit.piers.names[shortest]} to "
             f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {fit.piers.names[tallest]}, "
-            f"{show.words(fit.total_above_grade_m)} in all; known to {show.sd(sd_m)} or better (1 sd)",
+            f"{show.words(fit.total_above_grade_m)} in all; known to {_sd(sd_m, show)} or better (1 sd)",
         ),
         *_row("clearance", f"{show.words(fit.clearance_m)} at the least"),
     ]
@@ -196,8 +196,22 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
             for name, length, beam in zip(fit.piers.names, lengths, fit.piers.beam, strict=True)
             if beam == letter
         ]
-        lines += _row(f"beam {fit.beams[letter].letter}", "    ".join(cells))
+        lines += _columns(f"beam {fit.beams[letter].letter}", cells)
     return lines
+
+
+def _sd(sd_m: float, show: Notation) -> str:
+    return f"{show.sd(sd_m)} {show.unit}".strip()
+
+
+def _columns(label: str, cells: list[str]) -> list[str]:
+    """Lay cells out in columns of one width, none broken over two lines."""
+    width = max(len(cell) for cell in cells) + 3
+    across = max(1, (WIDTH - 2 - _LABEL) // width)
+    rows = [
+        "".join(f"{cell:<{width}}" for cell in cells[i : i + across]) for i in range(0, len(cells), across)
+    ]
+    return [f"  {label if i == 0 else '':<{_LABEL}}{row}".rstrip() for i, row in enumerate(rows)]
 
 
 def _cutting(plan: Plan) -> list[str]:
