@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from staking.base.errors import Mistake, WrongInput
 from staking.book.checks import check_book
+from staking.book.jobchecks import told
 from staking.book.jobreader import FILE as JOB_FILE
 from staking.book.jobreader import JobRead, read_job
 from staking.book.nearest import nearest
@@ -71,8 +72,9 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
 
 
 def _defaults(job: JobRead) -> dict[str, Any]:
-    """Return what blank cells mean by the job's decision; a job that cannot be read decides no mistake."""
-    return {"how": job.job.site.tape_how if job.readable else "level"}
+    """Return what blank cells mean by the job's decision; where that is unreadable, no mistake."""
+    unknown = not job.readable or told(job, "site.tape_how")
+    return {"how": "level" if unknown else job.job.site.tape_how}
 
 
 def _book(

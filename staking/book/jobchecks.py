@@ -23,13 +23,13 @@ def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) 
     azimuth = job.job.control.azimuth
     if azimuth is not None and azimuth.start.casefold() == azimuth.to.casefold():
         found.append(_key("control.azimuth.to", "the same point as `from`", read=azimuth.to))
-    told: set[str] = set()
-    for one in job.arrays:
+    seen: set[str] = set()
+    for one in job.arrays if for_plan else ():
         for part, check in (("frame", _check_frame), ("place", _check_place), ("fit", _check_fit)):
             record = one.parts[part]
-            if record is not None and one.where[part] not in told:
+            if record is not None and one.where[part] not in seen:
                 found.extend(check(record, one))
-            told.add(one.where[part])
+            seen.add(one.where[part])
     return found + _check_datum(job, tables, for_plan=for_plan)
 
 
@@ -126,11 +126,11 @@ def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake
     return [
         _key(f"site.{name}", f"needed to turn {why} north into true north")
         for name, value in wanted.items()
-        if value is None and not _told(job, f"site.{name}")
+        if value is None and not told(job, f"site.{name}")
     ]
 
 
-def _told(job: JobRead, key: str) -> bool:
+def told(job: JobRead, key: str) -> bool:
     """Whether a mistake at this key, or at a part of it, has been told already."""
     return any(
         mistake.column is not None and f"{mistake.column}.".startswith(f"{key}.") for mistake in job.mistakes
@@ -149,7 +149,7 @@ def _check_datum(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: boo
     if CONTROL.name not in tables and not job.has_control:
         expected = "origin, azimuth and benchmark, or a file control.csv"
         return [*found, _key("control", "nothing says where the survey lies", expected=expected)]
-    if not for_plan or _told(job, "control"):
+    if not for_plan or told(job, "control"):
         return found
     typed = [row.read for row in tables[CONTROL.name].typed] if CONTROL.name in tables else []
     in_plan = [read for read in typed if "east" in read and "north" in read]

@@ -116,12 +116,13 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
     planning = _Reading(unit=unit, complete=for_plan, mistakes=reading.mistakes)
     several = "arrays" in tree
     for section in SECTIONS:
-        if section is ARRAYS or (section in ARRAY_PARTS):
+        if section in (SITE, ARRAYS, *ARRAY_PARTS):
             continue
         within = planning if section in PLAN_ONLY else reading
         records[section.name] = _top_section(section, tree, within)
     arrays = _several_arrays(tree, planning) if several else _one_array(tree, planning)
-    site = records["site"] or Site(units=unit)
+    values, _ = _values(SITE, tree.get("site", {}), "site", reading)
+    site = Site(**{**values, "units": unit})
     job = Job(
         site=site,
         control=records["control"] or Control(),
@@ -189,7 +190,7 @@ def _unit(tree: Mapping[str, Any]) -> tuple[Unit, Mistake | None]:
 def _top_section(section: Section, tree: Mapping[str, Any], reading: _Reading) -> Any | None:
     """Return the record of a table of the file, None where it is absent or a mistake stands in its way."""
     if section.name not in tree:
-        if section.needed and reading.complete and section is not SITE:
+        if section.needed and reading.complete:
             reading.tell(section.name, f"the table [{section.name}] is missing", expected=section.meaning)
         return None
     return _record(section, tree[section.name], section.name, reading)
@@ -250,6 +251,8 @@ def _array(name: str, parts: dict[str, Any], where: dict[str, str], frame: Any) 
     """Return an array; how many beams and piers it has is known even where another key is mistyped."""
     typed = frame if isinstance(frame, dict) else {}
     beams, piers = typed.get("beams_at"), typed.get("piers_per_beam")
+    if parts["frame"] is not None:
+        piers = parts["frame"].piers_per_beam
     return ArrayRead(
         name=name,
         where=where,
@@ -293,8 +296,8 @@ def _values(section: Section, data: Any, where: str, reading: _Reading) -> tuple
             inner, fine = _inner(key, typed, at, reading)
             values.update(inner)
         good = good and fine
-    if section is SITE and good and "show" not in values:
-        values["show"] = "feet-inches" if values["units"] in ("ft", "in") else "metric"
+    if section is SITE:
+        values.setdefault("show", "feet-inches" if reading.unit in ("ft", "in") else "metric")
     return values, good
 
 

@@ -100,6 +100,13 @@ def angle(*, least: float, most: float, below: bool = False, quadrant: bool = Fa
     return Kind(word="direction" if quadrant else "angle", read=read, suffix="_rad", unit="degrees")
 
 
+def _read_sd_angle(text: str, unit: str) -> float:
+    value: float = angle(least=-360, most=180).read(text, unit)
+    if not value > 0:
+        raise _refuse("must be greater than zero")
+    return value
+
+
 _ROUNDING_DEG = 1e-9
 """What a whole number of degrees may lose on its way through radians; far below any reading."""
 
@@ -217,7 +224,7 @@ PER_100 = Kind(word="length", read=per_100, unit="survey's units per 100 of them
 TURN = angle(least=-360, most=360)
 DIRECTION = angle(least=-360, most=360, quadrant=True)
 TILT = angle(least=0, most=90, below=True)
-SD_ANGLE = angle(least=1e-6, most=180)
+SD_ANGLE = Kind(word="angle", read=_read_sd_angle, suffix="_rad", unit="degrees")
 LATITUDE = _globe("N", "S", 90)
 LONGITUDE = _globe("E", "W", 180)
 TEXT = Kind(word="text", read=_read_name, quoted=True)

@@ -27,6 +27,8 @@ from staking.book.tables import (
     TAPES,
 )
 
+NEAR = 0.5
+"""Likeness from which another point's name is offered: names are short, half of P9 is P2."""
 NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS)
 """A stake has the place it was set at; only its height may be measured, in levels and rises."""
 
@@ -95,7 +97,7 @@ def strangers(mentions: Iterable[Mention], known: Mapping[str, str], piers: Pier
     for mention in mentions:
         if mention.fold in known or piers.of(mention.name) is not None:
             continue
-        close = nearest(mention.name, known.values())
+        close = nearest(mention.name, known.values(), cutoff=NEAR)
         remedy = f"Did you mean {close}?" if close else "Write a reading that places it, or another name"
         found.append(mention.mistake("no reading mentions this point", remedy))
     return found
@@ -120,7 +122,7 @@ def no_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[Mistake]
     for table in (STAKED, BUILT):
         for mention in table_mentions(tables[table.name]) if table.name in tables and piers.arrays else ():
             if piers.of(mention.name) is None:
-                close = nearest(mention.name, listed)
+                close = nearest(mention.name, listed, cutoff=NEAR)
                 remedy = f"Did you mean {close}?" if close else "Piers are named A1, A2 … B1, B2 …"
                 found.append(mention.mistake("no pier of the job has this name", remedy))
     return found
