@@ -18,6 +18,7 @@ from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adju
 from staking.control.observing import Observed, level_sums, numbered, observed_book
 from staking.control.placing import Sides
 from staking.control.settling import NotSettled
+from staking.control.suspects import suspected
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
@@ -78,6 +79,7 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
     warnings = [*observed.warnings, *datum.warnings, *advice.warnings]
     if book.fixes:
         warnings.append("fixes.csv is read but does not take part in the adjustment yet")
+    loops = misclosures(observed.names, network, frozenset(result.used))
     return Adjustment(
         points=_points(observed, result, sort_of),
         readings=readings,
@@ -85,10 +87,10 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
         variance_factor=result.vtpv / result.redundancy if result.redundancy > 0 else None,
         passes=variance_passes(result.vtpv, result.redundancy),
         level_sums=level_sums(book, observed),
-        misclosures=misclosures(observed.names, network, frozenset(result.used)),
+        misclosures=loops,
         sighted_once=len(lonely),
         sighted_once_points=tuple(once),
-        suspects=(),
+        suspects=suspected(observed, network, result, loops, book.job.site.units),
         warnings=tuple(warnings),
     )
 
