@@ -50,7 +50,8 @@ def fitted(
     placed_en_m : (float, float)
         Where the pier that `job.place` names stands: see `staking.layout.place.placed_position`.
     ground : Ground
-        The ground's surface and its uncertainty.
+        The ground's surface and its uncertainty, as this array sees it: piers are asked for by their names
+        without the array's.
     accuracy : Accuracy
         Of the rod, the mark and the saw.
     style : str

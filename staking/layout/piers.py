@@ -27,16 +27,22 @@ def beam_letter(beam: int) -> str:
 
 def pier_order(shape: FrameShape) -> tuple[tuple[str, ...], Ints, Ints]:
     """Return names, beam (0 for A) and number (1 for the leftmost) in the order A1, A2 … B1, B2 …."""
-    beams = len(shape.beams_at_m)
-    beam = np.repeat(np.arange(beams), shape.piers_per_beam)
-    number = np.tile(np.arange(1, shape.piers_per_beam + 1), beams)
+    beam, number = _order(shape)
     names = tuple(f"{beam_letter(int(i))}{j}" for i, j in zip(beam, number, strict=True))
     return names, beam, number
 
 
+def _order(shape: FrameShape) -> tuple[Ints, Ints]:
+    beams = len(shape.beams_at_m)
+    return (
+        np.repeat(np.arange(beams), shape.piers_per_beam),
+        np.tile(np.arange(1, shape.piers_per_beam + 1), beams),
+    )
+
+
 def plan_offsets(shape: FrameShape, cross_slope_rad: ArrayLike) -> tuple[Floats, Floats]:
     """Return plan offsets (s, t) from A1 of the piers in order, each (…, m), for cross-slopes (…)."""
-    _, beam, number = pier_order(shape)
+    beam, number = _order(shape)
     cross = np.asarray(cross_slope_rad, dtype=float)[..., None]
     s = (number - 1) * shape.bay_m * np.cos(cross)
     up = np.asarray(shape.beams_at_m)[beam] - shape.beams_at_m[0]
@@ -51,8 +57,10 @@ def a1_places(
 
     The plan bay is P·cos γ, so A1 moves with the cross-slope unless it is the placed pier itself.
     """
-    s, t = plan_offsets(shape, cross_slope_rad)
-    return in_plan(shape.azimuth_rad, placed_en_m, -s[..., placed], -t[..., placed])
+    beam, to_the_left = divmod(placed, shape.piers_per_beam)
+    s = to_the_left * shape.bay_m * np.cos(np.asarray(cross_slope_rad, dtype=float))
+    t = (shape.beams_at_m[beam] - shape.beams_at_m[0]) * math.cos(shape.tilt_rad)
+    return in_plan(shape.azimuth_rad, placed_en_m, -s, np.full_like(s, -t))
 
 
 def piers_at(shape: FrameShape, cross_slope_rad: float, a1_en_m: tuple[float, float]) -> Piers:

@@ -53,17 +53,18 @@ def conflicts_of(yard: Yard, limits: Limits, found: Found, *, style: str) -> tup
     """Return every limit that the nearest plane misses, and where, worst first."""
     bounds = bounds_of(limits)
     height = (found.low_m + found.high_m) / 2
-    above = height + above_grade(yard, np.array([found.cross_rad]))[0]
+    above = height + above_grade(yard, found.cross_rad)
     conflicts = []
-    for name, length in zip(yard.names, above, strict=True):
+    for i, length in enumerate(above):
+        name = yard.called(i)
         for limit, by, side in (
             ("above_grade_min", bounds.above_grade_min_m - length, "short of"),
             ("above_grade_max", length - bounds.above_grade_max_m, "over"),
         ):
             if by > HOLDS_M / 4:
                 text = (
-                    f"pier {name}: the post would stand {told(float(length), style)} above grade, "
-                    f"{told(float(by), style)} {side} {limit}"
+                    f"pier {name}: at the nearest plane the post would stand {told(float(length), style)} "
+                    f"above grade, {told(float(by), style)} {side} {limit}"
                 )
                 conflicts.append(
                     Conflict(limit=f"fit.{limit}", where=f"pier {name}", by_m=float(by), text=text)
@@ -87,7 +88,7 @@ def conflicts_of(yard: Yard, limits: Limits, found: Found, *, style: str) -> tup
     for limit, by, en, what, side in spots:
         if by > HOLDS_M / 4:
             where = _place_in_words(yard, found.cross_rad, en, style)
-            text = f"{where}: {what}, {told(by, style)} {side} {limit}"
+            text = f"{where}: at the nearest plane {what}, {told(by, style)} {side} {limit}"
             conflicts.append(Conflict(limit=f"fit.{limit}", where=where, by_m=by, text=text))
     return tuple(sorted(conflicts, key=lambda c: -c.by_m))
 
@@ -99,7 +100,7 @@ def _place_in_words(yard: Yard, cross_rad: float, en_m: tuple[float, float], sty
     nearest = int(apart.argmin())
     return (
         f"under the modules at east {told(en_m[0], style)}, north {told(en_m[1], style)}, "
-        f"{told(float(apart[nearest]), style)} from pier {yard.names[nearest]}"
+        f"{told(float(apart[nearest]), style)} from pier {yard.called(nearest)}"
     )
 
 

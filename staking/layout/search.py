@@ -17,7 +17,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.book.records import Limits
-from staking.layout.heights import Heights, Spots, Yard, heights_at
+from staking.layout.heights import (
+    Grades,
+    Heights,
+    Spots,
+    Yard,
+    grades_of,
+    heights_at,
+    with_cross_slope,
+    with_spots,
+)
 from staking.layout.spots import Worst, first_spots, highest, lowest
 
 Floats = NDArray[np.float64]
@@ -28,8 +37,12 @@ Ranges = tuple[tuple[float, float], ...]
 STEP_RAD = math.radians(0.1)
 """Of the first look over the cross-slopes: over it an end of a 20 m beam moves by 17 mm, less than the
 ground's own bends ask for."""
+NODE_RAD = math.radians(0.25)
+"""Between cross-slopes at which the ground is looked at: over it the modules move 3 mm in plan, and ground
+that bends 1 in 1 a metre stays within a thousandth of a millimetre of straight. The answer itself is looked
+at exactly."""
 FEWEST, MOST = 9, 161
-"""Cross-slopes of the first look, a range."""
+"""Cross-slopes of a look, a range."""
 BASINS = 4
 """How many of the best separate cross-slopes are refined."""
 POINTS, SHRINK, ROUNDS = 17, 7, 8
@@ -127,19 +140,25 @@ def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
 
     Where none meets them, the one whose least worst violation, over all heights, is least.
     """
-    first = np.concatenate([_first_look(low, high) for low, high in ranges])
-    spots = first_spots(yard, first)
+    over_matters = math.isfinite(bounds.highest_m) or aim is least_highest
+    nodes = _nodes(ranges)
+    first = first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=over_matters)
+    grades = grades_of(yard, nodes, first)
+    none = np.zeros((0, 2))
     for _ in range(EXCHANGES):
-        cross, held = _best(yard, bounds, aim, ranges, spots)
-        under, over = lowest(yard, cross), highest(yard, cross)
-        missed_under = float(held.clearance_m[0]) - under.height_m > HOLDS_M / 10
-        missed_over = over.height_m - float(held.highest_m[0]) > HOLDS_M / 10
+        cross, held, grades = _settled(yard, bounds, aim, ranges, grades)
+        under = lowest(yard, cross)
+        over = highest(yard, cross) if over_matters else None
+        missed_under = float(held.clearance_m[0]) - under.height_m > HOLDS_M / 2
+        missed_over = over is not None and over.height_m - float(held.highest_m[0]) > HOLDS_M / 2
         if not missed_under and not missed_over:
             break
-        spots = Spots(
-            under=np.vstack([spots.under, under.spot]) if missed_under else spots.under,
-            over=np.vstack([spots.over, over.spot]) if missed_over else spots.over,
+        more = Spots(
+            under=np.array([under.spot]) if missed_under else none,
+            over=np.array([over.spot]) if missed_over and over is not None else none,
         )
+        grades = with_spots(yard, grades, more)
+    over = over or highest(yard, cross)
     heights = Heights(
         cross_rad=held.cross_rad,
         least_pier_m=held.least_pier_m,
@@ -166,10 +185,20 @@ def may_fit(yard: Yard, bounds: Bounds, ranges: Ranges) -> bool:
     The look asks less than the whole, and between two of its cross-slopes the limits come nearer to each
     other by less than the modules' width times the step.
     """
+    nodes = _nodes(ranges)
+    grades = grades_of(yard, nodes, first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=True))
     look = np.concatenate([_first_look(low, high) for low, high in ranges])
-    low, high = between(heights_at(yard, look, first_spots(yard, look)), bounds)
+    low, high = between(heights_at(yard, grades, look), bounds)
     step = max(high_end - low_end for low_end, high_end in ranges) / max(1, len(look) - 1)
     return bool((low - high).min() <= HOLDS_M + yard.shape.width_m * max(step, STEP_RAD))
+
+
+def _nodes(ranges: Ranges) -> Floats:
+    """Return the cross-slopes at which the ground itself is looked at."""
+    low, high = min(r[0] for r in ranges), max(r[1] for r in ranges)
+    if high <= low:
+        return np.array([low])
+    return np.linspace(low, high, int(np.clip(math.ceil((high - low) / NODE_RAD) + 1, FEWEST, MOST)))
 
 
 def _first_look(low: float, high: float) -> Floats:
@@ -181,11 +210,30 @@ def _first_look(low: float, high: float) -> Floats:
     return np.unique(np.append(look, 0.0)) if low < 0 < high else look
 
 
-def _best(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, spots: Spots) -> tuple[float, Heights]:
-    """Return the best cross-slope looking at the spots alone, and what the ground asks there."""
+def _settled(
+    yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, grades: Grades
+) -> tuple[float, Heights, Grades]:
+    """Return the best cross-slope, looking at the spots alone, with what the ground asks there exactly.
+
+    Where the ground looked at there says other than what was taken straight between its neighbours, it
+    joins the grades, which are returned too.
+    """
+    for _ in range(EXCHANGES):
+        cross = _best(yard, bounds, aim, ranges, grades)
+        at = np.array([cross])
+        exact = grades_of(yard, at, grades.spots)
+        held = heights_at(yard, exact, at)
+        if held.differs(heights_at(yard, grades, at)) <= HOLDS_M / 4:
+            break
+        grades = with_cross_slope(grades, exact)
+    return cross, held, grades
+
+
+def _best(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, grades: Grades) -> float:
+    """Return the best cross-slope, looking at the spots alone."""
 
     def measure(cross: Floats) -> Floats:
-        heights = heights_at(yard, cross, spots)
+        heights = heights_at(yard, grades, cross)
         low, high = between(heights, bounds)
         short = low - high
         return np.where(short > HOLDS_M / 2, SHORT + short, aim(heights, low, high))
@@ -211,5 +259,4 @@ def _best(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, spots: Spots) ->
         at = np.where(better, near[rows, best], at)
         value = np.where(better, found[rows, best], value)
         width = width / SHRINK
-    cross = float(at[int(value.argmin())]) + 0.0  # level is 0, not -0
-    return cross, heights_at(yard, np.array([cross]), spots)
+    return float(at[int(value.argmin())]) + 0.0  # level is 0, not -0

@@ -21,8 +21,11 @@ COARSE_M = 1.5
 PLACES = 6
 """How many of the worst places, apart from each other, are looked at closely."""
 APART_M = 0.4
-ROUNDS = 13
+ROUNDS = 12
 """Halvings of the close look: from 0.25 m to 0.06 mm, so a crest of 1 in 1 is still met to 0.1 mm."""
+STEEPEST = 1.0
+"""A place is dropped when ground of 1 in 1 could not make up, within what is left to look at, what it lacks
+to the worst one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,13 +46,19 @@ def grid(width_m: float, height_m: float, spacing_m: float) -> Floats:
     return np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
 
 
-def first_spots(yard: Yard, cross_rad: Floats) -> Spots:
-    """Return the spots of a coarse grid that are worst at some of the cross-slopes."""
+def first_spots(yard: Yard, cross_rad: Floats, *, over: bool) -> Spots:
+    """Return the spots of a coarse grid that are worst at some of the cross-slopes.
+
+    Without `over` the upper face is not held to a greatest height, and one spot stands for it.
+    """
     shape = yard.shape
     coarse = grid(shape.width_m, shape.height_m, COARSE_M)
     low = plumb_heights(yard, cross_rad, coarse, shape.stack_m)
-    high = plumb_heights(yard, cross_rad, coarse, shape.stack_m + shape.thick_m)
-    return Spots(under=coarse[np.unique(low.argmin(axis=1))], over=coarse[np.unique(high.argmax(axis=1))])
+    high_spots = coarse[:1]
+    if over:
+        high = plumb_heights(yard, cross_rad, coarse, shape.stack_m + shape.thick_m)
+        high_spots = coarse[np.unique(high.argmax(axis=1))]
+    return Spots(under=coarse[np.unique(low.argmin(axis=1))], over=high_spots)
 
 
 def lowest(yard: Yard, cross_rad: float) -> Worst:
@@ -89,15 +98,15 @@ def _worst(yard: Yard, cross_rad: float, off_m: float, *, sign: float) -> Worst:
         near = at[:, None, :] + width * around
         near = np.stack([near[..., 0].clip(-half, half), near[..., 1].clip(0, top)], axis=-1)
         value = values(near.reshape(-1, 2)).reshape(len(at), -1)
-        best = value.argmin(axis=1)
-        at = near[np.arange(len(at)), best]
+        rows, best = np.arange(len(at)), value.argmin(axis=1)
+        least = value[rows, best]
+        open_still = least - least.min() <= STEEPEST * width
+        at, least = near[rows, best][open_still], least[open_still]
         width /= 2
-    least = value.min(axis=1)
-    winner = int(least.argmin())
-    spot = at[winner]
+    spot = at[int(least.argmin())]
     en = spots_in_space(yard, cross, spot[None, :], off_m)[0][0, 0]
     return Worst(
-        height_m=float(sign * least[winner]),
+        height_m=float(sign * least.min()),
         spot=(float(spot[0]), float(spot[1])),
         en_m=(float(en[0]), float(en[1])),
     )

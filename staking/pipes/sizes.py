@@ -98,7 +98,7 @@ def pipe_size(name: str) -> PipeSize:
         if wanted in SIZES:
             return SIZES[wanted]
     else:
-        wanted = " ".join(name.split())
+        wanted = " ".join(name.split()) or "NPS 2 sch 40"
     nearest = difflib.get_close_matches(wanted, SIZES, n=1, cutoff=0.0)[0]
     message = (
         f"no pipe size {name!r} in the table; the nearest is {nearest!r}. "

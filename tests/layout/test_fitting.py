@@ -148,7 +148,7 @@ def test_top_less_ground_is_the_above_grade_length():
 def test_a_shot_at_the_stake_rules_over_the_surface():
     class Staked(FormulaGround):
         def z_at_piers(self, names, en_m):
-            return self.z(en_m) + np.array([0.2 if n == "South-A1" else 0.0 for n in names])
+            return self.z(en_m) + np.array([0.2 if n == "A1" else 0.0 for n in names])
 
         def at_piers(self, names, en_m):
             return Elevations(z_m=self.z_at_piers(names, en_m), cov_m2=np.zeros((len(en_m),) * 2))

@@ -110,7 +110,10 @@ def test_the_conflicts_are_those_of_the_plane_that_comes_nearest():
 def test_the_texts_name_pier_limit_and_amount():
     error = refused(*YARDS[0])
     texts = [c.text for c in error.conflicts]
-    assert "pier B1: the post would stand 5.94 ft above grade, 0.94 ft over above_grade_max" in texts
+    assert (
+        "pier B1: at the nearest plane the post would stand 5.94 ft above grade, 0.94 ft over above_grade_max"
+        in texts
+    )
     assert any(t.startswith("pier A5") and t.endswith("short of above_grade_min") for t in texts)
     assert any("short of clearance" in t and "from pier A5" in t for t in texts)
     assert str(error).splitlines() == [*texts, *error.would_do]
