@@ -54,7 +54,8 @@ def odd_shots(shots: Shots, surface: Surface) -> tuple[OddShot, ...]:
     """Return the shots that disagree with their neighbours, the oddest first.
 
     A wrong shot makes the ground look rough and so hides itself: the oddest one is judged by ground fitted
-    without it, and where it is odd it is set aside and the next one is looked at. Empty where there are too few shots to tell, or where so many are odd that none is.
+    without it, and where it is odd it is set aside and the next one is looked at. Empty where there are too
+    few shots to tell, or where so many are odd that none is.
     """
     if len(shots.names) < LEAST_SHOTS:
         return ()

@@ -12,6 +12,7 @@ Resources Research 22 (1986) 499-507 (parameters' uncertainty in kriging); both 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,11 +32,15 @@ from staking.ground.kriging import NOISE_FLOOR_M, Drift, PlaneDrift
 
 Floats = NDArray[np.float64]
 
-ROUGH_SHARE = 0.03
-"""Share of a Matérn 3/2 ground's variance that is exponential. Real ground on a 1 m grid shows variograms
-growing as distance to the power 1.4 to 1.8, not 2, down to the grid: shots on a grid coarser than that
-roughness cannot see it, and without this share their intervals held for 80 to 85 % of places only."""
-SHAPES: tuple[Smoothness, ...] = (MATERN_12, roughened(MATERN_32, ROUGH_SHARE), MATERN_52)
+ROUGH_SHARES = (0.01, 0.05)
+"""Shares of a Matérn 3/2 ground's variance that may be exponential. Variograms of real ground on a 1 m grid
+grow as distance to the power 1.4 to 1.8, not 2: shots farther apart than that fine roughness cannot see it,
+and without a share of it their 95 % intervals held for 80 to 85 % of the places of such a grid."""
+SHAPES: tuple[Smoothness, ...] = (
+    MATERN_12,
+    *(roughened(MATERN_32, share) for share in ROUGH_SHARES),
+    MATERN_52,
+)
 
 DEPARTURE = 0.0055
 """Typical rms departure of ground from its best plane over the diagonal of the patch: 0.0064, 0.0056, 0.0048
@@ -43,6 +48,9 @@ and 0.0045 in squares of 5, 10, 20 and 40 m of the 1 m lidar ground that the tes
 DEPARTURE_LOG_SD = 0.7
 """One standard deviation of the departure's natural logarithm, a factor of two: lawns against rough pasture
 (common practice, no source). Matters below some ten shots; with three or four it is all there is."""
+FLAT_BELOW = -2.0
+"""Below this many of those standard deviations, a quarter of the typical departure, the prior falls as a
+straight line of the logarithm only: graded pads are far flatter, and a few shots more may say so."""
 RANGE = 0.4
 """Typical range over the diagonal of the patch; its logarithm has a standard deviation of `RANGE_LOG_SD`,
 which leaves the shots to decide wherever they can (common practice, no source)."""
@@ -72,8 +80,8 @@ class Roughness:
     """Name of the most probable smoothness."""
     range_m: float
     """Geometric mean."""
-    chances: tuple[float, ...]
-    """Probability of each of `SHAPES`."""
+    chances: Mapping[str, float]
+    """Probability of each smoothness, by its name."""
 
 
 def _departure(shape: Smoothness, range_over_diagonal: float) -> float:
@@ -83,6 +91,12 @@ def _departure(shape: Smoothness, range_over_diagonal: float) -> float:
     q = np.linalg.qr(PlaneDrift(centre_m=(0.0, 0.0), scale_m=1.0)(places))[0]
     r = shape.at(distances_m(places, places) * (shape.k / range_over_diagonal))
     return math.sqrt((float(np.trace(r)) - float(np.trace(q.T @ r @ q))) / len(places))
+
+
+def _half_square(normal: Floats) -> Floats:
+    """Return half the square, and below `FLAT_BELOW` its tangent."""
+    tangent = FLAT_BELOW * normal - 0.5 * FLAT_BELOW**2
+    return np.where(normal < FLAT_BELOW, tangent, 0.5 * normal**2)
 
 
 def _thinned(en_m: Floats) -> NDArray[np.intp]:
@@ -138,26 +152,46 @@ def estimated_roughness(en_m: Floats, z_m: Floats, noise_m2: Floats, *, drift: D
             likelihood = -0.5 * (np.log(spread) + (vectors.T @ y) ** 2 / spread).sum(axis=1)
             departure = log_sd + math.log(_departure(shape, range_m / diagonal) / (DEPARTURE * diagonal))
             log_range = math.log(range_m / (RANGE * diagonal))
-            prior = (departure / DEPARTURE_LOG_SD) ** 2 + (log_range / RANGE_LOG_SD) ** 2
-            log_chance[i, j] = likelihood - 0.5 * prior
+            prior = _half_square(departure / DEPARTURE_LOG_SD) + 0.5 * (log_range / RANGE_LOG_SD) ** 2
+            log_chance[i, j] = likelihood - prior
     chance = np.exp(log_chance - log_chance.max())
     chance /= chance.sum()
     return _averaged(chance, ranges, variances)
 
 
+def _together(parts: list[tuple[Smoothness, float]], range_m: float) -> Term:
+    """Return shapes of one k and range, each with its variance, as one term: their sum has the same form."""
+    variance = sum(v for _, v in parts)
+    shape = parts[0][0]
+    mixed = Smoothness(
+        name=shape.name,
+        k=shape.k,
+        b=sum(v * part.b for part, v in parts) / variance,
+        c=sum(v * part.c for part, v in parts) / variance,
+    )
+    return Term(smoothness=mixed, variance_m2=variance, range_m=range_m)
+
+
 def _averaged(chance: Floats, ranges: Floats, variances: Floats) -> Roughness:
     """Return the average over the grid; `chance` is (shapes, ranges, variances) and sums to one."""
     weight = chance.sum(axis=2)
+    chances: dict[str, float] = {}
+    for shape, share in zip(SHAPES, weight.sum(axis=1), strict=True):
+        chances[shape.name] = chances.get(shape.name, 0.0) + float(share)
     shares = chance @ variances
     kept = weight >= NEGLIGIBLE * weight.max()
-    total = float(weight[kept].sum())
+    shares /= weight[kept].sum()
     terms = tuple(
-        Term(smoothness=SHAPES[i], range_m=float(ranges[j]), variance_m2=float(shares[i, j]) / total)
-        for i, j in zip(*np.nonzero(kept), strict=True)
+        _together(
+            [(shape, float(shares[i, j])) for i, shape in enumerate(SHAPES) if shape.k == k and kept[i, j]],
+            float(range_m),
+        )
+        for j, range_m in enumerate(ranges)
+        for k in sorted({shape.k for i, shape in enumerate(SHAPES) if kept[i, j]})
     )
     return Roughness(
         covariance=Covariance(terms=terms),
-        smoothness=SHAPES[int(weight.sum(axis=1).argmax())].name,
+        smoothness=max(chances, key=lambda name: chances[name]),
         range_m=float(np.exp(weight.sum(axis=0) @ np.log(ranges))),
-        chances=tuple(float(c) for c in weight.sum(axis=1)),
+        chances=chances,
     )
