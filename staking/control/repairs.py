@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.units import METRES_PER, parse_length, write_like
+from staking.base.units import METRES_PER, format_angle, parse_angle, parse_length, write_like
 from staking.control.equations import Equation, Kind
 from staking.control.observing import Observed, Source
 
@@ -193,8 +193,17 @@ def _swapped_digits(value_m: float, read: str, unit: str) -> Iterator[tuple[floa
 
 
 def _turned_about(number: int, equation: Equation, source: Source) -> Repair:
-    degrees = math.degrees(equation.value + math.pi) % 360
-    return _one(number, source, math.pi, f"{degrees:.4g}", SHARE_SIGN, "the far end taken for the near end")
+    likely = angle_written(equation.value, math.pi, source)
+    return _one(number, source, math.pi, likely, SHARE_SIGN, "the far end taken for the near end")
+
+
+def angle_written(value_rad: float, by_rad: float, source: Source) -> str:
+    """Return a changed angle in degrees, from the north in which it was read."""
+    try:
+        value_rad = parse_angle(source.read)
+    except ValueError:
+        pass  # a book made by a program may carry no text
+    return format_angle((value_rad + by_rad) % (2 * math.pi), 3)
 
 
 def _exchanged(

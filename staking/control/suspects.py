@@ -16,13 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.units import format_angle
 from staking.control.adjustment import Misclosure, Suspect
 from staking.control.equations import PLAN, Equation, stacked
 from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
-from staking.control.repairs import LENGTH_KINDS, SHARE_OTHER, Repair, repairs, written
-from staking.control.settling import approached
+from staking.control.repairs import LENGTH_KINDS, SHARE_OTHER, Repair, angle_written, repairs, written
+from staking.control.settling import approached, settled
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
@@ -146,8 +145,6 @@ def _adjusted_anew(equations: Sequence[Equation], result: NetworkResult) -> Netw
     )
     if near is None:
         return None
-    from staking.control.settling import settled
-
     again = settled(stacked([equations[k] for k in result.used]), near[0], result.free)
     return replace(
         result,
@@ -262,7 +259,7 @@ def _hypotheses(observed: Observed, state: _State, unit: str) -> list[_Hypothesi
     place = {number: row for row, number in enumerate(result.used)}
     log_wrong = math.log(WRONG_READINGS)
     checked = standardised(result.residuals, state.sd, result.redundancy_numbers)
-    found: list[tuple[_Hypothesis, float]] = []
+    found: list[_Hypothesis] = []
     for row, number in enumerate(result.used):
         source = observed.sources[number]
         if source is None or np.isnan(checked[row]):
@@ -277,10 +274,9 @@ def _hypotheses(observed: Observed, state: _State, unit: str) -> list[_Hypothesi
             result.redundancy,
             WIDE[source.kind in LENGTH_KINDS or source.kind == "control"],
         )
-        hypothesis = _Hypothesis(
-            rows=(row,), repair=None, log_odds=log_wrong + math.log(SHARE_OTHER) + likelihood
+        found.append(
+            _Hypothesis(rows=(row,), repair=None, log_odds=log_wrong + math.log(SHARE_OTHER) + likelihood)
         )
-        found.append((hypothesis, gain))
     for repair in repairs(observed, state.equations, result.used, result.coordinates, unit):
         rows = tuple(place[change.equation] for change in repair.changes)
         if any(np.isnan(checked[row]) for row in rows):
@@ -294,24 +290,17 @@ def _hypotheses(observed: Observed, state: _State, unit: str) -> list[_Hypothesi
         )
         likelihood = _log_likelihood(float(total), result.redundancy)
         found.append(
-            (
-                _Hypothesis(
-                    rows=rows, repair=repair, log_odds=log_wrong + math.log(repair.share) + likelihood
-                ),
-                0.0,
-            )
+            _Hypothesis(rows=rows, repair=repair, log_odds=log_wrong + math.log(repair.share) + likelihood)
         )
     return _plan_anew(found, observed, state)
 
 
-def _plan_anew(
-    found: list[tuple[_Hypothesis, float]], observed: Observed, state: _State
-) -> list[_Hypothesis]:
+def _plan_anew(found: list[_Hypothesis], observed: Observed, state: _State) -> list[_Hypothesis]:
     """Adjust the likeliest repairs of the plan anew, for there the linear score is only near."""
-    found.sort(key=lambda item: -item[0].log_odds)
+    found.sort(key=lambda hypothesis: -hypothesis.log_odds)
     result = state.result
     scored = []
-    for k, (hypothesis, gain) in enumerate(found):
+    for k, hypothesis in enumerate(found):
         numbers = [result.used[row] for row in hypothesis.rows]
         if k >= MOST_ANEW or not any(state.equations[n].kind in PLAN for n in numbers):
             scored.append(hypothesis)
@@ -338,7 +327,7 @@ def _plan_anew(
             share = SHARE_OTHER
             likelihood = _log_likelihood_free(
                 result.vtpv,
-                max(result.vtpv - near[1], gain * 0.0),
+                max(result.vtpv - near[1], 0.0),
                 float(result.redundancy_numbers[row]),
                 float(state.sd[row]),
                 result.redundancy,
@@ -371,7 +360,7 @@ def _told(
     likely = (
         written(value, source, unit)
         if source.kind in LENGTH_KINDS or source.kind == "control"
-        else format_angle(value % (2 * math.pi), 4)
+        else angle_written(equation.value, by, source)
     )
     suspect = Suspect(
         table=source.table,
