@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
@@ -12,6 +13,7 @@ from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
+from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.refusal import Shown, why_not
 from staking.pipes.search import best_cutting
@@ -21,6 +23,10 @@ from staking.pipes.tidy import with_longer_drops
 
 CENTS = 100
 """Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""
+MORE_LOOKS = 2
+"""Quick cuttings still looked at for fewer joints once the bound is reached."""
+FEW_PIECES = 60
+"""Only where there are no more pieces than this: each look takes a millisecond or so."""
 LENGTH_STEP_M = 0.001
 """Between cuttings of equally many sticks, a millimetre of total length is worth a search, less is not."""
 
@@ -75,9 +81,14 @@ def _price_step(prices: Sequence[float]) -> float:
 
 
 def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cutting | None:
-    """Return the best quick cutting, and stop looking at the first that equals the bound."""
+    """Return the best quick cutting; soon after the first that equals the bound no more are looked at."""
     best, least = None, (math.inf, math.inf, 0)
-    for cutting in greedy_cuttings(task, goal.weights):
+    looks: Iterable[Cutting] = greedy_cuttings(task, goal.weights, shuffled=False)
+    if len(task.kinds) == 1 and goal.weights[0] > 0:
+        looks = chain(looks, laid_cuttings(task, [0] * round(bound / goal.weights[0]), FIRST_PACKINGS))
+    looks = chain(looks, greedy_cuttings(task, goal.weights, shuffled=True))
+    more = MORE_LOOKS if task.beams and task.most_pieces <= FEW_PIECES else 0
+    for cutting in looks:
         worth = (
             round(total(cutting, goal.weights), 9),
             round(total(cutting, second), 9),
@@ -85,8 +96,10 @@ def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cut
         )
         if best is None or worth < least:
             best, least = cutting, worth
-        if worth[0] <= bound + goal.step / 2 and len(set(second)) == 1:
-            break
+        if least[0] <= bound + goal.step / 2 and len(set(second)) == 1:
+            if more == 0:
+                break
+            more -= 1
     return best
 
 

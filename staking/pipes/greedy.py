@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from staking.pipes.joints import SNAP_M, START, farthest_chain, whole_stick_chain
+from staking.pipes.laying import farthest
 from staking.pipes.task import Cutting, Load, Task, load_m
 
 TRIES = 40
@@ -151,7 +152,7 @@ class _Bench:
                 room = stick.room_m - task.kerf_m
                 if stick is before or room <= 0 or not task.kinds[stick.kind].for_beams:
                     continue
-                reach = self._reach(beam, at, left, room)
+                reach = farthest(task, beam, at, left, room)
                 if reach is None:
                     continue
                 right, place = reach
@@ -164,7 +165,7 @@ class _Bench:
                 kind = self.new_kind(length_m - at, beam=True)
                 if kind is None:
                     kind = self.new_kind(0.0, beam=True)
-                reach = None if kind is None else self._reach(beam, at, left, task.kinds[kind].stock_m)
+                reach = None if kind is None else farthest(task, beam, at, left, task.kinds[kind].stock_m)
                 if kind is None or reach is None:
                     return False
                 right, place = reach
@@ -174,17 +175,6 @@ class _Bench:
                 self.places[beam, right] = place
             at, left, before = place, right, stick
         return True
-
-    def _reach(self, beam: int, at: float, left: int, room_m: float) -> tuple[int, float] | None:
-        """Return the farthest end of a piece of at most `room_m` that starts at `at`."""
-        spots = self.task.spots[beam]
-        if self.task.beams[beam].length_m - at <= room_m + SNAP_M:
-            return len(spots), self.task.beams[beam].length_m
-        for number in range(len(spots) - 1, left, -1):
-            for low, high in reversed(spots[number].intervals):
-                if low <= at + room_m:
-                    return number, min(high, at + room_m)
-        return None
 
     def cutting(self) -> Cutting:
         """Return what is on the bench."""
@@ -236,25 +226,26 @@ def cheaper_kinds(task: Task, cutting: Cutting, weights: tuple[float, ...]) -> C
     return Cutting(loads=tuple(loads), places_m=cutting.places_m)
 
 
-def greedy_cuttings(task: Task, weights: tuple[float, ...]) -> Iterator[Cutting]:
-    """Yield quick cuttings, those with the fewest joints first; none when stock on hand runs out."""
+def greedy_cuttings(task: Task, weights: tuple[float, ...], *, shuffled: bool) -> Iterator[Cutting]:
+    """Yield quick cuttings, those with the fewest joints first, or those of shuffled posts."""
     chance = random.Random(SEED)
     rate = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
     orders = [(first, *(k for k in rate if k != first)) for first in rate]
     shares = (2.0,) if task.threaded else (2.0, 0.6, 0.4, 0.25, 0.0)
-    habits = [Habit(beams_first=True, share=2.0, kinds=order) for order in orders]
-    if task.beams and not task.threaded:
-        habits += [Habit(beams_first=False, share=s, kinds=order) for s in shares for order in orders]
-    if len(task.post_lengths) > 1:
-        habits += [
+    if shuffled:
+        habits = [
             Habit(
                 beams_first=task.threaded or not task.beams or n % 4 == 0,
                 share=shares[n % len(shares)],
                 kinds=orders[n % len(orders)],
                 shuffle=0.15 + 0.25 * (n % 3),
             )
-            for n in range(TRIES)
+            for n in range(TRIES if len(task.post_lengths) > 1 else 0)
         ]
+    else:
+        habits = [Habit(beams_first=True, share=2.0, kinds=order) for order in orders]
+        if task.beams and not task.threaded:
+            habits += [Habit(beams_first=False, share=s, kinds=order) for s in shares for order in orders]
     for habit in habits:
         cutting = _attempt(task, habit, chance)
         if cutting is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from staking.pipes.choosing import choose
 from staking.pipes.goal import Goal, total
+from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
 from staking.pipes.pricing import Program
 from staking.pipes.simple_bounds import up
 from staking.pipes.task import Cutting, Task
@@ -23,6 +24,20 @@ class Answer:
     bound: float
     short_of_stock: bool = False
     """Proven: what is on hand cannot do."""
+
+
+def laid_on_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
+    """Return a better cutting laid on the first mix of sticks, from the bound up, on which it goes."""
+    high = math.inf if best is None else total(best, goal.weights)
+    if math.isinf(high):
+        return best
+    for counts in mixes(task, goal, bound, high):
+        kinds = [kind for kind, n in enumerate(counts) for _ in range(n)]
+        packings = PACKINGS if len(counts) == 1 else PACKINGS // 4
+        laid = next(laid_cuttings(task, kinds, packings), None)
+        if laid is not None:
+            return laid
+    return best
 
 
 def best_cutting(task: Task, goal: Goal, start: Cutting | None, bound: float) -> Answer:
@@ -43,6 +58,8 @@ def best_cutting(task: Task, goal: Goal, start: Cutting | None, bound: float) ->
     def is_proven() -> bool:
         return best is not None and total(best, goal.weights) <= bound + goal.step / 2
 
+    if not is_proven():
+        best = laid_on_mixes(task, goal, best, bound)
     tried_met = False
     while not is_proven():
         most = math.inf if best is None else total(best, goal.weights) - goal.step
