@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from yards import (
+    FT,
     IN,
     MM,
     FormulaGround,
@@ -286,3 +287,42 @@ def test_a_fit_looks_at_few_places_of_the_ground():
     ground = FormulaGround(wavy_ground)
     fitted(check_job(max_cross_slope_deg=5), placed_en_m=(0.0, 0.0), ground=ground, accuracy=Accuracy())
     assert ground.asked < 40_000
+
+
+def test_a_ridge_across_the_modules():
+    """Ground with a sharp crest: the answer is exact although the ground bends at once."""
+
+    def z_of(x, y):
+        return 30 + 0.04 * x - 0.25 * np.abs(x - 4.321) + 0.1 * y
+
+    job = check_job(max_cross_slope_deg=4)
+    fit = laid_out(job, z_of)
+    vectors = Vectors(job, fit.plane.cross_slope_rad)
+    _, clear, _ = asked_of(job, vectors, z_of, 0.01)
+    assert fit.clearance_m <= clear + fit.plane.z_a1_m + 1e-9
+    assert fit.clearance_m == pytest.approx(clear + fit.plane.z_a1_m, abs=1 * MM)
+
+
+def test_a_stake_that_a_cross_slope_leaves_behind():
+    """A shot at a stake counts only while the pier stands by it: the grade there is a step in the search.
+
+    A5 leaves its stake, on a stump, at 3.2°; without the stump the best cross-slope were 3.06°.
+    """
+    stake = laid_out(check_job(), sloping_ground).piers.en_m[4]
+    reach = 4 * 8.75 * FT * (1 - math.cos(math.radians(3.2)))
+
+    class Staked(FormulaGround):
+        def z_at_piers(self, names, en_m):
+            by_it = np.hypot(*(en_m - stake).T) <= reach
+            return self.z(en_m) + np.where(by_it & np.array([n == "A5" for n in names]), 0.3, 0.0)
+
+        def at_piers(self, names, en_m):
+            return Elevations(z_m=self.z_at_piers(names, en_m), cov_m2=np.zeros((len(en_m),) * 2))
+
+    job = check_job(max_cross_slope_deg=6)
+    fit = fitted(job, placed_en_m=(0.0, 0.0), ground=Staked(sloping_ground), accuracy=Accuracy())
+    assert math.degrees(fit.plane.cross_slope_rad) == pytest.approx(3.2, abs=0.01)
+    # On its stake A5 would stand 0.3 m too low: the fit has left it.
+    assert fit.lengths.ground_m[4] == pytest.approx(sloping_ground(*fit.piers.en_m[4]))
+    assert fit.lengths.above_grade_m.min() >= 20 * IN - 1e-6
+    assert fit.clearance_m >= 22 * IN - 1e-6
