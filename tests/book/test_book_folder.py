@@ -345,6 +345,7 @@ def test_the_fingerprint_follows_every_byte_and_name(tmp_path):
 def test_reading_needs_no_heavy_library():
     import subprocess
 
-    code = "import sys, staking.book.folder; print(sorted({'numpy','scipy','shapely','pyproj'} & set(sys.modules)))"
+    heavy = "{'numpy', 'scipy', 'shapely', 'pyproj'}"
+    code = f"import sys, staking.book.folder; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -19,9 +19,8 @@ from staking.book.kinds import Kind
 from staking.book.tables import TABLES
 
 QUICK = settings(derandomize=True, max_examples=50, deadline=None)
-signs = st.sampled_from(
-    list("P1O0l5.,;\t\"'#-/ ft\n\r") + ["5' 5-1/8\"", "½", "\u00a0", "BM1", "nan", "1e9", "९"]
-)
+SIGNS = list("P1O0l5.,;\t\"'#-/ ft\n\r")
+signs = st.sampled_from([*SIGNS, "5' 5-1/8\"", "½", "\u00a0", "BM1", "nan", "1e9", "९"])
 scraps = st.lists(signs, max_size=12).map("".join)
 
 

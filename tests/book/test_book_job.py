@@ -173,7 +173,8 @@ def test_site_accuracy_and_stakes():
 def test_stock_on_hand_and_threaded_joints():
     text = JOB.replace(
         "price = 118.00 } ]",
-        'price = 118 }, { length = 10, pipe = "own", use = "Beam", count = 0 } ]\njoint = "threaded"\nmake_up = "-1/4 in"',
+        'price = 118 }, { length = 10, pipe = "own", use = "Beam", count = 0 } ]\n'
+        'joint = "threaded"\nmake_up = "-1/4 in"',
     )
     pipe = job_of(text).pipe
     assert pipe.stock[1] == records.Stock(length_m=pytest.approx(10 * FOOT), pipe="own", use="beam", count=0)
