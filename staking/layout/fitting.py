@@ -122,6 +122,7 @@ def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
         [low, low, high, high],
         shape.stack_m,
     )
+    corners.setflags(write=False)
     return Fit(
         plane=plane,
         piers=piers,
@@ -153,13 +154,17 @@ def _lengths_of(yard: Yard, plane: ArrayPlane, piers: Piers, accuracy: Accuracy)
     s, t = plan_offsets(yard.shape, plane.cross_slope_rad)
     rise = beam_height(plane.tilt_rad, plane.cross_slope_rad, s, t)
     top = plane.z_a1_m + rise - yard.shape.takeout_m
+    above = top - grade.z_m
     sd_top = math.sqrt(accuracy.rod_m**2 + accuracy.mark_m**2 + accuracy.saw_m**2)
+    sd_above = np.sqrt(np.diag(grade.cov_m2) + sd_top**2)
+    for array in (grade.z_m, grade.cov_m2, top, above, sd_above):
+        array.setflags(write=False)
     return PierLengths(
         ground_m=grade.z_m,
         ground_cov_m2=grade.cov_m2,
         top_m=top,
         sd_top_m=sd_top,
         sd_top_neighbour_m=math.sqrt(2) * math.hypot(accuracy.mark_m, accuracy.saw_m),
-        above_grade_m=top - grade.z_m,
-        sd_above_grade_m=np.sqrt(np.diag(grade.cov_m2) + sd_top**2),
+        above_grade_m=above,
+        sd_above_grade_m=sd_above,
     )
