@@ -24,8 +24,7 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
         Words(
             lines=(
                 "Standing on the low side and looking at the array, every distance runs along the beam "
-                "from its "
-                "LEFT end. Mark them all from that one zero; never add up from mark to mark.",
+                "from its LEFT end. Mark them all from that one zero; never add up from mark to mark.",
                 f"{fit.rails} rails, each {notation.words(fit.rail_length_m)} long.",
             ),
         ),

@@ -47,8 +47,8 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
             "The survey passes its test at 1 %."
             if adjustment.passes
             else (
-                "THE SURVEY FAILS ITS TEST at 1 %: the readings disagree by more than their stated accuracy. "
-                "Find the reading at fault before digging."
+                "THE SURVEY FAILS ITS TEST at 1 %: the readings disagree by more than their stated "
+                "accuracy. Find the reading at fault before digging."
             )
         )
         lines.append(f"{verdict}{said}; {checks}" if said else f"{verdict} {checks}")
@@ -56,8 +56,7 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
     if adjustment.misclosures:
         lines.append(
             f"{len(adjustment.misclosures) - len(failed)} of {len(adjustment.misclosures)} loops close "
-            "within "
-            "what is allowed." + (f" NOT: {', '.join(m.loop for m in failed)}." if failed else "")
+            "within what is allowed." + (f" NOT: {', '.join(m.loop for m in failed)}." if failed else "")
         )
     if adjustment.suspects:
         lines.append(
@@ -68,16 +67,15 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
         listed = f": {', '.join(names)}" if 0 < len(names) <= 14 else ""
         shots = "shot" if adjustment.sighted_once == 1 else "shots"
         lines.append(
-            f"{adjustment.sighted_once} {shots} sighted once: nothing checks them, and an error in one "
-            f"goes unseen into its pier{listed}."
+            f"{adjustment.sighted_once} {shots} sighted once: nothing checks them, and an error in one goes "
+            f"unseen into its pier{listed}."
         )
     sums = adjustment.level_sums
     if sums is not None:
         unclosed = f"; {sums.unclosed_setups} not closed by a foresight" if sums.unclosed_setups else ""
         lines.append(
-            f"Level book: {sums.setups} setups{unclosed}; sum of BS {notation.words(sums.sum_bs_m)}, "
-            f"sum of FS {notation.words(sums.sum_fs_m)}, difference "
-            f"{notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
+            f"Level book: {sums.setups} setups{unclosed}; sum of BS {notation.words(sums.sum_bs_m)}, sum of "
+            f"FS {notation.words(sums.sum_fs_m)}, difference {notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
         )
     alarm = adjustment.passes is False or bool(failed) or bool(adjustment.suspects)
     return Words(heading="Quality of the survey", lines=tuple(lines), alarm=alarm)

@@ -14,7 +14,7 @@ from staking.sheets.notation import Notation, degrees
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
-_SIZE_PT = 9.5
+_SIZE_PT = 9.0
 _LEVEL_RAD = math.radians(0.005)
 """A slope less than this prints as 0.00° and is called level."""
 
@@ -22,7 +22,10 @@ _LEVEL_RAD = math.radians(0.005)
 def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> Sheet:
     """Return the cover; `titles` are those of the sheets that follow."""
     lines = cautions(notation)
-    blocks: list[Words | Table] = [Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.5)]
+    blocks: list[Words | Table] = []
+    if titles:
+        blocks.append(Words(lines=("In this pack: " + " · ".join(titles),), bullets=False))
+    blocks.append(Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.0))
     quality = quality_words(plan.adjustment, notation)
     if quality.alarm:
         blocks.append(quality)
@@ -35,8 +38,6 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
         blocks.append(Words(heading="Warnings", lines=warned, size_pt=_SIZE_PT))
     blocks.append(Words(heading="What was taken as given", lines=_assumed(plan, notation), size_pt=_SIZE_PT))
     blocks.append(Words(heading="Cautions", lines=lines[1:], size_pt=_SIZE_PT))
-    if titles:
-        blocks.append(Words(heading="In this pack", lines=(" · ".join(titles),), bullets=False))
     title = "Stake-out pack" if plan.arrays else "Survey"
     return Sheet(name="cover", title=title, blocks=tuple(blocks))
 
@@ -48,9 +49,10 @@ def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
         title="What the plane really is",
         columns=(
             Column(heading="", name="what", align="left"),
-            *(Column(heading=array.name or "", name=array.name or "array", align="left") for array in arrays),
+            *(Column(heading=array.name, name=array.name or "array", align="left") for array in arrays),
         ),
         rows=tuple((facts[0][i][0], *(fact[i][1] for fact in facts)) for i in range(len(facts[0]))),
+        size_pt=9.5,
     )
 
 
@@ -97,8 +99,8 @@ def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
     accuracy = job.accuracy
     small = notation.small_words
     lines = [
-        f"One standard deviation of one reading: rod {small(accuracy.rod_m)}, rise {small(accuracy.rise_m)}, "
-        f"tape {small(accuracy.tape_m)}, offset {small(accuracy.offset_m)}, angle "
+        f"One standard deviation of one reading: rod {small(accuracy.rod_m)}, rise "
+        f"{small(accuracy.rise_m)}, tape {small(accuracy.tape_m)}, offset {small(accuracy.offset_m)}, angle "
         f"{degrees(accuracy.angle_rad, 2)}, bearing {degrees(accuracy.bearing_rad, 1)}; cut mark "
         f"{small(accuracy.mark_m)}, saw {small(accuracy.saw_m)}.",
         f"{north_name(plan)} is up the map; elevations count from the benchmark.",
@@ -119,12 +121,12 @@ def _array_assumed(array: ArrayJob, notation: Notation) -> list[str]:
     aim = "least steel" if fit.least == "steel" else "the lowest tallest post"
     return [
         f"{name}{design.modules_along} × {design.modules_up} modules of {words(design.module_along_m)} "
-        "along by "
-        f"{words(design.module_up_m)} up; beams {', '.join(words(q) for q in frame.beams_at_m)} up the "
-        "rail from "
-        f"the modules' low edge; stack {small(frame.stack_m)}, takeout {small(frame.takeout_m)}.",
-        f"{name}Limits: above-grade length {words(fit.above_grade_min_m)} to {words(fit.above_grade_max_m)}, "
-        f"clearance at least {words(fit.clearance_m)}{highest}. Within them: {aim}.",
+        f"along by {words(design.module_up_m)} up; beams {', '.join(words(q) for q in frame.beams_at_m)} up "
+        f"the rail from the modules' low edge; stack {small(frame.stack_m)}, takeout "
+        f"{small(frame.takeout_m)}.",
+        f"{name}Limits: above-grade length {words(fit.above_grade_min_m)} to "
+        f"{words(fit.above_grade_max_m)}, clearance at least {words(fit.clearance_m)}{highest}. Within "
+        f"them: {aim}.",
     ]
 
 
@@ -136,15 +138,13 @@ def _footing_assumed(job: Job, notation: Notation) -> list[str]:
         frost = "" if footing.frost_depth_m is None else f", frost depth {words(footing.frost_depth_m)}"
         lines.append(
             f"Footing as given, not checked for strength: hole {words(footing.hole_diameter_m)} across, "
-            "embedment "
-            f"{words(footing.embedment_m)}, bottom cover "
+            f"embedment {words(footing.embedment_m)}, bottom cover "
             f"{notation.small_words(footing.bottom_cover_m)}{frost}."
         )
     if job.pipe is not None:
         stock = ", ".join(dict.fromkeys(notation.words(stick.length_m) for stick in job.pipe.stock))
         lines.append(
             f"Pipe: sticks of {stock}; kerf {notation.small_words(job.pipe.kerf_m)}; {job.pipe.joint} "
-            "joints, "
-            f"at least {notation.small_words(job.pipe.joint_clear_m)} from posts and rails."
+            f"joints, at least {notation.small_words(job.pipe.joint_clear_m)} from posts and rails."
         )
     return lines

@@ -49,9 +49,8 @@ def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Wo
         lines.append(f"Not proven best: no cutting can do with less than {bound}.")
     lines.append(
         "Lay the tape along the stick once, from its square first end, and mark every “cut at” from that "
-        "one "
-        f"zero. The mark is the far end of the piece; the saw's kerf, {notation.small_words(kerf_m)}, lies "
-        "beyond it."
+        f"one zero. The mark is the far end of the piece; the saw's kerf, {notation.small_words(kerf_m)}, "
+        "lies beyond it."
     )
     pipe = plan.book.job.pipe
     if pipe is not None and pipe.joint == "threaded":

@@ -17,7 +17,7 @@ from staking.sheets.sheet import PAPER_MM, Paper
 Floats = NDArray[np.float64]
 EN = tuple[float, float]
 
-_ROOM_MM = 11.0
+_ROOM_MM = 8.0
 """White kept inside the window round everything shown, for the labels of the outermost things."""
 _LEAST_M = 2.0
 """Least extent of a map, so that a single point has a scale."""
@@ -31,6 +31,7 @@ class Control:
     kind: str
     en_m: EN
     elevation_m: float | None
+    on_baseline: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +87,7 @@ def control_marks(plan: Plan) -> tuple[Control, ...]:
                 kind="pin" if points.kinds[i] in ("ground", "turning") else points.kinds[i],
                 en_m=(float(points.enz_m[i, 0]), float(points.enz_m[i, 1])),
                 elevation_m=elevation if math.isfinite(elevation) else None,
+                on_baseline=key in named,
             )
         )
     return tuple(marks)
@@ -107,8 +109,9 @@ def core_places(plan: Plan) -> Floats:
 def map_view(plan: Plan, marks: tuple[Control, ...], paper: Paper, style: str) -> MapView | None:
     """Return the larger-scaled of the sheet upright and across, None when nothing is placed.
 
-    Lasting marks are taken in from the nearest outward as long as they leave the scale about as large as the
-    arrays alone would have it; those farther off are for the edge of the map.
+    Lasting marks are taken in, the baseline's first and the others from the nearest outward, as long as the
+    scale stays readable against the one that the arrays alone would have; those farther off are for the edge
+    of the map.
     """
     core = core_places(plan)
     if not len(core):
@@ -129,7 +132,12 @@ def _view(core: Floats, marks: tuple[Control, ...], page: MapPage, style: str) -
     alone = _scale(core, page, style)
     middle = (core.min(axis=0) + core.max(axis=0)) / 2.0
     shown = core
-    for mark in sorted(marks, key=lambda m: math.hypot(m.en_m[0] - middle[0], m.en_m[1] - middle[1])):
+
+    def how_needed(mark: Control) -> tuple[bool, float]:
+        away = math.hypot(mark.en_m[0] - middle[0], mark.en_m[1] - middle[1])
+        return not mark.on_baseline, away
+
+    for mark in sorted(marks, key=how_needed):
         wider = np.vstack([shown, mark.en_m])
         if worth_showing(alone, _scale(wider, page, style)):
             shown = wider

@@ -19,7 +19,7 @@ BAR_MM = 100.0
 _BAR_TALL_MM = 2.4
 _KEY_ROW_MM = 5.4
 _KEY_ABOVE_FOOTER_MM = 4.0
-_TITLE_SHARES = (2.4, 1.0, 1.15, 1.9, 1.0)
+_TITLE_SHARES = (2.4, 1.0, 1.15, 2.0, 1.1)
 """Widths of the title block's parts, as on the other sheets."""
 _TITLE_GUTTER_MM = 4.0
 _ARROW_MM = 30.0
@@ -44,7 +44,7 @@ class MapPage:
     def strip(self) -> Box:
         """The strip for bar, key and arrow."""
         bottom = MARGIN_MM + FOOTER_MM + _KEY_ABOVE_FOOTER_MM
-        return MARGIN_MM, bottom, self.width_mm - MARGIN_MM, bottom + (50.0 if self.upright else 29.0)
+        return MARGIN_MM, bottom, self.width_mm - MARGIN_MM, bottom + (52.0 if self.upright else 29.5)
 
     @property
     def window(self) -> Box:
@@ -77,9 +77,9 @@ def page_frame(page: MapPage, *, title: str, block: TitleBlock) -> tuple[Item, .
     x = left
     for share, (label, text) in zip(_TITLE_SHARES, block.parts(), strict=True):
         width = room * share / sum(_TITLE_SHARES)
-        items.append(Text(xy_mm=(x, rule - 4.6), text=label, layer="title"))
+        items.append(Text(xy_mm=(x, rule - 4.4), text=label, layer="title"))
         words = shortened(text, width_mm=width, size_pt=9.0, strong=True)
-        items.append(Text(xy_mm=(x, rule - 9.0), text=words, strong=True, layer="title"))
+        items.append(Text(xy_mm=(x, rule - 8.6), text=words, strong=True, layer="title"))
         x += width + _TITLE_GUTTER_MM
     return tuple(items)
 
@@ -99,16 +99,16 @@ def strip_items(
     scale: Scale,
     notation: Notation,
     north: str,
-    magnetic: tuple[float, str] | None,
+    magnetic: tuple[float, tuple[str, ...]] | None,
     key: Sequence[KeyEntry],
 ) -> tuple[Item, ...]:
     """Return the scale bar, the key of signs and the north arrow."""
     left, bottom, right, top = page.strip
-    arrow_foot = (right - _ARROW_MM / 2.0 + 1.0, top - 20.0)
-    items: list[Item] = list(scale_bar((left, top - 6.0), scale=scale, notation=notation))
-    items += north_arrow(arrow_foot, height_mm=13.5, name=north, magnetic=magnetic)
+    arrow_foot = (right - _ARROW_MM / 2.0, top - 15.5)
+    items: list[Item] = list(scale_bar((left, top - 7.0), scale=scale, notation=notation))
+    items += north_arrow(arrow_foot, height_mm=10.5, name=north, magnetic=magnetic)
     if page.upright:
-        key_box = (left, bottom, right, top - 27.0)
+        key_box = (left, bottom, right, top - 30.0)
     else:
         key_box = (left + BAR_MM + 14.0, bottom, right - _ARROW_MM - 8.0, top - 1.0)
     return (*items, *_key(key_box, key))

@@ -8,8 +8,10 @@ _FEET_INCHES = (
     (24, "1/2\" = 1'"),
     (48, "1/4\" = 1'"),
     (60, "1\" = 5'"),
+    (64, "3/16\" = 1'"),
     (96, "1/8\" = 1'"),
     (120, "1\" = 10'"),
+    (128, "3/32\" = 1'"),
     (192, "1/16\" = 1'"),
     *(
         (12 * feet, f"1\" = {feet}'")
@@ -19,17 +21,18 @@ _FEET_INCHES = (
 """Architect's and engineer's scales."""
 _DECIMAL_FEET = tuple(
     (12 * feet, f"1 in = {feet} ft")
-    for feet in (2, 4, 5, 10, 20, 30, 40, 50, 60, 100, 200, 300, 400, 500, 1000, 2000)
+    for feet in (2, 5, 10, 20, 30, 40, 50, 60, 100, 200, 300, 400, 500, 1000, 2000)
 )
 """Engineer's scales."""
 _METRIC = tuple(
-    (scale, "") for scale in (20, 25, 50, 75, 100, 125, 200, 250, 500, 1000, 1250, 2000, 2500, 5000, 10000)
+    (scale, "")
+    for scale in (20, 25, 50, 75, 100, 125, 200, 250, 300, 400, 500, 1000, 1250, 2000, 2500, 5000, 10000)
 )
 """Those of metric scale rules."""
 
 _BY_STYLE = {"feet-inches": _FEET_INCHES, "decimal feet": _DECIMAL_FEET, "metric": _METRIC}
 
-_OUT_OF_SIGHT = 2.2
+_OUT_OF_SIGHT = 3.3
 """Points that would make the map coarser by more than this factor are shown by an arrow at its edge."""
 
 

@@ -13,9 +13,11 @@ PIN_MM = 1.9
 BENCHMARK_MM = 1.9
 PIER_MM = 1.5
 """Radius of a pier's circle, or the hole's own at the map's scale where that is larger."""
+PIER_CROSS_MM = 0.7
+"""How far a pier's cross reaches past its circle."""
 HUB_MM = 0.75
 """Half a hub's side."""
-SHOT_MM = 0.42
+SHOT_MM = 0.5
 
 
 def pin(xy: XY) -> tuple[Item, ...]:
@@ -59,7 +61,7 @@ def other_mark(xy: XY) -> tuple[Item, ...]:
 def pier(xy: XY, radius_mm: float) -> tuple[Item, ...]:
     """Return a circle with an upright cross that reaches past it."""
     x, y = xy
-    reach = radius_mm + 0.7
+    reach = radius_mm + PIER_CROSS_MM
     return (
         Circle(xy_mm=xy, radius_mm=radius_mm, width_mm=0.45, fill_gray=1.0, layer="piers"),
         Line(xy_mm=((x - reach, y), (x + reach, y)), width_mm=0.25, layer="piers"),
@@ -96,7 +98,7 @@ def arrow(
 
 
 def north_arrow(
-    foot: XY, *, height_mm: float, name: str, magnetic: tuple[float, str] | None
+    foot: XY, *, height_mm: float, name: str, magnetic: tuple[float, tuple[str, ...]] | None
 ) -> tuple[Item, ...]:
     """Return the arrow to the top of the map, and a thin one to magnetic north with its words.
 
@@ -106,8 +108,8 @@ def north_arrow(
         Where both arrows start.
     name : str
         ``True north``.
-    magnetic : (float, str) or None
-        Magnetic north from the map's north, radians clockwise, and what to print of it.
+    magnetic : (float, words) or None
+        Magnetic north from the map's north, radians clockwise, and the lines to print of it.
     """
     x, y = foot
     tip = y + height_mm
@@ -118,7 +120,7 @@ def north_arrow(
         Line(xy_mm=left, width_mm=0.3, closed=True, fill_gray=1.0, layer="north"),
         Line(xy_mm=right, width_mm=0.3, closed=True, fill_gray=0.0, layer="north"),
         Text(xy_mm=(x, tip + 1.0), text="N", size_pt=13, strong=True, anchor="middle", layer="north"),
-        Text(xy_mm=(x, y - 4.2), text=name, anchor="middle", layer="north"),
+        Text(xy_mm=(x, y - 4.0), text=name, anchor="middle", layer="north"),
     ]
     if magnetic is not None:
         angle, words = magnetic
@@ -127,6 +129,9 @@ def north_arrow(
         end = (start[0] + reach * math.sin(angle), start[1] + reach * math.cos(angle))
         items += [
             Line(xy_mm=(start, end), width_mm=0.25, dash="dashed", layer="north"),
-            Text(xy_mm=(x, y - 8.2), text=words, anchor="middle", layer="north"),
+            *(
+                Text(xy_mm=(x, y - 8.0 - 4.0 * k), text=line, anchor="middle", layer="north")
+                for k, line in enumerate(words)
+            ),
         ]
     return tuple(items)

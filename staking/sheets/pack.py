@@ -13,14 +13,14 @@ from staking.sheets.notation import Notation
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
 from staking.sheets.squareness import squareness_sheet
-from staking.sheets.stake_table import stake_sheet
+from staking.sheets.stake_table import hub_sheet, stake_sheet
 from staking.sheets.stakeout_map import stakeout_map
 from staking.sheets.trouble import trouble_sheet
 
 MAP_NAME = "map.svg"
 
 _LENGTHS_IN = {
-    "feet-inches": "feet-inches to 1/16",
+    "feet-inches": "feet-inches",
     "decimal feet": "decimal feet",
     "metric": "millimetres",
 }
@@ -47,8 +47,10 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     if site_map is not None:
         sheets.append(site_map)
     for array in plan.arrays:
+        sheets.append(stake_sheet(array, notation=notation))
+        if any(mark.hubs for mark in array.stakeout.marks):
+            sheets.append(hub_sheet(array, notation=notation))
         sheets += [
-            stake_sheet(array, notation=notation),
             squareness_sheet(array, notation=notation),
             pier_sheet(plan, array, notation=notation),
             beam_sheet(plan, array, notation=notation),

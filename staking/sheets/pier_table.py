@@ -67,7 +67,7 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
             Column(heading="Top of post, elevation", name="top", unit=unit),
             Column(heading="Post length, to saw", name="post_length", unit=unit, strong=True),
             Column(heading="Hole depth", name="hole_depth", unit=unit, strong=True),
-            Column(heading="Embed- ment", name="embedment", unit=unit),
+            Column(heading="Embedment", name="embedment", unit=unit),
             Column(heading="Lip", name="lip", unit=unit),
             Column(heading="Bottom cover", name="bottom_cover", unit=unit),
             Column(heading="Done", name="done", kind="tick", align="center"),
@@ -83,23 +83,20 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
     lengths = array.fit.lengths
     lines = [
         "Above-grade length: from the ground at the stake, as it lay when it was shot, to the top end of "
-        "the post. "
-        "Post length: above-grade length + embedment + lip + the allowance that is sawn off at the mark.",
+        "the post. Post length: above-grade length + embedment + lip + the allowance that is sawn off at "
+        "the mark.",
         "Hole depth is at the centre of the hole. The lip is what the ground falls from there to the place "
-        "that "
-        "embedment counts from.",
+        "that embedment counts from.",
         "± is one standard deviation of the above-grade length. A top stands "
-        f"{_bare(lengths.sd_top_m, notation)} "
-        f"against the benchmark, and {_bare(lengths.sd_top_neighbour_m, notation)} against its neighbour's "
-        "marked "
-        "from the same setup: the rails are true when the cut marks are.",
+        f"{_bare(lengths.sd_top_m, notation)} against the benchmark, and "
+        f"{_bare(lengths.sd_top_neighbour_m, notation)} against its neighbour's marked from the same setup: "
+        "the rails are true when the cut marks are.",
     ]
     rooms = [hole.off_mark_m for hole in array.holes if hole.off_mark_m is not None]
     if rooms:
         lines.append(
             f"A post may stand up to {notation.small_words(min(rooms))} off the middle of its hole before "
-            "the "
-            "concrete at its side is too thin."
+            "the concrete at its side is too thin."
         )
     if plan.book.job.pipe is not None:
         lines.append(

@@ -23,14 +23,11 @@ def squareness_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
             Words(
                 lines=(
                     "Measure each length hub to hub and write it down. Either hold the tape level and "
-                    "compare "
-                    "with “level”, or lay it straight from hub to hub and compare with “on slope”.",
+                    "compare with “level”, or lay it straight from hub to hub and compare with “on slope”.",
                     "In plan the stakes form a true rectangle: the two diagonals are equal measured level. "
-                    "On "
-                    "sloping ground they are NOT equal as the tape lies; do not force them.",
+                    "On sloping ground they are NOT equal as the tape lies; do not force them.",
                     "Equal diagonals do not prove the array: a trapezoid has them too, and so has a "
-                    "rectangle "
-                    "in the wrong place. Sides and ties to the pins must be right as well.",
+                    "rectangle in the wrong place. Sides and ties to the pins must be right as well.",
                 ),
             ),
             _table("Sides", array.stakeout.sides, notation),

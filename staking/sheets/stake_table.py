@@ -14,26 +14,37 @@ _STRAIGHT_M = 0.0005
 
 
 def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
-    """Return the sheet of one array's stakes and offset hubs."""
+    """Return the sheet of one array's stakes."""
     title = "Stakes" + (f", {array.name}" if array.name else "")
     first, second = array.stakeout.baseline
     how = Words(
         lines=(
             f"Baseline: from {first} toward {second}. Station is measured along it from {first}, offset "
-            "square "
-            "off it, left or right as seen looking along it. All lengths here are level unless headed “on "
-            "slope”.",
-            "Swing ties: two tapes, one from each pin, cross at the stake. “On slope” is what the tape reads "
-            "lying hub to hub on that ground. The check was not used to place the stake: measure it last.",
+            "square off it, left or right as seen looking along it. All lengths here are level unless "
+            "headed “on slope”.",
+            "Swing ties: two tapes, one from each pin, cross at the stake. “On slope” is what the tape "
+            "reads lying hub to hub on that ground. The check was not used to place the stake: measure it "
+            "last.",
         ),
         size_pt=9.5,
     )
     blocks: list[Words | Table] = [how, _stakes(array, notation)]
-    if any(mark.hubs for mark in array.stakeout.marks):
-        blocks.append(_hubs(array, notation))
     blocks += _recoveries(array, notation)
     blocks += [Words(heading="Mind", lines=array.stakeout.warnings)] if array.stakeout.warnings else []
     return Sheet(name="stakes", title=title, blocks=tuple(blocks), landscape=True)
+
+
+def hub_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
+    """Return the sheet of one array's offset hubs."""
+    title = "Offset hubs" + (f", {array.name}" if array.name else "")
+    how = Words(
+        lines=(
+            "Hubs stand in line with the beam, where the auger spares them. A string from a stake's left "
+            "to its right hub passes over the stake.",
+            "From the ground at a hub, level across to the post, then measure UP or DOWN to its top.",
+        ),
+    )
+    return Sheet(name="hubs", title=title, blocks=(how, _hubs(array, notation)))
 
 
 def offset_words(offset_m: float, notation: Notation) -> str:
@@ -129,16 +140,11 @@ def _hubs(array: ArrayPlan, notation: Notation) -> Table:
             cells += _hub(mark.hubs[k], mark.pier, notation) if k < len(mark.hubs) else ["", "", "", ""]
         rows.append(tuple(cells))
     return Table(
-        title="Offset hubs",
+        title="",
         columns=tuple(columns),
         rows=tuple(rows),
         size_pt=_SIZE_PT,
         rules_above=_beam_starts(array),
-        notes=(
-            "Hubs stand in line with the beam. A string from left to right hub passes over the stake. From "
-            "a hub's "
-            "ground, level across to the post, then measure UP or DOWN to the top.",
-        ),
     )
 
 

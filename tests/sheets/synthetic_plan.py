@@ -105,7 +105,7 @@ def array_plan(
 ):
     azimuth, tilt = math.radians(azimuth_deg), math.radians(28.0)
     bay, q = 8.75 * FT, (1.9 * FT, 9.4 * FT)
-    u, v, n = plane_axes(azimuth, tilt, cross_slope_rad)
+    _u, v, n = plane_axes(azimuth, tilt, cross_slope_rad)
     e = np.array([-math.cos(azimuth), math.sin(azimuth)])
     w = np.array([-math.sin(azimuth), -math.cos(azimuth)])
     a1 = np.array(shift, dtype=float)
@@ -306,7 +306,7 @@ def adjustment(ground, *, passes=True, extra=()):
                 column="fs",
                 read="5.38",
                 likely="4.38",
-                why="a foot misread: loop BM1-TP1-BM1 closes within 0.01 ft",
+                why="one whole unit misread: the loop BM1-TP1-TP2-BM1 then closes",
                 chance=0.83,
             ),
         )

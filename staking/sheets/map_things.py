@@ -1,0 +1,215 @@
+"""The things on the map, each with its sign, its name and its line in the key."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from staking.plan import ArrayPlan, Plan
+from staking.sheets import map_symbols as sign
+from staking.sheets.drawing import Dash, Item, Line
+from staking.sheets.labels import Label, clipped, points_along
+from staking.sheets.map_canvas import XY, Canvas, inside, middle, shrunk, stroke
+from staking.sheets.map_extent import Control
+from staking.sheets.map_ground import contours
+from staking.sheets.notation import Notation
+
+_NAME_PT = 10.5
+_SMALL_PT = 9.5
+_FRONT_MM = 9.0
+"""Length of the arrow to the low side."""
+
+_LINE_KINDS: dict[str, tuple[str, float, Dash]] = {
+    "break": ("break of the ground", 0.3, "dotted"),
+    "boundary": ("boundary", 0.7, "dashdot"),
+    "no_build": ("no-build area", 0.5, "dotted"),
+    "buried": ("buried line", 0.6, "dashed"),
+    "overhead": ("overhead line", 0.9, "dotted"),
+}
+"""What a line is called, its width and its dash."""
+
+
+def draw_ground(canvas: Canvas, plan: Plan, notation: Notation) -> None:
+    """Draw the contours."""
+    if plan.ground is None:
+        return
+    view = canvas.view
+    step, found = contours(plan.ground, extent_m=view.extent_m, scale=view.scale.ratio, style=notation.style)
+    for contour in found:
+        path = tuple(view.xy(en) for en in contour.en_m)
+        line = Line(xy_mm=path, width_mm=0.2, gray=0.35, layer="contours")
+        canvas.lines.append(line)
+        canvas.paths.append(points_along(path))
+        canvas.contours.append((line, notation.length(contour.elevation_m)))
+    if found:
+        words = f"ground contours, every {notation.small_words(step)}"
+        canvas.key["contours"] = (stroke(0.2, "solid", 0.35), words)
+
+
+def draw_lines(canvas: Canvas, plan: Plan) -> None:
+    """Draw boundaries, breaks, areas and lines to keep clear of, named at their middle."""
+    points = plan.adjustment.points
+    for row in plan.book.lines:
+        places = []
+        for name in row.points:
+            try:
+                en = points.enz_m[points.index(name), :2]
+            except KeyError:
+                continue
+            if np.isfinite(en).all():
+                places.append(canvas.view.xy(en))
+        if len(places) < 2:
+            continue
+        words, width, dash = _LINE_KINDS[row.kind]
+        canvas.line(places, closed=row.kind == "no_build", width_mm=width, dash=dash, layer=row.kind)
+        canvas.key[row.kind] = (stroke(width, dash), words)
+        path = [xy for piece in inside(places, canvas.view.page.window) for xy in points_along(piece)]
+        if path and row.kind != "break":
+            x, y = path[len(path) // 2]
+            text = f"{words} {row.line}".strip()
+            canvas.labels.append(
+                Label(xy_mm=(float(x), float(y)), radius_mm=0.5, lines=((text, 9.0, False),), layer=row.kind)
+            )
+
+
+def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:
+    """Draw the modules' edge, beams, hubs and piers of one array."""
+    view = canvas.view
+    outline = [view.xy(en) for en in array.fit.modules_outline_en_m]
+    canvas.line(outline, closed=True, width_mm=0.35, dash="dashed", layer="modules")
+    canvas.key["modules"] = (stroke(0.35, "dashed"), "edge of the modules")
+    for beam in array.fit.beams:
+        ends = (view.xy(beam.left_end_enz_m[:2]), view.xy(beam.right_end_enz_m[:2]))
+        canvas.line(ends, width_mm=0.55, dash="dashdot", layer="beams")
+        canvas.key["beams"] = (stroke(0.55, "dashdot"), "beam")
+    for mark in array.stakeout.marks:
+        for hub in mark.hubs:
+            xy = view.xy(hub.en_m)
+            canvas.sign(sign.hub(xy), xy, sign.HUB_MM)
+            canvas.key["hubs"] = (sign.hub, "offset hub")
+    _draw_front(canvas, outline, array.name)
+    _draw_piers(canvas, plan, array, notation)
+
+
+def _draw_piers(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:
+    footing = plan.book.job.footing
+    hole_mm = 0.0 if footing is None else footing.hole_diameter_m * 500.0 / canvas.view.scale.ratio
+    radius = max(sign.PIER_MM, hole_mm)
+    piers, lengths = array.fit.piers, array.fit.lengths
+    for name, en, above in zip(piers.names, piers.en_m, lengths.above_grade_m, strict=True):
+        xy = canvas.view.xy(en)
+        canvas.sign(sign.pier(xy, radius), xy, radius + sign.PIER_CROSS_MM)
+        lines = ((array.pier_name(name), _NAME_PT, True), (notation.length(float(above)), _SMALL_PT, False))
+        canvas.labels.append(
+            Label(xy_mm=xy, radius_mm=radius + sign.PIER_CROSS_MM, lines=lines, layer="pier names")
+        )
+    words = "pier: name, above-grade length" + (f" ({notation.unit})" if notation.unit else "")
+    canvas.key["piers"] = (lambda xy: sign.pier(xy, min(radius, 1.9)), words)
+
+
+def _draw_front(canvas: Canvas, outline: Sequence[XY], name: str) -> None:
+    """Draw an arrow out of the middle of the low edge: from there one looks at the array."""
+    low, high = middle(outline[0], outline[1]), middle(outline[2], outline[3])
+    length = math.hypot(low[0] - high[0], low[1] - high[1])
+    if length == 0.0:
+        return
+    dx, dy = (low[0] - high[0]) / length, (low[1] - high[1]) / length
+    start = (low[0] + 1.5 * dx, low[1] + 1.5 * dy)
+    end = (start[0] + _FRONT_MM * dx, start[1] + _FRONT_MM * dy)
+    canvas.signs += sign.arrow(start, end, width_mm=0.6, layer="front")
+    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+        canvas.take((start[0] + share * _FRONT_MM * dx, start[1] + share * _FRONT_MM * dy), 1.0)
+    text = "FRONT: low side" + (f" of {name}" if name else "")
+    canvas.labels.append(
+        Label(xy_mm=middle(start, end), radius_mm=1.6, lines=((text, _SMALL_PT, True),), layer="front")
+    )
+
+
+def draw_baseline(canvas: Canvas, plan: Plan) -> None:
+    """Draw the lines that stations run along."""
+    points = plan.adjustment.points
+    for array in plan.arrays:
+        first, second = array.stakeout.baseline
+        try:
+            ends = [points.enz_m[points.index(name), :2] for name in (first, second)]
+        except KeyError:
+            continue
+        if np.isfinite(ends).all():
+            canvas.line([canvas.view.xy(en) for en in ends], width_mm=0.45, layer="baseline")
+            canvas.key["baseline"] = (stroke(0.45, "solid"), f"baseline, {first} toward {second}")
+
+
+def draw_marks(canvas: Canvas, plan: Plan, marks: Sequence[Control], notation: Notation) -> None:
+    """Draw pins, benchmarks and other lasting marks; those off the map as arrows at its edge."""
+    given = plan.book.job.control.benchmark
+    benchmark = "" if given is None else given.point.strip().casefold()
+    labels = []
+    for mark in marks:
+        is_benchmark = mark.kind == "benchmark" or mark.name.strip().casefold() == benchmark
+        symbol: Callable[[XY], tuple[Item, ...]]
+        if is_benchmark:
+            symbol, kind, words = sign.benchmark, "benchmark", "benchmark, elevation"
+        elif mark.kind == "pin":
+            symbol, kind, words = sign.pin, "pin", "pin"
+        else:
+            symbol, kind, words = sign.other_mark, "other", "tree, corner or other mark"
+        if canvas.view.shows(mark.en_m):
+            lines: tuple[tuple[str, float, bool], ...] = ((mark.name, _NAME_PT, True),)
+            if is_benchmark and mark.elevation_m is not None:
+                lines = (*lines, (notation.length(mark.elevation_m), _SMALL_PT, False))
+            xy = canvas.view.xy(mark.en_m)
+            canvas.sign(symbol(xy), xy, sign.PIN_MM)
+            labels.append(Label(xy_mm=xy, radius_mm=sign.PIN_MM, lines=lines, layer="pin names"))
+            canvas.key[kind] = (symbol, words)
+        elif plan.arrays and (is_benchmark or mark.kind == "pin"):
+            labels.append(_draw_beyond(canvas, plan.arrays[0], mark, notation))
+    canvas.labels[:0] = labels
+
+
+def _draw_beyond(canvas: Canvas, array: ArrayPlan, mark: Control, notation: Notation) -> Label:
+    """Draw an arrow at the window's edge toward a mark off the map; return its name and how far it is."""
+    box = shrunk(canvas.view.page.window, 1.5)
+    centre = ((box[0] + box[2]) / 2.0, (box[1] + box[3]) / 2.0)
+    cut = clipped(centre, canvas.view.xy(mark.en_m), box)
+    tip = centre if cut is None else cut[1]
+    length = math.hypot(tip[0] - centre[0], tip[1] - centre[1])
+    tail = (tip[0] - 7.0 * (tip[0] - centre[0]) / length, tip[1] - 7.0 * (tip[1] - centre[1]) / length)
+    canvas.signs += sign.arrow(tail, tip, width_mm=0.35, layer="beyond")
+    for share in (0.0, 0.5, 1.0):
+        canvas.take((tail[0] + share * (tip[0] - tail[0]), tail[1] + share * (tip[1] - tail[1])), 1.2)
+    start = array.fit.piers.en_m[0]
+    far = math.hypot(mark.en_m[0] - float(start[0]), mark.en_m[1] - float(start[1]))
+    text = f"{notation.words(far)} from {array.pier_name(array.fit.piers.names[0])}"
+    return Label(
+        xy_mm=middle(tail, tip),
+        radius_mm=3.6,
+        lines=((mark.name, _NAME_PT, True), (text, 9.0, False)),
+        layer="beyond",
+    )
+
+
+def draw_shots(canvas: Canvas, plan: Plan) -> None:
+    """Draw a dot for each ground shot; on a survey alone with its name."""
+    points = plan.adjustment.points
+    for i, name in enumerate(points.names):
+        east, north = (float(x) for x in points.enz_m[i, :2])
+        if points.kinds[i] != "ground" or not np.isfinite(points.enz_m[i]).all():
+            continue
+        xy = canvas.view.xy((east, north))
+        if not canvas.view.shows((east, north)) or canvas.is_taken(xy):
+            continue
+        canvas.key["shots"] = (sign.shot, "ground shot")
+        if plan.arrays:
+            # Their names are in the control table; here the dots only turn labels aside.
+            canvas.signs += sign.shot(xy)
+            canvas.paths.append(np.array([xy] * _DOT_COUNTS))
+        else:
+            canvas.sign(sign.shot(xy), xy, sign.SHOT_MM)
+            label = Label(xy_mm=xy, radius_mm=sign.SHOT_MM, lines=((name, 9.0, False),), layer="shot names")
+            canvas.labels.append(label)
+
+
+_DOT_COUNTS = 6
+"""A covered dot weighs as much as this many millimetres of line."""

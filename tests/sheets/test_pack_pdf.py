@@ -1,0 +1,242 @@
+"""The PDF as a reader of PDFs sees it: sizes, places, words, bytes."""
+
+import io
+import math
+import re
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pdfplumber
+import pytest
+import synthetic_plan as synthetic
+
+from staking.base.units import format_length
+from staking.formats import typst_pdf
+from staking.formats.typst_pdf import SheetsFailed, pdf_bytes
+from staking.sheets.labels import GAP_MM
+from staking.sheets.pack import pack
+from staking.sheets.sheet import MARGIN_MM, PAPER_MM, SMALLEST_PT
+
+MM = 72.0 / 25.4
+SET_TO_PT = 0.02
+"""A thousandth of a millimetre is the last place of the drawing, and sizes come back rounded."""
+
+PLANS = {
+    "feet-inches": lambda: synthetic.full_plan(extra=(("P9", "pin", (80.0, 60.0, 33.0)),)),
+    "metric": lambda: synthetic.full_plan(show="metric", units="m", cross_slope_deg=3.064, passes=False),
+    "survey": lambda: synthetic.survey_plan(),
+}
+
+
+@cache
+def _pack(name):
+    return pack(PLANS[name]())
+
+
+@cache
+def _pages(name):
+    with pdfplumber.open(io.BytesIO(pdf_bytes(_pack(name)))) as document:
+        return [
+            {
+                "width": page.width,
+                "height": page.height,
+                "chars": page.chars,
+                "text": page.extract_text(),
+                "images": page.images,
+                "shapes": page.rects + page.curves + page.lines,
+            }
+            for page in document.pages
+        ]
+
+
+def _page(name, title):
+    return next(p for p in _pages(name) if p["text"].startswith(title) or title in p["text"].split("\n")[:2])
+
+
+def _map(name):
+    return next(p for p in _pages(name) if "The bar is 100 mm long" in p["text"])
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_bar_on_the_map_is_100_mm_long(name):
+    wide = [s["x1"] - s["x0"] for s in _map(name)["shapes"]]
+    assert [w for w in wide if abs(w - 100.0 * MM) <= 0.2]
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_no_letter_is_smaller_than_nine_points(name):
+    for page in _pages(name):
+        level = [c["size"] for c in page["chars"] if abs(c["matrix"][1]) < 1e-9 and c["text"].strip()]
+        assert min(level) >= SMALLEST_PT - SET_TO_PT
+    for _, drawing in _pack(name).drawings:
+        assert min(item.size_pt for item in drawing.items if hasattr(item, "size_pt")) >= SMALLEST_PT
+
+
+def _runs(chars):
+    """Return the level texts of a page as drawn, each with its inked box: left, low, right, high."""
+    runs = []
+    for c in chars:
+        if abs(c["matrix"][1]) > 1e-9:
+            continue
+        base, size = c["y0"] + 0.22 * c["size"], c["size"]
+        last = runs[-1] if runs else None
+        if last is not None and abs(last[1] - base) < 0.01 and abs(last[3] - c["x0"]) < 0.4 * size:
+            last[0], last[3] = last[0] + c["text"], c["x1"]
+        else:
+            runs.append([c["text"], base, c["x0"], c["x1"], size])
+    return [(text, (x0, base - 0.15 * size, x1, base + 0.7 * size)) for text, base, x0, x1, size in runs]
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_no_words_on_the_map_run_into_each_other(name):
+    texts, boxes = zip(*_runs(_map(name)["chars"]), strict=True)
+    left, low, right, high = np.array(boxes).T
+    touch = (left[:, None] < right) & (right[:, None] > left) & (low[:, None] < high) & (high[:, None] > low)
+    np.fill_diagonal(touch, False)
+    assert len(texts) > 30
+    assert not [(texts[i], texts[j]) for i, j in np.argwhere(touch)]
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_nothing_is_printed_in_the_margins_or_over_the_title_block(name):
+    for page in _pages(name):
+        for c in page["chars"]:
+            if c["text"].strip():
+                assert c["x0"] >= MARGIN_MM * MM - 0.5
+                assert c["x1"] <= page["width"] - MARGIN_MM * MM + 0.5
+                assert c["top"] >= MARGIN_MM * MM - 1.5
+                assert c["bottom"] <= page["height"] - (MARGIN_MM - 1.0) * MM
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_every_sheet_says_job_date_inputs_benchmark_and_its_number(name):
+    pages = _pages(name)
+    for n, page in enumerate(pages, start=1):
+        assert f"Sheet {n} of {len(pages)}" in page["text"]
+        for words in ("Miller yard, north field", "2026-10-03", "3f9c0a77d21e", "BM1, elevation"):
+            assert words in page["text"]
+
+
+def test_the_map_is_vector_and_its_words_can_be_read():
+    page, plan = _map("feet-inches"), PLANS["feet-inches"]()
+    assert not page["images"]
+    texts = [text for text, _ in _runs(page["chars"])]
+    fit = plan.arrays[0].fit
+    for pier, above in zip(fit.piers.names, fit.lengths.above_grade_m, strict=True):
+        assert pier in texts
+        assert format_length(float(above), style="feet-inches") in texts
+
+
+def test_the_same_pack_gives_the_same_bytes():
+    assert pdf_bytes(pack(synthetic.full_plan())) == pdf_bytes(pack(synthetic.full_plan()))
+
+
+@pytest.mark.parametrize(("name", "paper"), [("feet-inches", "letter"), ("metric", "a4")])
+def test_paper_follows_the_notation(name, paper):
+    for page in _pages(name):
+        assert sorted((page["width"] / MM, page["height"] / MM)) == pytest.approx(
+            sorted(PAPER_MM[paper]), abs=0.05
+        )
+
+
+def test_paper_can_be_chosen():
+    chosen = pack(synthetic.full_plan(), paper="a4")
+    assert chosen.paper == "a4"
+    assert sorted((chosen.drawings[0][1].width_mm, chosen.drawings[0][1].height_mm)) == [210.0, 297.0]
+
+
+def test_numbers_of_a_column_stand_under_each_other():
+    chars, ends = _page("feet-inches", "Cutting")["chars"], []
+    for k, c in enumerate(chars):
+        large = c["size"] == pytest.approx(14.0, abs=0.1)
+        # The last figure of the whole inches stands before the fraction's dash, or the mark if there is none.
+        before = "".join(d["text"] for d in chars[max(0, k - 3) : k])
+        if large and c["text"] in '-"' and before[-1:].isdigit() and "/" not in before:
+            ends.append(chars[k - 1]["x1"])
+    lengths, cuts = [x for x in ends if x < 340], [x for x in ends if x > 340]
+    assert len(lengths) == 15
+    assert len(cuts) == 14
+    assert max(lengths) - min(lengths) < 0.05
+    assert max(cuts) - min(cuts) < 0.05
+
+
+def test_headings_are_repeated_where_a_table_runs_over_the_page():
+    pages = [p for p in _pages("feet-inches") if "Elevation" in p["text"] and "Kind" in p["text"]]
+    assert len(pages) == 2
+    assert pages[1]["text"].startswith("Control, continued")
+
+
+def test_a_typeface_that_is_missing_is_an_error_not_a_blank_sheet(monkeypatch, tmp_path):
+    monkeypatch.setattr(typst_pdf, "FONTS", tmp_path)
+    with pytest.raises(SheetsFailed, match="font"):
+        pdf_bytes(_pack("survey"))
+
+
+def test_a_letter_that_the_typeface_lacks_is_shown_not_dropped_silently():
+    plan = synthetic.survey_plan(name="庭 yard")
+    with pdfplumber.open(io.BytesIO(pdf_bytes(pack(plan)))) as document:
+        assert "yard" in document.pages[0].extract_text()
+
+
+def test_failing_survey_is_framed_on_the_cover_and_its_suspect_listed():
+    cover, control = _pages("metric")[0], _page("metric", "Control")
+    assert "THE SURVEY FAILS ITS TEST" in cover["text"]
+    assert "sighted once" in cover["text"]
+    for words in ("levels.csv, 14", "5.38", "4.38", "83 %", "FAILS"):
+        assert words in control["text"]
+    assert "THE SURVEY FAILS" not in "".join(p["text"] for p in _pages("feet-inches"))
+
+
+def test_survey_alone_has_cover_control_and_map():
+    assert [s.name for s in _pack("survey").sheets] == ["cover", "control", "stakeout_map"]
+    assert "G17" in _map("survey")["text"]
+
+
+def test_cover_tells_what_the_plane_is():
+    text = _pages("metric")[0]["text"]
+    # Third row of the check values of docs/geometry: true tilt 28.154, facing 177.74, skew 57.4 mm.
+    for words in ("28.15°", "177.74°", "57 mm", "toward the right", "27.96°"):
+        assert words in text
+    assert "gives geometry, not strength" in text
+    for rule in ("1926.651(b)", "1926.1408", "1926.502(i)", "1926.54", "51 lb|23 kg"):
+        assert re.search(rule.replace("(", r"\(").replace(")", r"\)"), text)
+
+
+def test_a_pin_far_off_is_pointed_at_from_the_edge():
+    text = [words for words, _ in _runs(_map("feet-inches")["chars"])]
+    assert "P9" in text
+    far = math.hypot(80.0, 60.0)
+    assert f"{format_length(far, style='feet-inches')} from A1" in text
+
+
+def test_several_arrays_each_have_their_sheets():
+    ground = synthetic.Slope()
+    plan = replace(
+        synthetic.full_plan(arrays=("low", "high")),
+        arrays=(
+            synthetic.array_plan(ground, name="low"),
+            synthetic.array_plan(ground, name="high", shift=(1.0, 5.0)),
+        ),
+    )
+    made = pack(plan)
+    titles = [sheet.title for sheet in made.sheets]
+    for title in ("Stakes", "Offset hubs", "Squareness", "Piers", "Beams and rails"):
+        assert [t for t in titles if t.startswith(title)] == [f"{title}, low", f"{title}, high"]
+    site_map = replace(made, sheets=tuple(s for s in made.sheets if s.drawing is not None))
+    with pdfplumber.open(io.BytesIO(pdf_bytes(site_map))) as document:
+        text = [words for words, _ in _runs(document.pages[0].chars)]
+    assert "high-B5" in text
+    assert "FRONT: low side of high" in text
+
+
+def test_words_of_the_user_are_printed_as_they_are():
+    name = 'Yard #1 *<b>* $x_2$ "A" \\ &amp; [y]'
+    made = pack(synthetic.survey_plan(name=name))
+    with pdfplumber.open(io.BytesIO(pdf_bytes(made))) as document:
+        assert name in document.pages[0].extract_text()
+        assert name in document.pages[-1].extract_text()
+
+
+def test_the_gap_between_labels_can_be_seen():
+    assert GAP_MM >= 0.5

@@ -1,0 +1,266 @@
+"""What the tables say, against the plan they are made from."""
+
+import csv
+import io
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import synthetic_plan as synthetic
+
+from staking.base.units import from_unit, parse_length
+from staking.formats.csv_file import csv_text
+from staking.sheets.cut_table import cut_ends_m
+from staking.sheets.drawing import Text
+from staking.sheets.notation import Notation
+from staking.sheets.pack import pack
+from staking.sheets.sheet import Words
+from staking.sheets.table import Table
+
+BARE = {"feet-inches": "ft", "decimal feet": "ft", "metric": "mm"}
+STEP = {"feet-inches": 0.0254 / 16, "decimal feet": 0.003048, "metric": 0.001}
+TENTH_MM = 0.00006
+"""Half of the last place of the bare numbers, and a little."""
+
+
+def _table(made, sheet, title=""):
+    found = next(s for s in made.sheets if s.name == sheet)
+    return next(b for b in found.blocks if isinstance(b, Table) and b.title.startswith(title))
+
+
+def _column(table, name):
+    k = [c.name for c in table.columns].index(name)
+    return [row[k] for row in table.rows], None if table.totals is None else table.totals[k]
+
+
+def _file(made, name):
+    return list(csv.DictReader(io.StringIO(csv_text(next(f.table for f in made.data if f.name == name)))))
+
+
+@pytest.mark.parametrize("show", ["feet-inches", "decimal feet", "metric"])
+def test_totals_are_the_sums_of_what_is_printed(show):
+    made = pack(synthetic.full_plan(show=show))
+    for sheet, title, columns in (
+        ("piers", "", ("above_grade", "post_length", "hole_depth")),
+        ("cuts", "Stick by stick", ("stock", "length", "drop")),
+    ):
+        for name in columns:
+            cells, total = _column(_table(made, sheet, title), name)
+            added = sum(parse_length(cell, unit=BARE[show]) for cell in cells if cell)
+            assert parse_length(total, unit=BARE[show]) == pytest.approx(added, abs=1e-9)
+
+
+@pytest.mark.parametrize("show", ["feet-inches", "decimal feet", "metric"])
+def test_pier_table_prints_the_plan(show):
+    plan = synthetic.full_plan(show=show)
+    table, array = _table(pack(plan), "piers"), plan.arrays[0]
+    lengths = array.fit.lengths
+    for name, values in (
+        ("ground", lengths.ground_m),
+        ("above_grade", lengths.above_grade_m),
+        ("top", lengths.top_m),
+        ("post_length", [h.post_length_m for h in array.holes]),
+        ("hole_depth", [h.hole_depth_m for h in array.holes]),
+        ("embedment", [h.embedment_m for h in array.holes]),
+        ("lip", [h.lip_m for h in array.holes]),
+        ("bottom_cover", [h.bottom_cover_m for h in array.holes]),
+    ):
+        cells, _ = _column(table, name)
+        read = [parse_length(cell, unit=BARE[show]) for cell in cells]
+        assert np.allclose(read, values, atol=STEP[show] / 2 + 1e-9), name
+    assert _column(table, "pier")[0] == list(array.fit.piers.names)
+
+
+def test_standard_deviations_are_rounded_up_and_never_nought():
+    inches, metric = Notation(style="feet-inches"), Notation(style="metric")
+    assert inches.sd(0.0) == '±1/16"'
+    assert inches.sd(0.0254 / 16) == '±1/16"'
+    assert inches.sd(0.0254 / 16 * 1.01) == '±1/8"'
+    assert metric.sd(0.0031) == "±4"
+    assert metric.sd(math.nan) == "–"
+    assert Notation(style="decimal feet").sd(0.001) == "±0.01"
+
+
+def test_cut_marks_run_along_the_stick_with_the_kerf_between():
+    plan = synthetic.full_plan()
+    kerf = plan.book.job.pipe.kerf_m
+    for stick in plan.cuts.sticks:
+        ends = cut_ends_m(stick, kerf)
+        assert ends[0] == pytest.approx(stick.pieces[0].length_m)
+        used = sum(p.length_m for p in stick.pieces) + kerf * (len(stick.pieces) - 1)
+        assert ends[-1] == pytest.approx(used)
+        assert ends[-1] + kerf + stick.drop_m == pytest.approx(stick.stock_m)
+
+
+def test_every_piece_stands_on_the_cutting_sheet_once():
+    plan = synthetic.full_plan()
+    cells, total = _column(_table(pack(plan), "cuts", "Stick by stick"), "piece")
+    wanted = [hole.pier for hole in plan.arrays[0].holes] + ["beam A 1", "beam A 2", "beam B 1", "beam B 2"]
+    assert sorted(cells) == sorted(wanted)
+    assert total == "14 pieces"
+
+
+def test_offsets_tell_their_side_in_words():
+    from staking.sheets.stake_table import offset_words
+
+    notation = Notation(style="metric")
+    assert offset_words(2.5, notation) == "2500 right"
+    assert offset_words(-2.5, notation) == "2500 left"
+    assert offset_words(0.0001, notation) == "on line"
+
+
+def test_hubs_tell_up_and_down_in_words():
+    plan = synthetic.full_plan()
+    array = plan.arrays[0]
+    mark = array.stakeout.marks[0]
+    hubs = (replace(mark.hubs[0], up_to_top_m=-0.1), mark.hubs[1])
+    marks = (replace(mark, hubs=hubs), *array.stakeout.marks[1:])
+    changed = replace(plan, arrays=(replace(array, stakeout=replace(array.stakeout, marks=marks)),))
+    table = _table(pack(changed), "hubs")
+    assert _column(table, "up_0")[0][0].startswith("DOWN ")
+    assert _column(table, "up_1")[0][0].startswith("UP ")
+
+
+def test_joints_name_what_is_nearest():
+    plan = synthetic.full_plan()
+    beam = plan.arrays[0].fit.beams[0]
+    joint = beam.posts_m[2] + 0.05
+    joints = {"beam A": (joint,), "beam B": ()}
+    table = _table(pack(replace(plan, cuts=replace(plan.cuts, joints_m=joints))), "beams", "Lengths")
+    assert table.rows[0][3:] == ("A3 and A4", "post A3", '1-15/16"')
+    assert table.rows[1][2] == "none"
+
+
+@pytest.mark.parametrize("units", ["ft", "in", "m", "mm"])
+def test_stakes_file_is_a_staked_table_in_the_units_of_the_survey(units):
+    plan = synthetic.full_plan(units=units)
+    made = pack(plan)
+    rows = _file(made, "stakes.csv")
+    assert list(rows[0]) == ["pier", "east", "north", "note"]
+    for row, en in zip(rows, plan.arrays[0].fit.piers.en_m, strict=True):
+        assert float(row["east"]) == pytest.approx(en[0] / from_unit(1.0, units), abs=0.6)
+        assert parse_length(row["east"], unit=units) == pytest.approx(en[0], abs=TENTH_MM)
+        assert parse_length(row["north"], unit=units) == pytest.approx(en[1], abs=TENTH_MM)
+
+
+def test_piers_file_carries_its_unit_in_the_heading_and_the_lengths_in_full():
+    plan = synthetic.full_plan()
+    rows = _file(pack(plan), "piers.csv")
+    lengths = plan.arrays[0].fit.lengths
+    for i, row in enumerate(rows):
+        assert float(row["above_grade_ft"]) * 0.3048 == pytest.approx(lengths.above_grade_m[i], abs=TENTH_MM)
+        assert float(row["sd_ground_ft"]) * 0.3048 == pytest.approx(synthetic.SHOT_SD, abs=TENTH_MM)
+    assert len(rows) == 10
+
+
+def test_cuts_file_adds_up():
+    plan = synthetic.full_plan()
+    rows = _file(pack(plan), "cuts.csv")
+    last = {row["stick"]: row for row in rows}
+    for row in last.values():
+        whole = float(row["cut_at_ft"]) + plan.book.job.pipe.kerf_m / 0.3048 + float(row["drop_ft"])
+        assert whole == pytest.approx(float(row["stock_ft"]), abs=3e-4)
+
+
+def test_ties_file_repeats_the_stakeout():
+    plan = synthetic.full_plan()
+    mark, row = plan.arrays[0].stakeout.marks[3], _file(pack(plan), "ties.csv")[3]
+    assert row["tie_1_from"] == mark.ties[0].point
+    assert float(row["tie_2_slope_ft"]) * 0.3048 == pytest.approx(mark.ties[1].slope_m, abs=TENTH_MM)
+    assert float(row["offset_ft"]) * 0.3048 == pytest.approx(mark.offset_m, abs=TENTH_MM)
+    assert float(row["crossing_deg"]) == pytest.approx(math.degrees(mark.crossing_rad), abs=0.006)
+
+
+def test_survey_alone_has_no_data_files():
+    assert pack(synthetic.survey_plan()).data == ()
+
+
+def test_stakes_without_ties_check_or_hubs_still_have_their_sheet():
+    plan = synthetic.full_plan()
+    array = plan.arrays[0]
+    marks = tuple(
+        replace(m, ties=(), crossing_rad=None, sd_place_m=None, check=None, hubs=())
+        for m in array.stakeout.marks
+    )
+    changed = replace(plan, arrays=(replace(array, stakeout=replace(array.stakeout, marks=marks)),))
+    made = pack(changed)
+    assert "hubs" not in [s.name for s in made.sheets]
+    assert [c.name for c in _table(made, "stakes").columns] == ["pier", "station", "offset", "running", "set"]
+
+
+def test_a_point_held_fixed_or_unknown_is_said_so():
+    plan = synthetic.full_plan()
+    points = plan.adjustment.points
+    cov = points.cov_m2.copy()
+    cov[:3, :3] = 0.0
+    enz = points.enz_m.copy()
+    enz[1, 2] = np.nan
+    changed = replace(
+        plan, adjustment=replace(plan.adjustment, points=replace(points, cov_m2=cov, enz_m=enz))
+    )
+    table = _table(pack(changed), "control", "Points")
+    p1 = next(row for row in table.rows if row[0] == "P1")
+    p2 = next(row for row in table.rows if row[0] == "P2")
+    assert p1[5:8] == ("held", "held", "held")
+    assert p2[4] == "–"
+    assert p2[7] == "–"
+
+
+def test_every_warning_is_on_the_cover_once():
+    plan = replace(synthetic.full_plan(), warnings=("Shot G3 is doubtful.", "Shot G3 is doubtful."))
+    words = [b for b in pack(plan).sheets[0].blocks if isinstance(b, Words) and b.heading == "Warnings"]
+    assert words[0].lines == ("Shot G3 is doubtful.",)
+
+
+def test_a_row_of_the_wrong_length_is_refused():
+    from staking.sheets.table import Column
+
+    with pytest.raises(ValueError, match="2 cells in a row of 1 columns"):
+        Table(title="t", columns=(Column(heading="a", name="a"),), rows=(("1", "2"),))
+
+
+def _said(made):
+    """Return every text of a pack's sheets, tables, words and map."""
+    for sheet in made.sheets:
+        for block in sheet.blocks:
+            if isinstance(block, Words):
+                yield from block.lines
+            else:
+                for row in (*block.rows, block.totals or ()):
+                    yield from row
+                yield from block.notes
+                yield from (f"{c.heading} ({c.unit})" for c in block.columns if c.unit)
+        if sheet.drawing is not None:
+            yield from (item.text for item in sheet.drawing.items if isinstance(item, Text))
+
+
+FOREIGN = {
+    "feet-inches": r"\d\.\d+ ?ft|\d ?mm\b|\d\.\d+ m\b|\((ft|mm|m)\)",
+    "decimal feet": r"\d' ?\d|\d+-\d+/\d+|\d ?mm\b|\d\.\d+ m\b|\((mm|m)\)",
+    "metric": r"\d' ?\d|\d+-\d+/\d+|\d ft\b|\d\.\d+ m\b|\((ft|m)\)",
+}
+
+
+@pytest.mark.parametrize("show", FOREIGN)
+@pytest.mark.parametrize("make", [synthetic.full_plan, synthetic.survey_plan])
+def test_a_pack_speaks_one_notation(show, make):
+    made = pack(make(show=show))
+    said = list(_said(made))
+    assert len(said) > 100
+    for text in said:
+        # The bar is asked to measure 100 mm on every map: it is measured on paper, not in the yard.
+        assert not re.search(FOREIGN[show], text.replace("100 mm", "")), text
+
+
+def test_conflict_says_what_fails_and_what_would_do():
+    made = pack(synthetic.conflict_plan())
+    assert [s.name for s in made.sheets] == ["cover", "trouble", "control", "stakeout_map"]
+    said = list(_said(replace(made, sheets=made.sheets[1:2])))
+    assert "fit.above_grade_max" in said
+    assert "pier B1" in said
+    assert "1' 0-3/16\"" in said
+    assert "Let the beams slope: max_cross_slope of 2 degrees." in said
+    assert any(text.startswith("Pier B1 would stand") for text in said)
+    assert made.data == ()
