@@ -13,6 +13,7 @@ from staking.book.levelbook import check_levels
 from staking.book.names import (
     Mention,
     control_mentions,
+    former_piers,
     no_piers,
     place_mentions,
     pointless,
@@ -73,6 +74,7 @@ def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *
     known = spellings(placing, piers)
     mistakes.extend(taped_piers(tables, piers))
     mistakes.extend(no_piers(tables, piers))
+    warnings.extend(former_piers(tables, piers))
     in_control, in_place = control_mentions(job.job), place_mentions(job)
     asked = [*in_control, *(in_place if for_plan else []), *by_table.get(LINES.name, ())]
     if placing:

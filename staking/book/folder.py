@@ -19,7 +19,7 @@ from staking.book.tables import TABLES
 
 Purpose = Literal["plan", "check"]
 
-OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv")
+OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "hubs.csv", "ties.csv")
 """Files that the program writes, which may lie in the same folder."""
 TYPO = 0.75
 """Likeness to a table's name from which a file's name is taken to be a slip: ``level``, ``tapes2``."""

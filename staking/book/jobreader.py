@@ -184,7 +184,9 @@ def _unit(tree: Mapping[str, Any]) -> tuple[Unit, Mistake | None]:
         return key.kind.read(_text(typed), ""), None
     except ValueError as error:
         problem = f"{error}; {going_on}"
-        return "m", Mistake(file=FILE, column="site.units", read=_text(typed), problem=problem)
+        return "m", Mistake(
+            file=FILE, column="site.units", read=_text(typed), problem=problem, expected="ft, in, m or mm"
+        )
 
 
 def _top_section(section: Section, tree: Mapping[str, Any], reading: _Reading) -> Any | None:
@@ -344,7 +346,13 @@ def _single(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, b
         return key.kind.read(_text(typed), reading.unit), True
     except ValueError as error:
         if where != "site.units":
-            reading.tell(where, str(error), read=_text(typed))
+            reading.tell(
+                where,
+                str(error),
+                read=_text(typed),
+                expected=getattr(error, "expected", None),
+                remedy=getattr(error, "remedy", None),
+            )
         return None, False
 
 

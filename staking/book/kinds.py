@@ -37,6 +37,15 @@ class Kind:
     """Whether TOML examples of it stand in quotes."""
 
 
+class UnknownWord(ValueError):
+    """A word that is none of those known; tells which belong there and which is nearest."""
+
+    def __init__(self, text: str, choices: tuple[str, ...]) -> None:
+        super().__init__("unknown word")
+        self.expected = ", ".join(choices[:-1]) + " or " + choices[-1]
+        self.remedy = did_you_mean(text, choices)
+
+
 def _refuse(message: str) -> ValueError:
     return ValueError(message)
 
@@ -152,8 +161,7 @@ def word(*choices: str) -> Kind:
     def read(text: str, unit: str) -> str:
         del unit
         if plain(text) not in known:
-            message = f"unknown word; expected {', '.join(choices)}. {did_you_mean(text, choices)}"
-            raise _refuse(message)
+            raise UnknownWord(text, choices)
         return known[plain(text)]
 
     return Kind(word="one of " + ", ".join(choices), read=read, quoted=True)
@@ -173,7 +181,7 @@ def _read_yes_no(text: str, unit: str) -> bool:
     del unit
     answers = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
     if text.strip().casefold() not in answers:
-        raise _refuse("expected yes or no")
+        raise UnknownWord(text, ("yes", "no"))
     return answers[text.strip().casefold()]
 
 

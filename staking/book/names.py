@@ -116,16 +116,25 @@ def taped_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[Mista
 
 
 def no_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[Mistake]:
-    """Return a mistake for each name in a pier's column that no pier of the job has."""
+    """Return a mistake for each post in built.csv that no pier of the job is."""
     found: list[Mistake] = []
     listed = piers.listed()
-    for table in (STAKED, BUILT):
-        for mention in table_mentions(tables[table.name]) if table.name in tables and piers.arrays else ():
-            if piers.of(mention.name) is None:
-                close = nearest(mention.name, listed, cutoff=NEAR)
-                remedy = f"Did you mean {close}?" if close else "Piers are named A1, A2 … B1, B2 …"
-                found.append(mention.mistake("no pier of the job has this name", remedy))
+    for mention in table_mentions(tables[BUILT.name]) if BUILT.name in tables and piers.arrays else ():
+        if piers.of(mention.name) is None:
+            close = nearest(mention.name, listed, cutoff=NEAR)
+            remedy = f"Did you mean {close}?" if close else "Piers are named A1, A2 … B1, B2 …"
+            found.append(mention.mistake("no pier of the job has this name", remedy))
     return found
+
+
+def former_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[str]:
+    """Return a warning for each stake of a pier that the job no longer has: an ordinary point."""
+    return [
+        f"{mention.file}, row {mention.row}: no pier of the job is named {mention.name}: its stake is an "
+        "ordinary point."
+        for mention in (table_mentions(tables[STAKED.name]) if STAKED.name in tables and piers.arrays else ())
+        if piers.of(mention.name) is None
+    ]
 
 
 def pointless(tables: Mapping[str, TableRead], known: Mapping[str, str], piers: PierNames) -> list[str]:

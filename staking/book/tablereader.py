@@ -247,7 +247,15 @@ def _record(
         except ValueError as error:
             good = False
             mistakes.append(
-                Mistake(file=table.file, row=typed.row, column=column.name, read=cell, problem=str(error))
+                Mistake(
+                    file=table.file,
+                    row=typed.row,
+                    column=column.name,
+                    read=cell,
+                    problem=str(error),
+                    expected=getattr(error, "expected", None),
+                    remedy=getattr(error, "remedy", None),
+                )
             )
     if not good:
         return None
