@@ -59,13 +59,14 @@ RANGE_LIMITS = (0.06, 2.0)
 """Ranges tried, over the diagonal: beyond twice the patch a longer one gives the same surface."""
 RANGE_STEP = 0.7
 """Step of the grid in the range's logarithm; along it the variance takes up what the range misses."""
-SD_LIMITS = (-14.0, 5.0)
-"""Standard deviations tried, as logarithms over the typical departure: down to a millionth of it."""
-SD_STEP = 0.25
-LIKELIHOOD_SHOTS = 200
-"""Shots that the likelihood uses at most: its cost grows with their cube, while 200 already tell the
-covariance to a few per cent. Every k-th in order of distance from the middle, so that turning the site or
-shuffling its shots changes nothing. All shots shape the surface."""
+SD_LIMITS = (-10.0, 5.0)
+"""Standard deviations tried, as logarithms over the typical departure: down to some thousandths of a mm."""
+SD_STEP = 0.15
+LIKELIHOOD_SHOTS = 150
+"""Shots that the likelihood uses at most: its cost grows with their cube, while 150 already tell the
+covariance to a few per cent. Half are those nearest the middle, as close together as the survey has them, and
+half every k-th of the others in order of distance from it; so turning the site or shuffling its shots changes
+nothing. All shots shape the surface."""
 NEGLIGIBLE = 0.02
 """Terms of the average with less weight than this are left out: look-ups cost one exponential a term."""
 
@@ -102,8 +103,11 @@ def _half_square(normal: Floats) -> Floats:
 def _thinned(en_m: Floats) -> NDArray[np.intp]:
     """Return the indices of the shots that the likelihood uses."""
     order = np.argsort(distances_m(en_m, en_m.mean(axis=0)[None, :])[:, 0], kind="stable")
-    count = min(LIKELIHOOD_SHOTS, len(order))
-    return order[np.linspace(0, len(order) - 1, count).round().astype(np.intp)]
+    if len(order) <= LIKELIHOOD_SHOTS:
+        return order
+    near = LIKELIHOOD_SHOTS // 2
+    far = np.linspace(near, len(order) - 1, LIKELIHOOD_SHOTS - near).round().astype(np.intp)
+    return order[np.concatenate([np.arange(near), far])]
 
 
 def _ranges(h_m: Floats) -> tuple[float, Floats]:

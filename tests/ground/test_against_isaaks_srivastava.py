@@ -1,5 +1,6 @@
-"""E. H. Isaaks and R. M. Srivastava, An Introduction to Applied Geostatistics (Oxford University Press, 1989),
-chapter 12, tables 12.1 and 12.2 and figure 12.3: ordinary kriging of seven samples. The numbers are from
+"""E. H. Isaaks and R. M. Srivastava, An Introduction to Applied Geostatistics (OUP, 1989).
+
+Chapter 12, tables 12.1 and 12.2 and figure 12.3: ordinary kriging of seven samples. The numbers are from
 memory; weights, estimate, variance and multiplier agree with one another to every printed digit.
 """
 

@@ -76,10 +76,10 @@ def test_departure_is_that_of_simulated_squares():
 @pytest.mark.parametrize("shape", [MATERN_12, MATERN_32, MATERN_52])
 def test_recovers_the_smoothness_and_the_departure(shape):
     rng = np.random.default_rng(12)
-    en = rng.uniform(0, 20, (80, 2))
+    en = rng.uniform(0, 20, (120, 2))
     truth = covariance(shape, 0.2, 5.0)
-    z = plane(en) + field(rng, truth, en) + rng.normal(0, 0.001, 80)
-    found = estimated_roughness(en, z, np.eye(80) * 0.001**2, drift=DRIFT)
+    z = plane(en) + field(rng, truth, en) + rng.normal(0, 0.001, 120)
+    found = estimated_roughness(en, z, np.eye(120) * 0.001**2, drift=DRIFT)
     assert found.smoothness == shape.name
     # What kriging between shots uses: the variogram over the shots' spacing, here as a standard deviation.
     for h in np.array([[1.0], [2.0]]):
