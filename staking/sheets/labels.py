@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,8 @@ GAP_MM = 0.7
 """Least white between a label and what stands next to it."""
 _RINGS_MM = (0.75, 2.2, 4.5, 7.0, 10.0, 13.5, 17.5, 22.0, 27.0)
 """Distances from a symbol's edge at which a label is tried."""
+_NEAR_MM = _RINGS_MM[:6]
+"""As far as a label of several lines is moved before its name alone is tried closer by."""
 _LEADER_FROM_MM = 2.0
 """A label further off than this has a leader."""
 _DIRECTIONS_DEG = (45, 135, 315, 225, 90, 270, 0, 180, 22.5, 157.5, 337.5, 202.5, 67.5, 112.5, 292.5, 247.5)
@@ -49,6 +51,11 @@ class Label:
     layer: str
 
     @property
+    def name_alone(self) -> Label:
+        """The label without the lines below its first."""
+        return replace(self, lines=self.lines[:1])
+
+    @property
     def width_mm(self) -> float:
         """Width of the widest line."""
         return max(text_width_mm(text, size_pt=size, strong=strong) for text, size, strong in self.lines)
@@ -68,6 +75,8 @@ class Placed:
     texts: tuple[Text, ...]
     leader: Line | None
     box: Box
+    whole: bool = True
+    """False where there was room for the name alone."""
 
 
 def place_labels(
@@ -88,13 +97,18 @@ def place_labels(
     Returns
     -------
     tuple of Placed or None
-        None where a label finds no room.
+        None where a label finds no room, not even for its name alone.
     """
     boxes = list(taken)
     leaders: list[tuple[tuple[float, float], tuple[float, float]]] = []
     placed: list[Placed | None] = []
     for label in labels:
-        found = _place(label, window, np.array(boxes).reshape(-1, 4), lines_mm, leaders)
+        found, around = None, np.array(boxes).reshape(-1, 4)
+        for part, rings in ((label, _NEAR_MM), (label.name_alone, _RINGS_MM)):
+            found = _place(part, rings, window, around, lines_mm, leaders)
+            if found is not None:
+                found = replace(found, whole=part.lines == label.lines)
+                break
         placed.append(found)
         if found is not None:
             boxes.append(found.box)
@@ -105,12 +119,13 @@ def place_labels(
 
 def _place(
     label: Label,
+    rings: Sequence[float],
     window: Box,
     boxes: Floats,
     lines_mm: Floats,
     leaders: list[tuple[tuple[float, float], tuple[float, float]]],
 ) -> Placed | None:
-    places, costs = _candidates(label)
+    places, costs = _candidates(label, rings)
     inside = (
         (places[:, 0] >= window[0])
         & (places[:, 1] >= window[1])
@@ -136,12 +151,12 @@ def _place(
     return None
 
 
-def _candidates(label: Label) -> tuple[Floats, Floats]:
+def _candidates(label: Label, rings: Sequence[float]) -> tuple[Floats, Floats]:
     """Return (k, 4) boxes round the anchor and what each costs."""
     width, height = label.width_mm, label.height_mm
     x, y = label.xy_mm
     boxes, costs = [], []
-    for ring in _RINGS_MM:
+    for ring in rings:
         for rank, direction in enumerate(_DIRECTIONS_DEG):
             c, s = math.cos(math.radians(direction)), math.sin(math.radians(direction))
             # Signs are kept off as squares, so the distance is counted square too.

@@ -34,6 +34,8 @@ class Canvas:
     paths: list[Floats] = field(default_factory=list)
     """Points along lines that labels should rather not cover."""
     key: dict[str, KeyEntry] = field(default_factory=dict)
+    remark: str = ""
+    """What the map leaves out."""
 
     def line(
         self,
@@ -69,9 +71,11 @@ class Canvas:
         along = np.vstack(self.paths) if self.paths else np.zeros((0, 2))
         placed = place_labels(self.labels, window=window, taken=self.taken, lines_mm=along)
         found = [p for p in placed if p is not None]
-        if missing := len(placed) - len(found):
-            names = "name" if missing == 1 else "names"
-            self.key["missing"] = (lambda xy: (), f"no room for {missing} {names}: see the tables")
+        short = sum(not p.whole for p in found)
+        lost = len(placed) - len(found)
+        if short or lost:
+            left_out = [f"{n} {what}" for n, what in ((short, "lengths"), (lost, "names")) if n]
+            self.remark = f"No room on the map, in the tables only: {', '.join(left_out)}."
         taken = [*self.taken, *(p.box for p in found)]
         words: list[Text] = []
         for line, text in self.contours:

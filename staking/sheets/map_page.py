@@ -17,7 +17,10 @@ from staking.sheets.sheet import FOOTER_MM, HEADER_MM, MARGIN_MM, TitleBlock
 BAR_MM = 100.0
 """Length of the scale bar on paper."""
 _BAR_TALL_MM = 2.4
-_KEY_ROW_MM = 5.4
+_KEY_ROWS_MM = (5.4, 4.8, 4.0)
+"""From one row of the key to the next, the widest that fits."""
+_KEY_SIGN_MM = 9.0
+"""Width of a sign before its words."""
 _KEY_ABOVE_FOOTER_MM = 4.0
 _TITLE_SHARES = (2.4, 1.0, 1.15, 2.0, 1.1)
 """Widths of the title block's parts, as on the other sheets."""
@@ -101,40 +104,44 @@ def strip_items(
     north: str,
     magnetic: tuple[float, tuple[str, ...]] | None,
     key: Sequence[KeyEntry],
+    remark: str,
 ) -> tuple[Item, ...]:
     """Return the scale bar, the key of signs and the north arrow."""
     left, bottom, right, top = page.strip
     arrow_foot = (right - _ARROW_MM / 2.0, top - 15.5)
-    items: list[Item] = list(scale_bar((left, top - 7.0), scale=scale, notation=notation))
+    items: list[Item] = list(scale_bar((left, top - 7.0), scale=scale, notation=notation, remark=remark))
     items += north_arrow(arrow_foot, height_mm=10.5, name=north, magnetic=magnetic)
     if page.upright:
         key_box = (left, bottom, right, top - 30.0)
     else:
-        key_box = (left + BAR_MM + 14.0, bottom, right - _ARROW_MM - 8.0, top - 1.0)
+        key_box = (left + BAR_MM + 10.0, bottom, right - _ARROW_MM - 4.0, top - 1.0)
     return (*items, *_key(key_box, key))
 
 
 def _key(box: Box, key: Sequence[KeyEntry]) -> tuple[Item, ...]:
+    """Return the key in columns, its rows closer together where there would be too many columns."""
     left, bottom, right, top = box
-    rows = max(1, int((top - bottom) / _KEY_ROW_MM + 1e-6))
-    columns = -(-len(key) // rows)
-    widths = [
-        max(text_width_mm(words, size_pt=9.0) for _, words in key[c * rows : (c + 1) * rows])
-        for c in range(columns)
-    ]
-    gap = min(9.0, max(0.0, (right - left - sum(widths) - 9.0 * columns) / max(1, columns - 1)))
+    for pitch in _KEY_ROWS_MM:
+        rows = max(1, int((top - bottom) / pitch + 1e-6))
+        columns = [key[k : k + rows] for k in range(0, len(key), rows)]
+        widths = [max(text_width_mm(words, size_pt=9.0) for _, words in column) for column in columns]
+        spare = right - left - sum(widths) - _KEY_SIGN_MM * len(columns)
+        if spare >= 0.0:
+            break
+    gap = min(9.0, max(0.0, spare / max(1, len(columns) - 1)))
     items: list[Item] = []
     x = left
-    for c in range(columns):
-        for r, (sign, words) in enumerate(key[c * rows : (c + 1) * rows]):
-            y = top - 3.6 - r * _KEY_ROW_MM
+    for column, width in zip(columns, widths, strict=True):
+        for r, (sign, words) in enumerate(column):
+            y = top - 3.6 - r * pitch
+            text = shortened(words, width_mm=right - x - _KEY_SIGN_MM, size_pt=9.0, strong=False)
             items += sign((x + 3.5, y + 1.1))
-            items.append(Text(xy_mm=(x + 9.0, y), text=words, layer="key"))
-        x += widths[c] + 9.0 + gap
+            items.append(Text(xy_mm=(x + _KEY_SIGN_MM, y), text=text, layer="key"))
+        x += width + _KEY_SIGN_MM + gap
     return tuple(items)
 
 
-def scale_bar(at: tuple[float, float], *, scale: Scale, notation: Notation) -> tuple[Item, ...]:
+def scale_bar(at: tuple[float, float], *, scale: Scale, notation: Notation, remark: str) -> tuple[Item, ...]:
     """Return a bar of exactly 100 mm with the round lengths on the ground ticked along it."""
     x, y = at
     ground_m = BAR_MM * scale.ratio / 1000.0
@@ -189,6 +196,7 @@ def scale_bar(at: tuple[float, float], *, scale: Scale, notation: Notation) -> t
         (f"Scale {scale.words}", True, 11.0),
         (f"The bar is 100 mm long: {notation.words(ground_m)} on the ground.", False, 9.0),
         ("Measure it on the print; if it is not 100 mm, take nothing off this map by rule.", False, 9.0),
+        *(((remark, False, 9.0),) if remark else ()),
     ]
     down = y - 5.2
     for text, strong, size in below:

@@ -44,7 +44,7 @@ def draw_ground(canvas: Canvas, plan: Plan, notation: Notation) -> None:
         canvas.paths.append(points_along(path))
         canvas.contours.append((line, notation.length(contour.elevation_m)))
     if found:
-        words = f"ground contours, every {notation.small_words(step)}"
+        words = f"contours, every {notation.small_words(step)}"
         canvas.key["contours"] = (stroke(0.2, "solid", 0.35), words)
 
 
@@ -105,8 +105,8 @@ def _draw_piers(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation
         canvas.labels.append(
             Label(xy_mm=xy, radius_mm=radius + sign.PIER_CROSS_MM, lines=lines, layer="pier names")
         )
-    words = "pier: name, above-grade length" + (f" ({notation.unit})" if notation.unit else "")
-    canvas.key["piers"] = (lambda xy: sign.pier(xy, min(radius, 1.9)), words)
+    words = "pier, above-grade length" + (f" ({notation.unit})" if notation.unit else "")
+    canvas.key["piers"] = (lambda xy: sign.pier(xy, min(radius, 1.2)), words)
 
 
 def _draw_front(canvas: Canvas, outline: Sequence[XY], name: str) -> None:
@@ -121,10 +121,14 @@ def _draw_front(canvas: Canvas, outline: Sequence[XY], name: str) -> None:
     canvas.signs += sign.arrow(start, end, width_mm=0.6, layer="front")
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         canvas.take((start[0] + share * _FRONT_MM * dx, start[1] + share * _FRONT_MM * dy), 1.0)
-    text = "FRONT: low side" + (f" of {name}" if name else "")
-    canvas.labels.append(
-        Label(xy_mm=middle(start, end), radius_mm=1.6, lines=((text, _SMALL_PT, True),), layer="front")
+    words = "low side" + (f" of {name}" if name else "")
+    label = Label(
+        xy_mm=middle(start, end),
+        radius_mm=1.6,
+        lines=(("FRONT", _NAME_PT, True), (words, _SMALL_PT, False)),
+        layer="front",
     )
+    canvas.labels.insert(0, label)
 
 
 def draw_baseline(canvas: Canvas, plan: Plan) -> None:
@@ -154,7 +158,7 @@ def draw_marks(canvas: Canvas, plan: Plan, marks: Sequence[Control], notation: N
         elif mark.kind == "pin":
             symbol, kind, words = sign.pin, "pin", "pin"
         else:
-            symbol, kind, words = sign.other_mark, "other", "tree, corner or other mark"
+            symbol, kind, words = sign.other_mark, "other", "tree, corner or other"
         if canvas.view.shows(mark.en_m):
             lines: tuple[tuple[str, float, bool], ...] = ((mark.name, _NAME_PT, True),)
             if is_benchmark and mark.elevation_m is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from staking.marks.stakeout import Hub, Mark, Tie
+from staking.marks.stakeout import Hub, Tie
 from staking.plan import ArrayPlan
 from staking.sheets.notation import Notation, degrees
 from staking.sheets.sheet import Sheet, Words
@@ -29,9 +29,11 @@ def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
         size_pt=9.5,
     )
     blocks: list[Words | Table] = [how, _stakes(array, notation)]
+    if any(mark.ties for mark in array.stakeout.marks):
+        blocks.append(_ties(array, notation))
     blocks += _recoveries(array, notation)
     blocks += [Words(heading="Mind", lines=array.stakeout.warnings)] if array.stakeout.warnings else []
-    return Sheet(name="stakes", title=title, blocks=tuple(blocks), landscape=True)
+    return Sheet(name="stakes", title=title, blocks=tuple(blocks))
 
 
 def hub_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
@@ -55,9 +57,7 @@ def offset_words(offset_m: float, notation: Notation) -> str:
 
 
 def _stakes(array: ArrayPlan, notation: Notation) -> Table:
-    unit = notation.unit
-    marks = array.stakeout.marks
-    tied = any(mark.ties for mark in marks)
+    unit, marks = notation.unit, array.stakeout.marks
     checked = any(mark.check is not None for mark in marks)
     columns = [
         Column(heading="Pier", name="pier", align="left", strong=True),
@@ -65,26 +65,24 @@ def _stakes(array: ArrayPlan, notation: Notation) -> Table:
         Column(heading="Offset", name="offset", unit=unit, strong=True),
         Column(heading="Along beam", name="running", unit=unit),
     ]
-    if tied:
-        for k in ("1st", "2nd"):
-            columns += [
-                Column(heading=f"{k} tie from", name=f"tie_{k}", align="left"),
-                Column(heading="level", name=f"tie_{k}_level", unit=unit),
-                Column(heading="on slope", name=f"tie_{k}_slope", unit=unit),
-            ]
-        columns += [
-            Column(heading="Cross at", name="crossing"),
-            Column(heading="±", name="sd_place", unit=unit),
-        ]
     if checked:
         columns += [
             Column(heading="Check from", name="check", align="left"),
+            Column(heading="level", name="check_level", unit=unit),
             Column(heading="on slope", name="check_slope", unit=unit),
         ]
     columns.append(Column(heading="Set", name="set", kind="tick", align="center"))
-    rows = [_stake_row(array, mark, notation, tied=tied, checked=checked) for mark in marks]
+    rows = []
+    for mark in marks:
+        row = [
+            array.pier_name(mark.pier),
+            notation.length(mark.station_m),
+            offset_words(mark.offset_m, notation),
+            notation.length(mark.running_m),
+        ]
+        rows.append((*row, *(_tie(mark.check, notation) if checked else ()), ""))
     return Table(
-        title="",
+        title="By station and offset",
         columns=tuple(columns),
         rows=tuple(rows),
         size_pt=_SIZE_PT,
@@ -92,23 +90,52 @@ def _stakes(array: ArrayPlan, notation: Notation) -> Table:
     )
 
 
-def _stake_row(
-    array: ArrayPlan, mark: Mark, notation: Notation, *, tied: bool, checked: bool
-) -> tuple[str, ...]:
-    row = [
-        array.pier_name(mark.pier),
-        notation.length(mark.station_m),
-        offset_words(mark.offset_m, notation),
-        notation.length(mark.running_m),
+def _ties(array: ArrayPlan, notation: Notation) -> Table:
+    unit = notation.unit
+    columns = [Column(heading="Pier", name="pier", align="left", strong=True)]
+    for k in (1, 2):
+        columns += [
+            Column(heading="From", name=f"tie_{k}", align="left", strong=True),
+            Column(heading="level", name=f"tie_{k}_level", unit=unit, strong=True),
+            Column(heading="on slope", name=f"tie_{k}_slope", unit=unit, strong=True),
+        ]
+    columns += [
+        Column(heading="Cross at", name="crossing"),
+        Column(heading="±", name="sd_place", unit=unit),
+        Column(heading="Set", name="set", kind="tick", align="center"),
     ]
-    if tied:
-        for k in range(2):
-            row += _tie(mark.ties[k] if len(mark.ties) > k else None, notation)
-        row.append("" if mark.crossing_rad is None else degrees(mark.crossing_rad, 0))
-        row.append("" if mark.sd_place_m is None else notation.sd(mark.sd_place_m))
-    if checked:
-        row += ["", ""] if mark.check is None else [mark.check.point, notation.length(mark.check.slope_m)]
-    return (*row, "")
+    rows = []
+    for mark in array.stakeout.marks:
+        first, second = (mark.ties[k] if len(mark.ties) > k else None for k in range(2))
+        rows.append(
+            (
+                array.pier_name(mark.pier),
+                *_tie(first, notation),
+                *_tie(second, notation),
+                "" if mark.crossing_rad is None else degrees(mark.crossing_rad, 0),
+                "" if mark.sd_place_m is None else notation.sd(mark.sd_place_m),
+                "",
+            )
+        )
+    return Table(
+        title="By two swing ties",
+        columns=tuple(columns),
+        rows=tuple(rows),
+        size_pt=_SIZE_PT,
+        rules_above=_beam_starts(array),
+        notes=(
+            f"Two ties also meet on the far side of the line between their pins: {_which_side(array)}. "
+            "± is how well they place the stake, one standard deviation, from pins and tape.",
+        ),
+    )
+
+
+def _which_side(array: ArrayPlan) -> str:
+    """Return where the stakes lie from the lines between their pins, or where that can be seen."""
+    sides = {mark.side for mark in array.stakeout.marks if mark.ties}
+    if len(sides) == 1 and (side := sides.pop()) is not None:
+        return f"every stake lies {side} of the line from its first pin to its second"
+    return "the map tells which side"
 
 
 def _tie(tie: Tie | None, notation: Notation) -> list[str]:

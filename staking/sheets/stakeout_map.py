@@ -43,6 +43,7 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
         north=north_name(plan),
         magnetic=_magnetic(plan),
         key=tuple(canvas.key.values()),
+        remark=canvas.remark,
     )
     drawing = Drawing(
         width_mm=view.page.width_mm,

@@ -404,3 +404,26 @@ def conflict_plan(**keys):
         ),
         would_do=("Raise above_grade_max to 9' 1\".", "Let the beams slope: max_cross_slope of 2 degrees."),
     )
+
+
+def long_plan(**keys):
+    """Return two beams of 25 piers, and every kind of line on the ground."""
+    ground = Slope(low=(-20.0, -20.0), high=(90.0, 30.0))
+    plan = full_plan(**keys)
+    array = array_plan(ground, piers_per_beam=25)
+    lines = tuple(
+        r.LineRow(table="lines.csv", row=k, line=f"line {k}", kind=kind, points=points)
+        for k, (kind, points) in enumerate(
+            {
+                "break": ("G1", "G9", "G20"),
+                "boundary": ("P1", "BM1"),
+                "no_build": ("P3", "G10", "G15"),
+                "buried": ("P2", "P3"),
+                "overhead": ("BM1", "P2"),
+            }.items(),
+            start=2,
+        )
+    )
+    return replace(
+        plan, ground=ground, arrays=(array,), cuts=cuts(array), book=replace(plan.book, lines=lines)
+    )

@@ -59,6 +59,17 @@ def test_a_label_with_no_room_is_none_not_an_overlap():
     )
 
 
+def test_where_only_the_name_fits_the_name_is_kept():
+    label = Label(
+        xy_mm=(90.0, 60.0), radius_mm=1.5, lines=(("A1", 10.0, True), ("5' 5-1/8\"", 9.5, False)), layer=""
+    )
+    # A slot 6 mm wide above the sign: the length does not fit into it, nor anywhere else.
+    walls = [(0.0, 0.0, 86.5, 120.0), (93.5, 0.0, 180.0, 120.0), (0.0, 0.0, 180.0, 58.0)]
+    (placed,) = place_labels([label], window=WINDOW, taken=walls, lines_mm=np.zeros((0, 2)))
+    assert [t.text for t in placed.texts] == ["A1"]
+    assert not placed.whole
+
+
 def test_a_lone_label_stands_right_above_without_a_leader():
     label = Label(xy_mm=(90.0, 60.0), radius_mm=1.5, lines=(("A1", 10.0, True),), layer="")
     (placed,) = place_labels(

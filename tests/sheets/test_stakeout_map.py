@@ -12,6 +12,7 @@ from staking.sheets.drawing import Circle, Line, Text
 from staking.sheets.letters import CAP_HEIGHT, DESCENT, MM_PER_PT, text_width_mm
 from staking.sheets.map_scale import largest_scale
 from staking.sheets.pack import pack
+from staking.sheets.sheet import MARGIN_MM
 
 PAPER_MM = 1e-6
 
@@ -78,12 +79,28 @@ def test_extent_beyond_every_standard_scale_still_fits():
     assert 9e5 / found.ratio * 1000.0 <= 190.0
 
 
-@pytest.mark.parametrize("azimuth", [90.0, 135.0, 172.0, 200.0, 270.0, 355.0])
 @pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("azimuth", [90.0, 135.0, 172.0, 200.0, 270.0, 355.0])
 def test_no_text_lies_on_another_whichever_way_the_array_faces(azimuth, paper):
-    drawing = _drawing(synthetic.full_plan(azimuth_deg=azimuth), paper=paper)
+    _assert_texts_apart(_drawing(synthetic.full_plan(azimuth_deg=azimuth), paper=paper))
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("show", ["feet-inches", "metric"])
+def test_no_text_lies_on_another_on_a_crowded_map(show, paper):
+    drawing = _drawing(synthetic.long_plan(show=show), paper=paper)
+    _assert_texts_apart(drawing)
+    texts = [t.text for t in drawing.items if isinstance(t, Text)]
+    shown = sum(t.strong and t.layer == "pier names" for t in drawing.items if isinstance(t, Text))
+    assert shown >= 35
+    assert ("in the tables only" in " ".join(texts)) == (shown < 50)
+
+
+def _assert_texts_apart(drawing):
     boxes = [(_box(t), t) for t in drawing.items if isinstance(t, Text)]
     for i, (a, first) in enumerate(boxes):
+        assert a[0] >= MARGIN_MM - 0.5
+        assert a[2] <= drawing.width_mm - MARGIN_MM + 0.5
         for b, second in boxes[i + 1 :]:
             touch = a[0] < b[2] and a[2] > b[0] and a[1] < b[3] and a[3] > b[1]
             assert not touch, (first.text, second.text)
