@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Literal
 
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook
@@ -25,6 +27,17 @@ class Advice:
 
     mistakes: list[Mistake] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lack:
+    """What a point lacks and what would give it."""
+
+    of: Literal["plan", "elevation"]
+    state: str
+    """Clause with the point as its subject."""
+    remedy: str
+    """What to do, as an order."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,34 +80,29 @@ def advised(
     if advice.mistakes:
         return advice
     plan_at_all = bool(in_plan) or any(survey.has_plan(p) for p in range(network.points))
-    shot_only: list[str] = []
     for key, p in observed.numbers.items():
+        sort = sort_of[key]
+        lack = None
         if key in piers:
             if not survey.has_elevation(p):
-                advice.warnings.append(_no_elevation(survey, p))
+                lack = _no_elevation(survey, p)
+        elif not survey.has_plan(p) and (
+            p in in_plan or (plan_at_all and sort.kind not in ("benchmark", "turning"))
+        ):
+            lack = _no_plan(survey, p)
+        elif not survey.has_elevation(p) and (
+            p in in_height or (bool(in_height) and sort.shapes_ground and not sort.must_place)
+        ):
+            lack = _no_elevation(survey, p)
+        if lack is None:
             continue
-        sort = sort_of[key]
-        wants_plan = p in in_plan or (
-            plan_at_all and (sort.shapes_ground or sort.kind not in ("benchmark", "turning"))
-        )
-        wants_elevation = p in in_height or sort.shapes_ground or (bool(in_height) and sort.kind == "pin")
-        told = None
-        if wants_plan and not survey.has_plan(p):
-            if p in in_plan or not sort.shapes_ground:
-                told = _no_plan(survey, p)
-            else:
-                shot_only.append(observed.names[p])
-                told = _no_plan(survey, p)
         must = sort.must_place and (
-            (sort.kind != "benchmark" and wants_plan and not survey.has_plan(p))
-            or (sort.kind == "benchmark" and not survey.has_elevation(p))
+            sort.kind == "benchmark" if lack.of == "elevation" else sort.kind != "benchmark"
         )
-        if told is None and wants_elevation and not survey.has_elevation(p):
-            told = _no_elevation(survey, p)
         if must:
-            advice.mistakes.append(_mistake(survey, p, told or _no_elevation(survey, p)))
-        elif told is not None:
-            advice.warnings.append(told)
+            advice.mistakes.append(_mistake(survey, p, lack))
+        else:
+            advice.warnings.append(f"{observed.names[p]} {lack.state}; left out. To place it, {lack.remedy}")
     for row in book.points:
         key = key_of(row.point)
         if key in observed.numbers or key in piers:
@@ -112,10 +120,10 @@ def advised(
             )
         else:
             advice.warnings.append(f"{row.point} ({row.table}, row {row.row}) stands in no reading")
-    if not plan_at_all and any(
-        sort_of[key].shapes_ground for key, p in observed.numbers.items() if survey.has_elevation(p)
-    ):
+    if not plan_at_all and in_height:
         advice.warnings.append("no reading places any point in plan: only elevations are adjusted")
+    if not in_height and in_plan:
+        advice.warnings.append("no rod reading and no rise: only places in plan are adjusted")
     return advice
 
 
@@ -173,39 +181,28 @@ def _datum(survey: _Survey, advice: Advice, plan: bool, in_height: set[int]) -> 
         )
 
 
-def _mistake(survey: _Survey, p: int, told: str) -> Mistake:
+def _mistake(survey: _Survey, p: int, lack: _Lack) -> Mistake:
     name = survey.observed.names[p]
+    remedy = f"To place it, {lack.remedy}."
+    problem = f"the point is needed and {lack.state}"
     for source, equation in zip(survey.observed.sources, survey.network.equations, strict=True):
         if source is not None and p in points_of(equation):
-            return Mistake(
-                file=source.table,
-                row=source.row,
-                read=name,
-                problem="the point is needed but cannot be placed",
-                remedy=told,
-            )
-    return Mistake(
-        file="job.toml",
-        column="control",
-        read=name,
-        problem="the point is needed but cannot be placed",
-        remedy=told,
-    )
+            return Mistake(file=source.table, row=source.row, read=name, problem=problem, remedy=remedy)
+    return Mistake(file="job.toml", column="control", read=name, problem=problem, remedy=remedy)
 
 
-def _no_elevation(survey: _Survey, p: int) -> str:
+def _no_elevation(survey: _Survey, p: int) -> _Lack:
     name = survey.observed.names[p]
-    start = f"{name} has no elevation"
-    for setup_number, setup in enumerate(survey.observed.setups):
-        equations = [survey.network.equations[k] for k in setup.readings]
-        if any(e.at[1] == p for e in equations):
-            known = _nearest_elevations(survey)
-            return (
-                f"{start}: nothing joins the setup of levels.csv row {setup.first_row} to the benchmark; "
-                f"shoot {known or 'the benchmark'} from that setup, or shoot {name} again from one that does"
+    for setup in survey.observed.setups:
+        if any(survey.network.equations[k].at[1] == p for k in setup.readings):
+            known = _nearest_elevations(survey) or "the benchmark"
+            return _Lack(
+                of="elevation",
+                state="has no elevation: nothing joins its setup to the benchmark",
+                remedy=f"shoot {known} from the setup of levels.csv row {setup.first_row}, "
+                f"or shoot {name} from a setup that sights {known}",
             )
-        del setup_number
-    return f"{start}: shoot {name} with the rod"
+    return _Lack(of="elevation", state="has no elevation", remedy=f"shoot {name} with the rod")
 
 
 def _nearest_elevations(survey: _Survey) -> str | None:
@@ -217,7 +214,7 @@ def _nearest_elevations(survey: _Survey) -> str | None:
     return None
 
 
-def _no_plan(survey: _Survey, p: int) -> str:
+def _no_plan(survey: _Survey, p: int) -> _Lack:
     observed, placing = survey.observed, survey.result.placing
     name = observed.names[p]
     sloped = [
@@ -229,36 +226,43 @@ def _no_plan(survey: _Survey, p: int) -> str:
     ]
     if sloped:
         lacking = observed.names[p if p in sloped else sloped[0]]
-        return (
-            f"{name} cannot be placed in plan and is left out: a reading of it was taken on the slope and "
-            f"{lacking} has no elevation; shoot {lacking} with the rod"
+        return _Lack(
+            of="plan",
+            state=f"cannot be placed in plan, for a reading of it runs up the slope and {lacking} has no "
+            "elevation",
+            remedy=f"shoot {lacking} with the rod",
         )
     anchors = _anchors(survey, p)
+    images = survey.result.mirrored.get(p)
+    if images is not None:
+        return _Lack(
+            of="plan",
+            state=f"may stand at any of {len(images)} places, mirror images that no reading tells apart",
+            remedy=_tells_apart(survey, p, images, anchors),
+        )
+    state = "cannot be placed in plan"
+    if p in survey.result.weak:
+        state = "is not fixed in plan by its readings"
     taped = {
-        observed.names[q]
+        q
         for e in survey.network.equations
         if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and p in points_of(e)
         for q in points_of(e)
     }
-    images = survey.result.mirrored.get(p)
-    if images is not None:
-        return f"{name} stands at one of {len(images)} mirror images and is left out: " + _tells_apart(
-            survey, p, images, anchors
-        )
-    start = f"{name} cannot be placed in plan and is left out"
-    fresh = [q for q in anchors if observed.names[q] not in taped]
-    if placing.loci(p, placing.placed) and fresh:
-        one = observed.names[fresh[0]]
-        if len(anchors) > 1 and not _side_counts(survey, p):
-            a, b = _line(survey, anchors)
-            return f"{start}: tape {name} from {one} and give its side in points.csv, or measure its station and offset from {a}-{b}"
-        return f"{start}: tape {name} from {one}"
+    ways = []
+    fresh = [q for q in anchors if q not in taped]
+    held = any(p in (direction.start, direction.to) for direction in survey.network.directions)
+    if fresh and placing.loci(p, placing.placed):
+        side = "" if held or _side_counts(survey, p) else " and write its side in points.csv"
+        ways.append(f"tape {name} from {observed.names[fresh[0]]}{side}")
     if len(anchors) > 1:
         a, b = _line(survey, anchors)
-        return f"{start}: measure its station and offset from {a}-{b}"
-    if anchors:
-        return f"{start}: place a second pin first, then tape {name} from both"
-    return f"{start}: nothing is placed that it could be measured from"
+        ways.append(f"measure its station and offset from {a}-{b}")
+    if not ways and anchors:
+        ways.append(f"place a second pin first, then tape {name} from both")
+    return _Lack(
+        of="plan", state=state, remedy=", or ".join(ways) or "place two pins first, then tape it from both"
+    )
 
 
 def _anchors(survey: _Survey, p: int) -> list[int]:
@@ -289,23 +293,26 @@ def _side_counts(survey: _Survey, p: int) -> bool:
 
 
 def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequence[int]) -> str:
-    """Return the reading or key that would tell mirror images apart."""
+    """Return the readings or the key that would tell mirror images apart."""
     names, name = survey.observed.names, survey.observed.names[p]
 
     def gap(q: int) -> float:
-        return abs(math.dist(images[0], survey.place(q)) - math.dist(images[-1], survey.place(q)))
+        lengths = sorted(math.dist(image, survey.place(q)) for image in images)
+        return min(b - a for a, b in pairwise(lengths)) if len(lengths) > 1 else 0.0
 
     ways = []
-    best = max(anchors, key=gap, default=None)
-    first_good = next((q for q in anchors if gap(q) > OFF_LINE_M), None)
-    chosen = first_good if first_good is not None else best
-    if chosen is not None and gap(chosen) > OFF_LINE_M:
+    chosen = next((q for q in anchors if gap(q) > OFF_LINE_M), None)
+    if chosen is not None:
         ways.append(f"tape {name} from {names[chosen]}")
     elif len(anchors) > 1:
         a, b = _line(survey, anchors)
         ways.append(f"measure its station and offset from {a}-{b}")
-    placed = survey.result.placing.placed
-    on = {survey.network.sides.of(image, placed) for image in images}
-    if len(on) > 1 and None not in on:
-        ways.append(f"write {name} with its side (left or right of the azimuth's line) in points.csv")
+    telling = survey.result.placing.telling.get(p)
+    if telling is not None:
+        line = survey.network.sides.line
+        assert line is not None
+        ways.append(
+            f"write in points.csv the side of {names[telling]}, left or right looking from "
+            f"{names[line[0]]} to {names[line[1]]}"
+        )
     return ", or ".join(ways) if ways else f"measure {name} from a point off the line of its tapes"

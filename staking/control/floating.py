@@ -13,10 +13,12 @@ from collections.abc import Sequence
 from staking.control.equations import Equation, Kind, points_of
 from staking.control.loci import XY, azimuth, level_length
 from staking.control.mirrors import Guess, Refine, choose, guesses_of
-from staking.control.placing import Placing, Sides
+from staking.control.placing import BLUR_M, DECIDES, Placing, Sides
 
 TURNS = 24
 """Directions tried when no single reading gives the turn: one every 15°, well inside what settles."""
+MOST_PLACES = 8
+"""With more places that fit, nothing holds the group against turning."""
 MOST_TRIED = 24
 """Turned guesses that are adjusted, the best first."""
 
@@ -36,7 +38,7 @@ TURNS_WITH_THE_GROUP = frozenset(
 def floated(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
     """Place a group by building it about a known point; return whether anything was placed."""
     members = set(group)
-    anchors = sorted({p for q in group for p in placing._neighbours(q) if p in placing.placed})
+    anchors = sorted({p for q in group for p in placing.neighbours(q) if p in placing.placed})
     for anchor in anchors:
         inner = [
             e
@@ -45,11 +47,27 @@ def floated(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
         ]
         for first in _tied_to(anchor, inner, placing):
             built = _built(placing, group, anchor, first, inner)
-            turned = [guess for one in built for guess in _turned(placing, one, anchor, members)]
-            turned = sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED]
-            if turned:
+            turned = [guess for one in built for guess in _turned(placing, one, anchor)]
+            turned = _adjusted(sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED], group, refine)
+            if turned and len(turned) <= MOST_PLACES:
                 return choose(placing, group, turned, refine)
     return False
+
+
+def _adjusted(guesses: Sequence[Guess], group: Sequence[int], refine: Refine) -> list[Guess]:
+    """Return the guesses adjusted, those that come to the same places told once, the poor ones dropped."""
+    apart: list[Guess] = []
+    for guess in guesses:
+        members = [p for p in group if p in guess.placed]
+        placed, misfit = refine(guess.placed, members)
+        if not any(
+            other.placed.keys() == placed.keys()
+            and all(math.dist(placed[p], other.placed[p]) < BLUR_M for p in members)
+            for other in apart
+        ):
+            apart.append(Guess(placed=placed, misfit=misfit, chosen=guess.chosen))
+    best = min((guess.misfit for guess in apart), default=0.0)
+    return [guess for guess in apart if guess.misfit - best < DECIDES]
 
 
 def _tied_to(anchor: int, inner: Sequence[Equation], placing: Placing) -> list[tuple[int, float]]:
@@ -74,10 +92,16 @@ def _built(
         sides=Sides(),
         placed={anchor: (0.0, 0.0), first[0]: (0.0, first[1])},
     )
-    return [g for g in guesses_of(local, group, local.placed) if len(g.placed) > 2]
+    # Points that something outside the group may turn or mirror must get a place of their own.
+    inside = {id(e) for e in inner}
+    outside = {p for e in placing.equations if id(e) not in inside for p in points_of(e)}
+    outside |= {p for held in placing.directions for p in (held.start, held.to)} | set(placing.partly)
+    outside |= placing.sides.by_point.keys()
+    found = guesses_of(local, group, local.placed, None, outside)
+    return [guess for guess in found if len(guess.placed) > 2]
 
 
-def _turned(placing: Placing, built: Guess, anchor: int, members: set[int]) -> list[Guess]:
+def _turned(placing: Placing, built: Guess, anchor: int) -> list[Guess]:
     """Return a built group turned into the site in every way that a reading proposes, with its misfit."""
     inside = {p: xy for p, xy in built.placed.items() if p != anchor}
     e0, n0 = placing.placed[anchor]

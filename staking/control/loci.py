@@ -12,6 +12,8 @@ from staking.control.equations import Equation, Kind
 XY = tuple[float, float]
 """East, north."""
 
+EXACT_M = 1e-5
+"""Standard deviation of a held direction or coordinate, while points are placed."""
 SHALLOW = 0.05
 """Sine of the least angle at which two loci are crossed while better ones are at hand."""
 
@@ -26,8 +28,8 @@ class Locus:
     """Radius of a circle in metres, azimuth of a ray or line in radians."""
     sd: float
     """Of the reading, in metres; for a ray in radians; zero: exact."""
-    misses: tuple[Equation, tuple[XY, XY] | None] | None = None
-    """For an angle at the point itself, the reading and its two targets."""
+    seen: tuple[float, XY, XY] | None = None
+    """For an angle at the point itself: the angle and its two targets; then `sd` is in radians."""
 
     @staticmethod
     def ray(start: XY, azimuth_rad: float, *, sd_rad: float) -> Locus:
@@ -39,20 +41,35 @@ class Locus:
         """Return a line."""
         return Locus("line", through, azimuth_rad, 0.0)
 
-    def misfit(self, place: XY) -> float:
-        """Return how far a place is off the locus, in standard deviations."""
+    def misfit(self, place: XY, slack_m: float = 0.0, loose: float = 1.0) -> float:
+        """Return how far a place is off the locus, in standard deviations.
+
+        Parameters
+        ----------
+        place
+            East and north.
+        slack_m
+            One standard deviation of the places from which the locus was drawn.
+        loose
+            Factor on the reading's own standard deviation.
+        """
         e, n = place[0] - self.centre[0], place[1] - self.centre[1]
+        away = math.hypot(e, n)
+        sd = self.sd
         if self.kind == "spot":
-            return math.hypot(e, n) / self.sd
-        if self.misses is not None and self.misses[1] is not None:
-            (a, b), value = self.misses[1], self.misses[0].value
-            seen = math.atan2(b[0] - place[0], b[1] - place[1]) - math.atan2(a[0] - place[0], a[1] - place[1])
-            return abs(_short(seen - value)) / self.sd
-        if self.kind == "circle":
-            return (math.hypot(e, n) - self.size) / self.sd
-        if self.kind == "ray":
-            return _short(math.atan2(e, n) - self.size) / max(self.sd, 1e-6)
-        return (e * math.cos(self.size) - n * math.sin(self.size)) / 1e-4
+            off = away
+        elif self.seen is not None:
+            value, a, b = self.seen
+            turn = azimuth(place, b) - azimuth(place, a)
+            arm = min(math.dist(place, a), math.dist(place, b))
+            off, sd = _short(turn - value) * arm, self.sd * arm
+        elif self.kind == "circle":
+            off = away - self.size
+        elif self.kind == "ray":
+            off, sd = _short(math.atan2(e, n) - self.size) * away, self.sd * away
+        else:
+            off = e * math.cos(self.size) - n * math.sin(self.size)
+        return off / max(math.hypot(loose * sd, slack_m), EXACT_M)
 
 
 def _short(angle_rad: float) -> float:
@@ -139,7 +156,7 @@ def _from_angle(point: int, equation: Equation, placed: Mapping[int, XY]) -> lis
             (a[0] + b[0]) / 2 + shift * math.cos(along),
             (a[1] + b[1]) / 2 - shift * math.sin(along),
         )
-        return [Locus("circle", centre, chord / 2 / abs(sine), equation.sd, (equation, (a, b)))]
+        return [Locus("circle", centre, chord / 2 / abs(sine), equation.sd, (turn, a, b))]
     if at not in placed:
         return []
     if point == to and start in placed:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from staking.control.loci import XY
@@ -12,6 +12,8 @@ from staking.control.placing import BLUR_M, DECIDES, Placing
 MOST_GUESSES = 64
 """Combinations of mirror images kept at a time within one group of points that hang together."""
 
+PRUNES = 100.0
+"""Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
 EXACT = 1e-9
 """Weighted sum of squares below which a guess uses no reading twice: there is nothing to adjust."""
 
@@ -25,35 +27,66 @@ class Guess:
 
     placed: dict[int, XY]
     misfit: float = 0.0
+    unsettled: float = 0.0
+    """Misfit of the last point placed, before anything was adjusted for it."""
     chosen: tuple[int, ...] = ()
     """Points at which a mirror image was chosen, in order."""
 
 
-def guesses_of(placing: Placing, group: Sequence[int], known: dict[int, XY]) -> list[Guess]:
-    """Return the combinations of mirror images of a group, those that fit best first."""
+def guesses_of(
+    placing: Placing,
+    group: Sequence[int],
+    known: dict[int, XY],
+    refine: Refine | None,
+    needed: Collection[int] = (),
+) -> list[Guess]:
+    """Return the combinations of mirror images of a group, those that fit best first.
+
+    Images are chosen only for points that hold others still to be placed, or are `needed`; a point that holds
+    none can wait until its own group is that point alone. Each guess is adjusted as it grows, so that small
+    errors do not pile up to decide. When too many combinations fit equally well, they are returned as far as
+    they got: what they share or a side decides comes first, and the rest then starts from there.
+    """
     waiting = [Guess(placed=dict(known))]
     done: list[Guess] = []
     while waiting:
         grown: list[Guess] = []
         for guess in waiting:
             unsure, misfit = placing.grow(guess.placed, group)
-            guess.misfit += misfit
-            if not unsure:
+            guess.misfit += misfit + (guess.unsettled if refine is None else 0.0)
+            if refine is not None and misfit + guess.unsettled > EXACT:
+                members = [point for point in group if point in guess.placed]
+                guess.placed, guess.misfit = refine(guess.placed, members)
+            holding = [p for p in unsure if p in needed or _holds(placing, p, guess.placed)]
+            if not unsure or (guess.chosen and not holding):
                 done.append(guess)
                 continue
-            point = min(unsure, key=lambda p: (len(unsure[p]), -len(placing.by_point.get(p, ()))))
+            point = min(holding or unsure, key=lambda p: (len(unsure[p]), -len(placing.by_point.get(p, ()))))
             grown += [
                 Guess(
                     placed={**guess.placed, point: place},
-                    misfit=guess.misfit + own,
+                    misfit=guess.misfit,
+                    unsettled=own,
                     chosen=(*guess.chosen, point),
                 )
                 for place, own in unsure[point]
             ]
-        grown.sort(key=lambda guess: guess.misfit)
-        waiting = grown[:MOST_GUESSES]
-    done.sort(key=lambda guess: guess.misfit)
-    return done[:MOST_GUESSES]
+        waiting = _likely(grown, [*grown, *done])
+        if len(waiting) > MOST_GUESSES:
+            shortest = min(len(guess.chosen) for guess in waiting)
+            done += [guess for guess in waiting if len(guess.chosen) == shortest]
+            break
+    return sorted(_likely(done, done), key=lambda guess: guess.misfit)
+
+
+def _likely(guesses: Sequence[Guess], among: Sequence[Guess]) -> list[Guess]:
+    best = min((guess.misfit for guess in among), default=0.0)
+    return [guess for guess in guesses if guess.misfit - best < PRUNES]
+
+
+def _holds(placing: Placing, point: int, placed: dict[int, XY]) -> bool:
+    """Return whether a point is joined to others that are not placed yet."""
+    return any(other not in placed for other in placing.neighbours(point))
 
 
 def resolved(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
@@ -62,7 +95,7 @@ def resolved(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
     The readings decide first, then the sides that were named for single points, then the side for all.
     Points that stay at several places go to `placing.mirrored`.
     """
-    guesses = guesses_of(placing, group, placing.placed)
+    guesses = guesses_of(placing, group, placing.placed, refine, placing.sides.by_point.keys())
     fresh = [point for point in group if any(point in guess.placed for guess in guesses)]
     if not fresh:
         return False
@@ -77,31 +110,34 @@ def choose(placing: Placing, group: Sequence[int], guesses: list[Guess], refine:
     best = min(guess.misfit for guess in guesses)
     alive = [guess for guess in guesses if guess.misfit - best < DECIDES]
     for narrow in (_by_own_sides, _by_default_side):
-        disputed = _disputed(group, alive)
-        if not disputed:
-            break
-        alive = narrow(placing, disputed, alive) or alive
+        if _disputed(group, alive):
+            alive = narrow(placing, alive) or alive
     disputed = _disputed(group, alive)
-    for point in group:
-        places = [guess.placed[point] for guess in alive if point in guess.placed]
-        if point in disputed:
-            placing.mirrored[point] = tuple(places)
-        elif places:
-            placing.placed[point] = alive[0].placed[point]
-    return True
+    telling = _on_either_side(placing, alive)
+    for point in disputed:
+        placing.mirrored[point] = _parted([g.placed[point] for g in alive if point in g.placed])
+        if telling:
+            placing.telling[point] = point if point in telling else telling[0]
+    agreed = [p for p in group if p not in disputed and all(p in guess.placed for guess in alive)]
+    for point in agreed:
+        placing.placed[point] = alive[0].placed[point]
+    return bool(disputed or agreed)
+
+
+def _parted(places: Sequence[XY]) -> tuple[XY, ...]:
+    """Return the places that are apart."""
+    apart: list[XY] = []
+    for place in places:
+        if all(math.dist(place, other) > BLUR_M for other in apart):
+            apart.append(place)
+    return tuple(apart)
 
 
 def _disputed(group: Sequence[int], alive: Sequence[Guess]) -> list[int]:
-    """Return the points that do not stand at one place in all guesses."""
-    disputed = []
-    for point in group:
-        places = [guess.placed.get(point) for guess in alive]
-        first = places[0]
-        if any((p is None) != (first is None) for p in places) or (
-            first is not None and any(math.dist(p, first) > BLUR_M for p in places if p is not None)
-        ):
-            disputed.append(point)
-    return disputed
+    """Return the points that stand at different places; one not placed everywhere may still be later."""
+    return [
+        point for point in group if len(_parted([g.placed[point] for g in alive if point in g.placed])) > 1
+    ]
 
 
 def _side(placing: Placing, guess: Guess, point: int) -> int | None:
@@ -109,16 +145,27 @@ def _side(placing: Placing, guess: Guess, point: int) -> int | None:
     return None if place is None else placing.sides.of(place, guess.placed)
 
 
-def _by_own_sides(placing: Placing, disputed: Sequence[int], alive: list[Guess]) -> list[Guess]:
+def _on_either_side(placing: Placing, alive: Sequence[Guess]) -> list[int]:
+    """Return the points that lie left of the azimuth's line in one guess and right of it in another.
+
+    These may be points that stand where they stand while the line itself has a mirror image.
+    """
+    line = placing.sides.line or ()
+    points = [p for p in alive[0].placed if p not in line and all(p in g.placed for g in alive)]
+    return [p for p in points if len({_side(placing, g, p) for g in alive}) > 1]
+
+
+def _by_own_sides(placing: Placing, alive: list[Guess]) -> list[Guess]:
     own = placing.sides.by_point
-    return [g for g in alive if all(_side(placing, g, p) == own[p] for p in disputed if p in own)]
+    telling = [p for p in _on_either_side(placing, alive) if p in own]
+    return [g for g in alive if all(_side(placing, g, p) == own[p] for p in telling)]
 
 
-def _by_default_side(placing: Placing, disputed: Sequence[int], alive: list[Guess]) -> list[Guess]:
+def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
     default = placing.sides.default
-    open_points = [p for p in disputed if p not in placing.sides.by_point]
-    if default is None or not open_points:
+    telling = [p for p in _on_either_side(placing, alive) if p not in placing.sides.by_point]
+    if default is None or not telling:
         return alive
-    on_side = [g for g in alive if all(_side(placing, g, p) == default for p in open_points)]
+    on_side = [g for g in alive if all(_side(placing, g, p) == default for p in telling)]
     # A chain may have to cross the line; then the side counts for the point where the mirror stands.
     return on_side or [g for g in alive if g.chosen and _side(placing, g, g.chosen[0]) == default]

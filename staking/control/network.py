@@ -25,7 +25,8 @@ from staking.control.heights import reached
 from staking.control.loci import XY
 from staking.control.mirrors import resolved
 from staking.control.placing import Placing, Sides
-from staking.control.settling import Free, HeldDirection, approached, freed, settled
+from staking.control.searching import BRIEF_STEPS, searched
+from staking.control.settling import MOST_STEPS, Free, HeldDirection, approached, freed, settled
 
 Floats = NDArray[np.float64]
 
@@ -212,6 +213,9 @@ def _place_all(placing: Placing, network: Network) -> None:
     def refine(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
         return refined(placing, network.held, placed, group)
 
+    def briefly(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
+        return refined(placing, network.held, placed, group, most_steps=BRIEF_STEPS)
+
     while True:
         todo = [p for p in placing.by_point if p not in placing.placed and p not in placing.mirrored]
         for held in placing.directions:
@@ -227,13 +231,20 @@ def _place_all(placing: Placing, network: Network) -> None:
             placing.placed, _ = refine(placing.placed, [p for p in placing.placed if p not in held_plan])
         moved = [resolved(placing, group, refine) for group in placing.groups(todo)]
         if not any(moved):
-            moved = [floated(placing, group, refine) for group in placing.groups(todo)]
+            moved = [
+                floated(placing, group, refine) or searched(placing, group, refine, briefly)
+                for group in placing.groups(todo)
+            ]
         if not any(moved):
             return
 
 
 def refined(
-    placing: Placing, held: NDArray[np.bool_], placed: dict[int, XY], group: Sequence[int]
+    placing: Placing,
+    held: NDArray[np.bool_],
+    placed: dict[int, XY],
+    group: Sequence[int],
+    most_steps: int = MOST_STEPS,
 ) -> tuple[dict[int, XY], float]:
     """Adjust a group in plan with all other points held; return places and weighted sum of squares.
 
@@ -275,7 +286,7 @@ def refined(
         [HeldDirection(start=place[d.start], to=place[d.to], azimuth_rad=d.azimuth_rad) for d in directions],
         local,
     )
-    result = approached(stack, local, free)
+    result = approached(stack, local, free, most_steps=most_steps)
     if result is None:
         predicted, _ = evaluated(stack, local)
         return placed, float(((misfits(stack, predicted) / stack.sd) ** 2).sum())

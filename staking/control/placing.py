@@ -19,6 +19,8 @@ DECIDES = 13.8
 """Difference of two weighted sums of squares that decides between mirror images: odds of 1000 to 1."""
 LOOSE = 5.0
 """Factor on the readings' sds while points are placed one by one, for the error of the points before them."""
+SLACK_M = 0.03
+"""Standard deviation of places from which others are placed, until they are adjusted."""
 BLUR_M = 0.05
 """Crossings nearer to each other than this are one place, blurred by the errors of the points before it; a
 point that near to its mirror image is on the mirror for all that tapes can tell."""
@@ -56,6 +58,8 @@ class Placing:
     by_point: dict[int, list[int]] = field(default_factory=dict)
     mirrored: dict[int, tuple[XY, ...]] = field(default_factory=dict)
     """Points that stay at two or more places because nothing decides."""
+    telling: dict[int, int] = field(default_factory=dict)
+    """For such a point, a point whose side of the azimuth's line would decide."""
 
     def __post_init__(self) -> None:
         for number, equation in enumerate(self.equations):
@@ -89,7 +93,9 @@ class Placing:
         if len(found) < 2 and not any(locus.kind == "spot" for locus in found):
             return [], True
         places, well = crossings(found)
-        scored = [(place, sum((locus.misfit(place) / LOOSE) ** 2 for locus in found)) for place in places]
+        scored = [
+            (place, sum(locus.misfit(place, SLACK_M, LOOSE) ** 2 for locus in found)) for place in places
+        ]
         scored.sort(key=lambda item: item[1])
         blur = max(BLUR_M, 20 * max((locus.sd for locus in found if locus.kind == "circle"), default=0.0))
         options: list[tuple[XY, float]] = []
@@ -123,7 +129,7 @@ class Placing:
                     placed[point], misfit = options[0]
                     total += misfit
                     del waiting[point]
-                    touched |= self._neighbours(point)
+                    touched |= self.neighbours(point)
                 elif len(options) == 1:
                     weak[point] = options[0]
                 elif options:
@@ -133,13 +139,14 @@ class Placing:
                 placed[point] = place
                 total += misfit
                 del waiting[point]
-                touched = self._neighbours(point)
+                touched = self.neighbours(point)
             again = [point for point in waiting if point in touched]
             if not again and weak:
                 again = list(weak)
         return unsure, total
 
-    def _neighbours(self, point: int) -> set[int]:
+    def neighbours(self, point: int) -> set[int]:
+        """Return the points that some reading or held direction joins to one."""
         near = {other for k in self.by_point.get(point, ()) for other in points_of(self.equations[k])}
         for held in self.directions:
             if point in (held.start, held.to):
@@ -155,7 +162,7 @@ class Placing:
             del left[first]
             group, queue = [first], [first]
             while queue:
-                for other in sorted(self._neighbours(queue.pop())):
+                for other in sorted(self.neighbours(queue.pop())):
                     if other in left:
                         del left[other]
                         group.append(other)

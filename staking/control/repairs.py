@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -199,10 +200,9 @@ def _turned_about(number: int, equation: Equation, source: Source) -> Repair:
 
 def angle_written(value_rad: float, by_rad: float, source: Source) -> str:
     """Return a changed angle in degrees, from the north in which it was read."""
-    try:
+    # A book made by a program may carry no text.
+    with suppress(ValueError):
         value_rad = parse_angle(source.read)
-    except ValueError:
-        pass  # a book made by a program may carry no text
     return format_angle((value_rad + by_rad) % (2 * math.pi), 3)
 
 

@@ -170,9 +170,9 @@ def _begun(stack: Stack, start: Floats, free: Free) -> _Walk:
     )
 
 
-def _approach(walk: _Walk, near: float) -> bool:
+def _approach(walk: _Walk, near: float, most_steps: int = MOST_STEPS) -> bool:
     """Go by normal equations until the steps are short; return whether they became so."""
-    while walk.steps < MOST_STEPS:
+    while walk.steps < most_steps:
         by = stepped(walk.free.columns(walk.jacobian), walk.misfit, walk.stack.sd)
         if by is None:
             return False
@@ -181,13 +181,15 @@ def _approach(walk: _Walk, near: float) -> bool:
     return False
 
 
-def approached(stack: Stack, start: Floats, free: Free) -> tuple[Floats, float] | None:
+def approached(
+    stack: Stack, start: Floats, free: Free, *, most_steps: int = MOST_STEPS
+) -> tuple[Floats, float] | None:
     """Return coordinates near the least sum of squares, and that sum; None when the steps do not die out.
 
     For comparing placements: `settled` is for results.
     """
     walk = _begun(stack, start, free)
-    return (walk.coordinates, walk.total) if _approach(walk, NEAR) else None
+    return (walk.coordinates, walk.total) if _approach(walk, NEAR, most_steps) else None
 
 
 def settled(stack: Stack, start: Floats, free: Free) -> Settled:

@@ -1,0 +1,68 @@
+"""The last resort for points that neither crossings nor turned groups place: adjust from many starts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from staking.control.equations import Kind, points_of
+from staking.control.mirrors import Guess, Refine, choose
+from staking.control.placing import Placing
+
+MOST_POINTS = 10
+"""Points looked for at once; with more, starts by chance seldom find the place."""
+STARTS = 40
+"""Starts by chance, always the same ones."""
+BRIEF_STEPS = 15
+"""A start that has not settled by then has gone astray."""
+FITS = 1e3
+"""Weighted sum of squares, per reading, above which a start has gone astray rather than met a blunder."""
+
+
+def searched(placing: Placing, group: Sequence[int], refine: Refine, briefly: Refine) -> bool:
+    """Place the points of a group that hang on each other; return whether anything was placed.
+
+    Points with two readings or fewer can be placed once the others are, and are left out of the search; those
+    that remain hold each other.
+    """
+    core, readings = _core(placing, group)
+    if not core or len(core) > MOST_POINTS or readings < 2 * len(core):
+        return False
+    known = np.array(list(placing.placed.values()))
+    centre = known.mean(axis=0)
+    lengths = [e.value for e in placing.equations if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
+    reach = float(np.abs(known - centre).max()) + max(lengths, default=0.0)
+    rng = np.random.default_rng(20_001)
+    guesses: list[Guess] = []
+    for _ in range(STARTS):
+        spots = centre + rng.uniform(-reach, reach, size=(len(core), 2))
+        start = {p: (float(e), float(n)) for p, (e, n) in zip(core, spots, strict=True)}
+        placed, misfit = briefly({**placing.placed, **start}, core)
+        if misfit > FITS * readings or any(math.dist(placed[p], start[p]) == 0 for p in core):
+            continue
+        if any(all(math.dist(placed[p], g.placed[p]) < 1e-3 for p in core) for g in guesses):
+            continue
+        guesses.append(Guess(placed=placed, misfit=misfit))
+    return bool(guesses) and choose(placing, core, guesses, refine)
+
+
+def _core(placing: Placing, group: Sequence[int]) -> tuple[list[int], int]:
+    """Return the points that hold each other, and the number of readings that hold them."""
+    core = set(group)
+    while True:
+        usable = [
+            set(points_of(e))
+            for e in placing.equations
+            if all(p in core or p in placing.placed for p in points_of(e)) and core & set(points_of(e))
+        ]
+        usable += [
+            {h.start, h.to}
+            for h in placing.directions
+            if all(p in core or p in placing.placed for p in (h.start, h.to)) and core & {h.start, h.to}
+        ]
+        loose = {p for p in core if sum(p in points for points in usable) <= 2}
+        if not loose:
+            return sorted(core), len(usable)
+        core -= loose
