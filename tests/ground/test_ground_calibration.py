@@ -51,16 +51,16 @@ DESIGNS = {
     "3 m grid": (gridded(40, 3), 3),
     "4 m grid": (gridded(40, 4), 4),
     "5 m grid": (gridded(40, 5), 5),
-    "10 m square, 2 m grid": (gridded(10, 2), 16),
-    "10 m square, 10 scattered": (scattered(10, 10), 24),
-    "10 m square, 20 scattered": (scattered(10, 20), 24),
-    "15 m square, 3 m grid": (gridded(15, 3), 16),
-    "15 m square, 20 scattered": (scattered(15, 20), 24),
+    "10 m square, 2 m grid": (gridded(10, 2), 10),
+    "10 m square, 10 scattered": (scattered(10, 10), 16),
+    "10 m square, 20 scattered": (scattered(10, 20), 16),
+    "15 m square, 3 m grid": (gridded(15, 3), 10),
+    "15 m square, 20 scattered": (scattered(15, 20), 12),
     "20 m square, 2 m grid": (gridded(20, 2), 6),
-    "20 m square, 4 m grid": (gridded(20, 4), 16),
-    "20 m square, 20 scattered": (scattered(20, 20), 24),
-    "20 m square, 40 scattered": (scattered(20, 40), 12),
-    "20 m square, 6 scattered": (scattered(20, 6), 24),
+    "20 m square, 4 m grid": (gridded(20, 4), 12),
+    "20 m square, 20 scattered": (scattered(20, 20), 12),
+    "20 m square, 40 scattered": (scattered(20, 40), 8),
+    "20 m square, 6 scattered": (scattered(20, 6), 20),
 }
 
 
@@ -85,7 +85,7 @@ def test_on_real_ground(name):
         readings = Z[used] + rng.normal(0, ROD_SD_M, len(used))
         surface = fitted_surface(EN[used], readings, np.eye(len(used)) * ROD_SD_M**2)
         left = np.setdiff1d(inside, used)
-        left = left[~surface.outside(EN[left])]
+        left = left[~surface.outside(EN[left])][:: max(1, len(left) // 400)]
         results.append(judged(surface, EN[left], Z[left]))
     held, error, stated = np.mean(results, axis=0)
     assert LEAST <= held <= MOST
@@ -98,7 +98,7 @@ def test_on_real_ground(name):
 def test_on_invented_ground(ground, count):
     # Ground smoother than any yard: the intervals may hold more often than meant, never less.
     results = []
-    for draw in range(8):
+    for draw in range(5):
         rng = np.random.default_rng(500 + draw)
         en = rng.uniform(0, 14, (count, 2))
         surface = fitted_surface(en, ground(en) + rng.normal(0, ROD_SD_M, count), np.eye(count) * ROD_SD_M**2)

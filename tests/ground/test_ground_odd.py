@@ -47,17 +47,17 @@ def test_two_do_not_hide_each_other():
 
 
 def test_sound_shots_of_invented_ground_are_not_named():
-    assert [odd_of(*yard(seed, 25)) for seed in range(15)] == [()] * 15
+    assert [odd_of(*yard(seed, 25)) for seed in range(8)] == [()] * 8
 
 
 def test_sound_shots_of_real_ground_are_hardly_ever_named():
     en, z = lidar_patch()
     named = 0
-    for seed in range(20):
+    for seed in range(12):
         used = np.random.default_rng(seed).choice(1681, 30, replace=False)
         named += bool(odd_of(en[used], z[used]))
     # The ground is not Gaussian: more than the 1 % meant, but rare.
-    assert named <= 2
+    assert named <= 1
 
 
 def test_too_few_shots_cannot_tell():

@@ -16,11 +16,12 @@ def covariance(shape, sd_m, range_m):
     return Covariance(terms=(Term(smoothness=shape, variance_m2=sd_m**2, range_m=range_m),))
 
 
-def test_average_agrees_with_a_likelihood_of_dense_determinants():
+def test_average_agrees_with_a_likelihood_of_dense_determinants(monkeypatch):
     """Σ over the same grid, each restricted likelihood from determinants and a quadratic form.
 
     Harville's form: −½ (log|Σ| + log|Fᵀ Σ⁻¹ F| + zᵀ P z).
     """
+    monkeypatch.setattr(roughness, "SD_STEP", 0.6)
     rng = np.random.default_rng(5)
     n = 14
     en = rng.uniform(0, 20, (n, 2))
