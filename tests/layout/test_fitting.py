@@ -25,6 +25,7 @@ from yards import (
 from staking.book.records import Accuracy
 from staking.ground.elevations import Elevations
 from staking.layout.fitting import fitted, posed_of
+from staking.layout.heights import Heights
 from staking.layout.search import bounds_of, least_steel, searched
 
 LIMIT_M = 0.1 * MM
@@ -126,6 +127,20 @@ def test_a_peak_at_a_shot_is_seen():
     assert seeing.clearance_at_en_m == pytest.approx((5.03, 1.41), abs=0.001)
     assert seeing.plane.z_a1_m > blind.plane.z_a1_m + 0.05
     assert seeing.clearance_m == pytest.approx(22 * IN, abs=LIMIT_M)
+
+
+def test_a_peak_at_a_shot_is_seen_under_sloping_beams():
+    def z_of(x, y):
+        return sloping_ground(x, y) + np.maximum(0, 0.8 - 40 * np.hypot(x - 5.03, y - 1.41))
+
+    fit = laid_out(check_job(max_cross_slope_deg=5), z_of, shots=((5.03, 1.41),))
+    assert abs(fit.plane.cross_slope_rad) > math.radians(1)
+    assert fit.clearance_m == pytest.approx(22 * IN, abs=LIMIT_M)
+    vectors = Vectors(check_job(), fit.plane.cross_slope_rad)
+    corner = vectors.low_middle + 0.130 * vectors.n
+    d = np.array([5.03, 1.41]) - corner[:2]
+    plumb = corner[2] - (vectors.n[:2] @ d) / vectors.n[2] + fit.plane.z_a1_m - z_of(5.03, 1.41)
+    assert plumb >= 22 * IN - LIMIT_M
 
 
 @pytest.mark.parametrize("sd", [0.0, 0.02])
@@ -233,7 +248,8 @@ def test_cross_slope_keeps_to_what_the_fitting_allows():
 def test_level_ground_keeps_sloping_beams_level():
     fit = laid_out(check_job(max_cross_slope_deg=3), level_ground)
     assert fit.plane.cross_slope_rad == 0
-    assert math.copysign(1, fit.plane.cross_slope_rad) == 1
+    level = laid_out(check_job(), level_ground)
+    assert math.copysign(1, level.plane.cross_slope_rad) == 1  # a sheet must not print -0
 
 
 def test_flat_and_steep_arrays():
@@ -329,3 +345,19 @@ def test_a_stake_that_a_cross_slope_leaves_behind():
     assert fit.lengths.ground_m[4] == pytest.approx(sloping_ground(*fit.piers.en_m[4]))
     assert fit.lengths.above_grade_m.min() >= 20 * IN - 1e-6
     assert fit.clearance_m >= 22 * IN - 1e-6
+
+
+@pytest.mark.parametrize("part", ["least_pier_m", "most_pier_m", "clearance_m", "highest_m"])
+def test_heights_differ_by_their_worst_part(part):
+    zero = np.zeros(1)
+    same = Heights(
+        cross_rad=zero,
+        least_pier_m=zero,
+        most_pier_m=zero,
+        piers_m=zero,
+        clearance_m=zero,
+        highest_m=zero,
+        count=1,
+    )
+    assert same.differs(same) == 0
+    assert replace(same, **{part: zero - 0.25}).differs(same) == 0.25
