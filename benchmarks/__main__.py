@@ -1,0 +1,16 @@
+"""Run every benchmark: ``make bench``."""
+
+from __future__ import annotations
+
+from benchmarks import bench_cut, big_yard, start_up
+
+
+def main() -> None:
+    """Print all ratios, each against its floor measured in the same run."""
+    for part in (start_up, bench_cut, big_yard):
+        print(f"\n{(part.__doc__ or '').splitlines()[0]}")
+        part.main()
+
+
+if __name__ == "__main__":
+    main()
