@@ -62,13 +62,22 @@ class _Rows:
 class _Model:
     """The integer program over loads: how many sticks of each, and where their parts end."""
 
-    def __init__(self, task: Task, goal: Goal, loads: Sequence[Load], at_most: float, inf: float) -> None:
+    def __init__(
+        self,
+        task: Task,
+        goal: Goal,
+        loads: Sequence[Load],
+        at_most: float,
+        inf: float,
+        counts: Sequence[int] | None,
+    ) -> None:
         self.task, self.loads = task, loads
         rows = self.rows = _Rows()
         post = [rows.limit(len(p.posts), inf) for p in task.post_lengths]
         start = [rows.limit(1, 1) for _ in task.beams]
         flow = [[rows.limit(0, 0) for _ in spots] for spots in task.spots]
-        count = [None if k.count is None else rows.limit(-inf, k.count) for k in task.kinds]
+        most: Sequence[float] = counts or [inf if k.count is None else k.count for k in task.kinds]
+        count = [rows.limit(0, n) for n in most]
         best = rows.limit(-inf, at_most)
         cap = None if goal.cap_weights is None else rows.limit(-inf, goal.cap)
         self._joints(flow, inf)
@@ -76,15 +85,13 @@ class _Model:
         self.used: list[int] = []
         self.ends: dict[tuple[int, int], tuple[int | None, int | None]] = {}
         for number, load in enumerate(loads):
-            most = 1.0 if load.parts else max(len(task.post_lengths[i].posts) for i in load.posts)
+            copies = 1.0 if load.parts else max(len(task.post_lengths[i].posts) for i in load.posts)
             weight = goal.weights[load.kind]
-            z = rows.variable(weight + joint_weight * len(load.parts), most, whole=True)
+            z = rows.variable(weight + joint_weight * len(load.parts), copies, whole=True)
             self.used.append(z)
             for i in load.posts:
                 rows.put(post[i], z, 1.0)
-            on_hand = count[load.kind]
-            if on_hand is not None:
-                rows.put(on_hand, z, 1.0)
+            rows.put(count[load.kind], z, 1.0)
             rows.put(best, z, weight)
             if cap is not None and goal.cap_weights is not None:
                 rows.put(cap, z, goal.cap_weights[load.kind])
@@ -157,13 +164,18 @@ class _Model:
         return grown
 
 
-def choose(task: Task, goal: Goal, loads: Sequence[Load], at_most: float) -> Choice:
-    """Return the best cutting made of `loads` whose sum of weights is not above `at_most`."""
+def choose(
+    task: Task, goal: Goal, loads: Sequence[Load], at_most: float, *, counts: Sequence[int] | None = None
+) -> Choice:
+    """Return the best cutting made of `loads` whose sum of weights is not above `at_most`.
+
+    `counts` limits the sticks of each kind further than those on hand.
+    """
     import highspy
 
     solver = new_solver()
     inf = INFINITE
-    model = _Model(task, goal, loads, at_most + goal.step * 1e-6, inf)
+    model = _Model(task, goal, loads, at_most + goal.step * 1e-6, inf, counts)
     rows = model.rows
     program = highspy.HighsLp()
     program.num_col_, program.num_row_ = len(rows.cost), len(rows.low)

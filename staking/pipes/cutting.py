@@ -130,7 +130,8 @@ def _solve(task: Task) -> _Done | None:
                 cap_weights=goal.weights,
                 cap=best + goal.step * 1e-6,
             )
-            cutting = best_cutting(task, capped, cutting, least).cutting or cutting
+            cutting = best_cutting(task, capped, cutting, least, thorough=False).cutting or cutting
+    best = total(cutting, goal.weights)
     count = len(cutting.loads)
     if not priced:
         least_sticks = round(bound)

@@ -9,6 +9,7 @@ Source: Gilmore and Gomory, Operations Research 9 (1961) 849-859; from memory.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,23 +44,24 @@ class Program:
     def __init__(self, task: Task, goal: Goal) -> None:
         self.task, self.goal = task, goal
         self.solver = new_solver()
-        inf = INFINITE
         self.columns: list[Column] = []
         self.seen: set[Column] = set()
-        self.right_side: list[float] = []
-        self.signs: list[int] = []
-        self.post_row = [self._row(len(p.posts), inf) for p in task.post_lengths]
+        self.low: list[float] = []
+        self.high: list[float] = []
+        self.post_row = [self._row(len(p.posts), INFINITE) for p in task.post_lengths]
         self.start_row = [self._row(1, 1) for _ in task.beams]
         self.flow_row = [[self._row(0, 0) for _ in spots] for spots in task.spots]
         # A butted piece may be shortened where two overlap; whole threaded sticks may not.
-        self.place_row = [[self._row(0, 0 if task.threaded else inf) for _ in spots] for spots in task.spots]
-        self.count_row = [None if k.count is None else self._row(-inf, k.count) for k in task.kinds]
-        self.cap_row = None if goal.cap_weights is None else self._row(-inf, goal.cap)
+        self.place_row = [
+            [self._row(0, 0 if task.threaded else INFINITE) for _ in spots] for spots in task.spots
+        ]
+        self.count_row = [self._row(0, INFINITE if k.count is None else k.count) for k in task.kinds]
+        self.cap_row = None if goal.cap_weights is None else self._row(-INFINITE, goal.cap)
         # So dear that they stand in for a post or a beam only where stock on hand cannot.
         self.dear = 10.0 * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
         self.stand_ins = [*self.post_row, *self.start_row]
         for row in self.stand_ins:
-            self.solver.addCol(self.dear, 0, inf, 1, np.array([row], dtype=np.int32), np.array([1.0]))
+            self.solver.addCol(self.dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.array([1.0]))
         for column in whole_stick_columns(task):
             self.add(column)
         self.whole = len(self.columns)
@@ -71,9 +73,21 @@ class Program:
 
     def _row(self, low: float, high: float) -> int:
         self.solver.addRow(low, high, 0, np.array([], dtype=np.int32), np.array([], dtype=np.float64))
-        self.right_side.append(low if math.isfinite(low) else high)
-        self.signs.append(0 if low == high else 1 if math.isfinite(low) else -1)
-        return len(self.signs) - 1
+        self.low.append(low)
+        self.high.append(high)
+        return len(self.low) - 1
+
+    def limit_counts(self, low: Sequence[int], high: Sequence[float]) -> None:
+        """Ask for at least and at most so many sticks of each kind from now on."""
+        for row, a, b in zip(self.count_row, low, high, strict=True):
+            self.low[row], self.high[row] = a, b
+            self.solver.changeRowBounds(row, a, b)
+
+    def _valid(self, row: int, dual: float) -> float:
+        """Return a dual with the sign that its row allows."""
+        if math.isinf(self.high[row]):
+            dual = max(dual, 0.0)
+        return min(dual, 0.0) if math.isinf(self.low[row]) else dual
 
     def add(self, column: Column) -> bool:
         """Take up a column; False when it is there already."""
@@ -97,9 +111,8 @@ class Program:
         task, load = self.task, column.load
         entries: dict[int, float] = {}
 
-        def put(row: int | None, value: float) -> None:
-            if row is not None:
-                entries[row] = entries.get(row, 0.0) + value
+        def put(row: int, value: float) -> None:
+            entries[row] = entries.get(row, 0.0) + value
 
         for i in load.posts:
             put(self.post_row[i], 1.0)
@@ -114,20 +127,18 @@ class Program:
                 put(self.flow_row[part.beam][part.right], 1.0)
                 put(self.place_row[part.beam][part.right], right_m)
         put(self.count_row[load.kind], 1.0)
-        if self.goal.cap_weights is not None:
+        if self.cap_row is not None and self.goal.cap_weights is not None:
             put(self.cap_row, self.goal.cap_weights[load.kind])
         return entries
 
     def solve(self, enough: float) -> None:
         """Price until no load improves the program, or its bound rounded up reaches `enough`."""
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
+        self.bound, self.exact = 0.0, False
         for _ in range(ROUNDS):
             self.solver.run()
             solution = self.solver.getSolution()
-            self.duals = [
-                dual if sign == 0 else sign * max(sign * dual, 0.0)
-                for dual, sign in zip(solution.row_dual, self.signs, strict=True)
-            ]
+            self.duals = [self._valid(row, dual) for row, dual in enumerate(solution.row_dual)]
             values = self.values()
             least, shrink, grew, complete = 0.0, 1.0, False, True
             for kind in range(len(self.task.kinds)):
@@ -143,7 +154,9 @@ class Program:
                 worth = sum(self.duals[r] * v for r, v in self._entries(column).items())
                 least = min(least, self.goal.weights[column.load.kind] - worth)
                 shrink = self._shrunk(shrink, column.load.kind, worth)
-            dual_sum = sum(d * r for d, r in zip(self.duals, self.right_side, strict=True))
+            dual_sum = sum(
+                d * (self.low[row] if d > 0 else self.high[row]) for row, d in enumerate(self.duals) if d != 0
+            )
             self.dual_sum = dual_sum
             if complete:
                 # Two ways to make the prices valid: every load may be underpriced by `least`, or shrink all.
@@ -161,8 +174,7 @@ class Program:
 
     def worth_needed(self, kind: int) -> float:
         """Return what the pieces in a stick of this kind must be worth for it to pay."""
-        row = self.count_row[kind]
-        needed = self.goal.weights[kind] - (0.0 if row is None else self.duals[row])
+        needed = self.goal.weights[kind] - self.duals[self.count_row[kind]]
         if self.cap_row is not None and self.goal.cap_weights is not None:
             needed -= self.duals[self.cap_row] * self.goal.cap_weights[kind]
         return needed
@@ -212,23 +224,48 @@ class Program:
         A load that costs more than its pieces are worth, by over `most` less the program's optimum, cannot
         be in such a cutting.
         """
-        values = self.values()
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
         gap = most - self.dual_sum + 2 * self.task.most_pieces * tolerance
-        listed: list[tuple[float, Load]] = []
-        complete = self.exact
-        for kind in range(len(self.task.kinds)):
-            needed = self.worth_needed(kind)
-            search = Search(self.task, kind, values, floor=needed - gap, every=True, limit=limit)
-            complete &= search.complete
-            listed += [
-                (needed - f.value, Load(kind=kind, posts=f.posts, parts=f.parts)) for f in search.found
-            ]
-        listed.sort(key=lambda e: e[0])
-        whole = [c.load for c in self.columns[: self.whole]]
-        return list(dict.fromkeys([*whole, *(load for _, load in listed[:limit])])), complete and (
-            len(listed) <= limit
-        )
+        needed = [self.worth_needed(kind) - gap for kind in range(len(self.task.kinds))]
+        listed, complete = list_loads(self.task, self.values(), needed, limit)
+        return listed, complete and self.exact
+
+    def sticks_used(self) -> list[float]:
+        """Return how many sticks of each kind the program uses; not whole numbers as a rule."""
+        used = [0.0] * len(self.task.kinds)
+        values = self.solver.getSolution().col_value
+        for column, value in zip(self.columns, values[len(self.stand_ins) :], strict=True):
+            used[column.load.kind] += value
+        return used
+
+
+def list_loads(task: Task, values: Values, needed: Sequence[float], limit: int) -> tuple[list[Load], bool]:
+    """List the loads worth more than `needed` (by kind), the best first, and whether these are all.
+
+    Uncut sticks between two threaded joints are always among them.
+    """
+    listed: list[tuple[float, Load]] = []
+    complete = True
+    for kind, floor in enumerate(needed):
+        search = Search(task, kind, values, floor=floor, every=True, limit=limit)
+        complete &= search.complete
+        listed += [(floor - f.value, Load(kind=kind, posts=f.posts, parts=f.parts)) for f in search.found]
+    listed.sort(key=lambda e: e[0])
+    complete &= len(listed) <= limit
+    whole = [c.load for c in whole_stick_columns(task)]
+    return list(dict.fromkeys([*whole, *(load for _, load in listed[:limit])])), complete
+
+
+def tight_loads(task: Task, waste_m: float, limit: int) -> tuple[list[Load], bool]:
+    """List the loads that leave no more than `waste_m` of their stick, and whether these are all."""
+    values = Values(
+        posts=[p.length_m + task.kerf_m for p in task.post_lengths],
+        parts=[p.shortest_m + task.kerf_m for p in task.parts],
+        left_rates=[1.0] * len(task.parts),
+        right_rates=[1.0] * len(task.parts),
+    )
+    needed = [task.room_m(kind) - waste_m - SNAP_M for kind in range(len(task.kinds))]
+    return list_loads(task, values, needed, limit)
 
 
 def _ends_of(task: Task, part: Part, places_m: dict[tuple[int, int], float]) -> tuple[float, float]:

@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 
 from staking.pipes.choosing import choose
 from staking.pipes.goal import Goal, total
 from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
-from staking.pipes.pricing import Program
-from staking.pipes.simple_bounds import up
+from staking.pipes.pricing import Program, tight_loads
+from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.task import Cutting, Task
 
 LISTED = 4000
 """Loads in one integer program at most; more take too long."""
+MIX_LISTED = 600
+"""The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
+BRANCHES = 150
+"""Linear programs with the numbers of sticks limited, at most."""
+WHOLE = 1e-6
+"""A number of sticks nearer than this to a whole number is whole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,62 +34,162 @@ class Answer:
     """Proven: what is on hand cannot do."""
 
 
-def laid_on_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
-    """Return a better cutting laid on the first mix of sticks, from the bound up, on which it goes."""
-    high = math.inf if best is None else total(best, goal.weights)
-    if math.isinf(high):
-        return best
-    for counts in mixes(task, goal, bound, high):
+class _Quest:
+    """The search for one task and goal."""
+
+    def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float) -> None:
+        self.task, self.goal, self.best, self.bound = task, goal, best, bound
+        self.tried: set[tuple[int, ...]] = set()
+
+    @property
+    def reached(self) -> float:
+        """The sum of weights of the best cutting so far."""
+        return math.inf if self.best is None else total(self.best, self.goal.weights)
+
+    def cannot_beat(self, bound: float) -> bool:
+        """Whether no cutting bounded so is better than the best so far."""
+        return up(bound, self.goal.step) >= self.reached - self.goal.step / 2
+
+    def try_mix(self, counts: tuple[int, ...]) -> bool:
+        """Lay a cutting on these sticks if that would be better; whether it went."""
+        weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
+        capped = self.goal.cap_weights or [0.0] * len(counts)
+        over = sum(n * w for n, w in zip(counts, capped, strict=True)) > self.goal.cap
+        if counts in self.tried or over or weight > self.reached - self.goal.step / 2:
+            return False
+        self.tried.add(counts)
         kinds = [kind for kind, n in enumerate(counts) for _ in range(n)]
         packings = PACKINGS if len(counts) == 1 else PACKINGS // 4
-        laid = next(laid_cuttings(task, kinds, packings), None)
+        laid = next(laid_cuttings(self.task, kinds, packings), None)
         if laid is not None:
-            return laid
-    return best
+            self.best = laid
+        return laid is not None
+
+    def weigh_met(self, program: Program) -> bool:
+        """Look for a better cutting among the loads met in pricing; whether there was one."""
+        met = list(dict.fromkeys(c.load for c in program.columns))[-LISTED:]
+        most = self.reached - self.goal.step
+        choice = choose(self.task, self.goal, met, most)
+        self.best = choice.cutting or self.best
+        return choice.cutting is not None
+
+    def weigh_all(self, program: Program) -> bool:
+        """Look among all loads that a better cutting could hold; whether that settled anything."""
+        most = self.bound if self.best is None else self.reached - self.goal.step
+        loads, complete = program.loads(most, LISTED)
+        choice = choose(self.task, self.goal, loads, most)
+        self.best = choice.cutting or self.best
+        if complete and choice.done:
+            nothing = most + self.goal.step
+            self.bound = nothing if choice.cutting is None else max(self.bound, self.reached)
+            return True
+        return choice.cutting is not None
+
+    def branch(self, program: Program) -> None:
+        """Split by the numbers of sticks of each kind, which the linear program takes for divisible."""
+        kinds = range(len(self.task.kinds))
+        on_hand = [math.inf if k.count is None else float(k.count) for k in self.task.kinds]
+        open_: list[tuple[float, int, list[int], list[float]]] = [
+            (self.bound, 0, [0 for _ in kinds], on_hand)
+        ]
+        unsettled = math.inf
+        pushed = solved = 0
+
+        def push(
+            bound: float, low: Sequence[int], high: Sequence[float], kind: int, a: int, b: float
+        ) -> None:
+            nonlocal pushed
+            if a <= b:
+                pushed += 1
+                heappush(
+                    open_,
+                    (
+                        bound,
+                        pushed,
+                        [a if k == kind else low[k] for k in kinds],
+                        [b if k == kind else high[k] for k in kinds],
+                    ),
+                )
+
+        while open_ and solved < BRANCHES:
+            bound, _, low, high = heappop(open_)
+            if self.cannot_beat(bound):
+                open_.clear()
+                break
+            solved += 1
+            program.limit_counts(low, high)
+            program.solve(self.reached)
+            bound = max(bound, program.bound)
+            if self.cannot_beat(bound):
+                continue
+            used = program.sticks_used()
+            split = max(kinds, key=lambda k: abs(used[k] - round(used[k])))
+            self.try_mix(tuple(math.ceil(u - WHOLE) for u in used))
+            if abs(used[split] - round(used[split])) > WHOLE:
+                n = math.floor(used[split])
+                push(bound, low, high, split, low[split], n)
+                push(bound, low, high, split, n + 1, high[split])
+                continue
+            free = [k for k in kinds if low[k] < high[k]]
+            if free:
+                split, n = free[0], round(used[free[0]])
+                push(bound, low, high, split, low[split], n - 1)
+                push(bound, low, high, split, n, n)
+                push(bound, low, high, split, n + 1, high[split])
+            elif not self.settle_mix(low):
+                unsettled = min(unsettled, bound)
+        program.limit_counts([0 for _ in kinds], on_hand)
+        least = min([unsettled, *(bound for bound, *_ in open_)])
+        self.bound = max(
+            self.bound, min(up(least, self.goal.step) if math.isfinite(least) else least, self.reached)
+        )
+
+    def settle_mix(self, counts: Sequence[int]) -> bool:
+        """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
+        if self.task.threaded:
+            return False
+        room = sum(n * self.task.room_m(kind) for kind, n in enumerate(counts))
+        waste = room - sum(needs_m(self.task))
+        loads, complete = tight_loads(self.task, waste, MIX_LISTED)
+        if not complete:
+            return False
+        choice = choose(self.task, self.goal, loads, self.reached - self.goal.step, counts=counts)
+        self.best = choice.cutting or self.best
+        return choice.done
 
 
-def best_cutting(task: Task, goal: Goal, start: Cutting | None, bound: float) -> Answer:
+def best_cutting(
+    task: Task, goal: Goal, start: Cutting | None, bound: float, *, thorough: bool = True
+) -> Answer:
     """Improve on `start` until it equals a proven bound, or as far as a limited search goes.
 
-    First column generation for the bound. Then, while there is a gap, an integer program over the loads
-    met so far; then one over all loads that a better cutting could hold, which settles the matter.
+    First column generation for the bound. While there is a gap: mixes of sticks that might do are tried;
+    with several kinds of stick their numbers are branched on; then an integer program over the loads met
+    so far, and one over all loads that a better cutting could hold, which settles the matter. The integer
+    programs may take seconds: without `thorough` they are left out.
     """
-    best = start
+    quest = _Quest(task, goal, start, bound)
     program = Program(task, goal)
-    if best is not None:
-        program.add_cutting(best)
-    program.solve(math.inf if best is None else total(best, goal.weights))
-    bound = up(max(bound, program.bound), goal.step)
-    if best is None and program.exact and program.short_of_stock():
-        return Answer(cutting=None, bound=bound, short_of_stock=True)
-
-    def is_proven() -> bool:
-        return best is not None and total(best, goal.weights) <= bound + goal.step / 2
-
-    if not is_proven():
-        best = laid_on_mixes(task, goal, best, bound)
-    tried_met = False
-    while not is_proven():
-        most = math.inf if best is None else total(best, goal.weights) - goal.step
-        if not tried_met:
-            tried_met = True
-            met = list(dict.fromkeys(c.load for c in program.columns))[-LISTED:]
-            choice = choose(task, goal, met, most)
-            if choice.cutting is not None:
-                best = choice.cutting
-                continue
-        most = bound if math.isinf(most) else most
-        loads, complete = program.loads(most, LISTED)
-        choice = choose(task, goal, loads, most)
-        if complete and choice.done:
-            # Every cutting up to `most` was weighed.
-            bound = (
-                most + goal.step
-                if choice.cutting is None
-                else max(bound, total(choice.cutting, goal.weights))
-            )
-        if choice.cutting is not None:
-            best = choice.cutting
-        elif not (complete and choice.done):
+    if start is not None:
+        program.add_cutting(start)
+    program.solve(quest.reached)
+    quest.bound = up(max(bound, program.bound), goal.step)
+    if start is None and program.exact and program.short_of_stock():
+        return Answer(cutting=None, bound=quest.bound, short_of_stock=True)
+    if start is None:
+        quest.weigh_met(program)
+    if quest.best is not None and not quest.cannot_beat(quest.bound):
+        for counts in mixes(task, goal, quest.bound, quest.reached):
+            if quest.try_mix(counts):
+                break
+    if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
+        quest.branch(program)
+        program.solve(quest.reached)
+    first = True
+    while thorough and (quest.best is None or not quest.cannot_beat(quest.bound)):
+        if first and quest.weigh_met(program):
+            continue
+        first = False
+        if not quest.weigh_all(program):
             break
-    return Answer(cutting=best, bound=bound)
+    return Answer(cutting=quest.best, bound=quest.bound)

@@ -221,3 +221,22 @@ def random_job(seed: int, *, most_posts: int = 6) -> tuple[list[Piece], list[Bea
     clear = chance.choice([0.1, 0.2])
     stock = chance.choice([4.0, 5.0, 6.4])
     return posts, beams, Pipe(stock=(Stock(length_m=stock),), kerf_m=kerf, joint_clear_m=clear)
+
+
+def random_stock(seed: int, pipe: Pipe) -> Pipe:
+    """The same job with two or three kinds of stick, priced or not, some for one use or few on hand."""
+    chance = random.Random(seed)
+    priced = chance.random() < 0.7
+    first = pipe.stock[0].length_m
+    stock = [Stock(length_m=first, price=round(first * chance.uniform(15, 20), 2) if priced else None)]
+    for _ in range(chance.randint(1, 2)):
+        length = chance.choice([1.5, 2.5, 3.0, 4.5, 6.0, 7.3])
+        stock.append(
+            Stock(
+                length_m=length,
+                price=round(length * chance.uniform(12, 22), 2) if priced else None,
+                use=chance.choice(["both", "both", "post", "beam"]),  # type: ignore[arg-type]
+                count=chance.choice([None, None, 1, 2]),
+            )
+        )
+    return Pipe(stock=tuple(stock), kerf_m=pipe.kerf_m, joint_clear_m=pipe.joint_clear_m)
