@@ -104,7 +104,8 @@ STRANG_BORRE = Published(
     },
 )
 
-# W. Benning, Statistik in Geodaesie, Geoinformation und Bauwesen (2011), Ex. 8-2, p. 256 (Krumm Ex. 3.1.1, pp. 48-50)
+# W. Benning, Statistik in Geodaesie, Geoinformation und Bauwesen (2011), Ex. 8-2, p. 256
+# (Krumm Ex. 3.1.1, pp. 48-50)
 BENNING_8_2 = Published(
     readings=[
         *tapes(

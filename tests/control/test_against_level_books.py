@@ -1,5 +1,7 @@
 """Level-book pages worked in print: sums, elevations, misclosures."""
 
+from itertools import pairwise
+
 import pytest
 
 from staking.book.records import Benchmark, Control, ControlRow, FieldBook, Job, LevelRow, Site
@@ -138,5 +140,5 @@ def test_rise_and_fall():
         ("B", None, None, 1.85),
     ]
     heights = list(elevations(adjusted(survey(rows, ("A", 50.0)))).values())
-    rise_and_fall = [b - a for a, b in zip(heights, heights[1:], strict=False)]
+    rise_and_fall = [b - a for a, b in pairwise(heights)]
     assert rise_and_fall == pytest.approx([0.55, -0.85, 0.70, -1.00, -0.55])

@@ -78,7 +78,7 @@ class LevelBook:
         )
 
     def planted(self):
-        """Return one checked reading and a wrong text for it: a foot, a tenth, swapped digits or any amount."""
+        """Return one checked reading and a wrong text for it."""
         k = int(self.rng.choice(self.checked))
         text, value = self.texts[k], float(self.texts[k])
         kind = self.rng.choice(["foot", "tenth", "digits", "other"])

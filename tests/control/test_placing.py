@@ -1,0 +1,363 @@
+"""No approximate coordinates: points are placed by the graph, mirrors are decided, the rest is told."""
+
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from invented_yards import Yard, invented
+
+from staking.base.errors import WrongInput
+from staking.book.records import (
+    ArrayDesign,
+    ArrayJob,
+    Azimuth,
+    Benchmark,
+    Control,
+    ControlRow,
+    FrameDesign,
+    Limits,
+    Origin,
+    Place,
+    PointRow,
+)
+from staking.control.adjusting import adjusted
+
+TENTH_MM = 1e-4
+PINS = {"P1": (0.0, 0.0), "P2": (20.0, 1.0), "P3": (21.0, 13.0), "P4": (2.0, 12.0), "Q": (9.0, 7.0)}
+
+
+def flat(**more):
+    return Yard(truth={k: (e, n, 0.0) for k, (e, n) in {**PINS, **more}.items()})
+
+
+def held(yard, side=None, line=("P1", "P2")):
+    e, n, _ = yard.truth["P1"]
+    return Control(
+        origin=Origin(point="P1", east_m=e, north_m=n),
+        azimuth=Azimuth(start=line[0], to=line[1], azimuth_rad=yard.azimuth(*line), north="true"),
+        side=side,
+    )
+
+
+def point(name, **what):
+    return PointRow(table="points.csv", row=2, point=name, **what)
+
+
+def tapes(yard, *pairs):
+    for pair in pairs:
+        yard.tape(*pair.split("-"))
+
+
+def places(adjustment):
+    return {
+        name: adjustment.points.enz_m[k, :2]
+        for k, name in enumerate(adjustment.points.names)
+        if not np.isnan(adjustment.points.enz_m[k, 0])
+    }
+
+
+def assert_placed(yard, adjustment, names):
+    got = places(adjustment)
+    for name in names:
+        assert got[name] == pytest.approx(yard.truth[name][:2], abs=TENTH_MM), name
+
+
+def warning_of(adjustment, name):
+    return next(w for w in adjustment.warnings if w.startswith(f"{name} "))
+
+
+def test_two_tapes_leave_a_mirror_that_a_side_decides():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-Q", "P2-Q")
+    nobody = adjusted(yard.book(control=held(yard)))
+    assert "Q" not in places(nobody)
+    told = warning_of(nobody, "Q")
+    assert "measure its station and offset from P1-P2" in told
+    assert "side of Q" in told
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
+    own = yard.book(control=held(yard, "right"), points=(point(" q ", side="left"),))
+    assert_placed(yard, adjusted(own), ["Q"])
+    other = places(adjusted(yard.book(control=held(yard, "right"))))["Q"]
+    assert np.linalg.norm(other) == pytest.approx(np.linalg.norm(PINS["Q"]))
+    assert not np.allclose(other, PINS["Q"])
+
+
+def test_readings_decide_a_mirror_against_the_side():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-P3", "P2-P3", "P1-Q", "P2-Q", "P3-Q")
+    yard.offset("Q", "P1", "P2")
+    got = adjusted(yard.book(control=held(yard, "right"), points=(point("Q", side="right"),)))
+    assert_placed(yard, got, ["P3", "Q"])
+
+
+def test_one_point_s_side_decides_for_all_that_hang_on_it():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-P3", "P2-P3", "P1-P4", "P2-P4", "P1-Q", "P2-Q", "P3-P4", "P3-Q")
+    got = adjusted(yard.book(control=held(yard), points=(point("Q", side="left"),)))
+    assert_placed(yard, got, PINS)
+
+
+def test_the_pins_of_an_azimuth_need_not_be_taped_to_each_other():
+    yard = flat()
+    tapes(yard, "P1-P3", "P1-P4", "P3-P4", "P2-P3", "P2-P4")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["P1", "P2", "P3", "P4"])
+
+
+def test_the_azimuth_need_not_start_at_the_origin():
+    yard = flat()
+    tapes(yard, "P1-P3", "P1-P4", "P3-P4", "P2-P3", "P2-P4", "P1-P2")
+    # P1 lies right of the line from P4 to P3.
+    got = adjusted(yard.book(control=held(yard, "right", ("P4", "P3"))))
+    assert_placed(yard, got, ["P1", "P2", "P3", "P4"])
+
+
+def test_two_pins_that_only_hold_each_other():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-P3", "P2-P4", "P3-P4")
+    yard.bearing("P3", "P4")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["P3", "P4"])
+
+
+def test_a_chain_of_triangles_that_a_last_tape_closes():
+    corners = {"A": (4, 8), "B": (12, 9), "C": (9, 17), "D": (18, 16), "E": (20, 7)}
+    yard = Yard(truth={k: (*v, 0.0) for k, v in {"P1": (0, 0), "P2": (10, 0), **corners}.items()})
+    tapes(yard, "P1-P2", "P1-A", "P2-A", "A-B", "P2-B", "A-C", "B-C", "C-D", "B-D", "D-E", "B-E", "P1-E")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), corners)
+
+
+def test_offsets_from_a_line_that_is_placed_later():
+    yard = flat()
+    yard.offset("Q", "P3", "P4")
+    tapes(yard, "P1-P2", "P1-P3", "P2-P3", "P1-P4", "P2-P4")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
+
+
+def test_a_line_s_end_found_from_an_offset():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-Q", "P1-P4")
+    yard.angle("P1", "P2", "Q")
+    yard.offset("Q", "P1", "P4")
+    assert_placed(yard, adjusted(yard.book(control=held(yard))), ["P4", "Q"])
+
+
+def test_a_resection():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-P3", "P2-P3", "P1-P4", "P3-P4", "P2-P4")
+    yard.angle("Q", "P1", "P2")
+    yard.angle("Q", "P2", "P3")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
+
+
+def test_two_bearings_cross():
+    yard = flat()
+    tapes(yard, "P1-P2")
+    yard.bearing("P1", "Q")
+    yard.bearing("Q", "P2")
+    assert_placed(yard, adjusted(yard.book(control=held(yard))), ["Q"])
+
+
+def test_names_are_compared_without_case_and_blanks():
+    yard = flat()
+    yard.truth["p1 "] = yard.truth["P1"]
+    tapes(yard, "P1-P2", "p1 -Q", "P2-Q")
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
+
+
+@pytest.mark.parametrize("start", ["one tape", "nothing"])
+def test_the_reading_that_is_named_places_the_point(start):
+    yard = flat()
+    tapes(yard, "P1-P2")
+    if start == "one tape":
+        tapes(yard, "P1-Q")
+    else:
+        yard.tape("Q", "P3")
+    got = adjusted(yard.book(control=held(yard)))
+    told = warning_of(got, "Q")
+    line = re.search(r"station and offset from (\w+)-(\w+)", told)
+    yard.offset("Q", line[1], line[2])
+    assert_placed(yard, adjusted(yard.book(control=held(yard))), ["Q"])
+    if start == "one tape":
+        yard.offsets.clear()
+        tape = re.search(r"tape Q from (\w+)", told)
+        yard.tape(tape[1], "Q")
+        assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
+
+
+def test_a_pin_that_cannot_be_placed_is_wrong_input():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-Q", "P3-P1")
+    with pytest.raises(WrongInput) as caught:
+        adjusted(yard.book(control=held(yard), points=(point("Q", kind="pin"), point("P3", kind="pin"))))
+    assert {m.read for m in caught.value.mistakes} == {"Q", "P3"}
+    assert all("tape" in m.remedy for m in caught.value.mistakes)
+    assert {(m.file, m.row) for m in caught.value.mistakes} == {("tapes.csv", 3), ("tapes.csv", 4)}
+
+
+def test_the_ends_of_the_array_s_line_must_be_placed():
+    yard = flat()
+    tapes(yard, "P1-P2", "P1-Q")
+    book = yard.book(control=held(yard))
+    job = ArrayJob(
+        array=ArrayDesign(
+            azimuth_rad=math.pi,
+            tilt_rad=0.4,
+            modules_along=1,
+            modules_up=1,
+            module_along_m=1.7,
+            module_up_m=1.1,
+        ),
+        frame=FrameDesign(beams_at_m=(0.2, 0.9), stack_m=0.1, takeout_m=0.05),
+        place=Place(line=("P1", "Q"), station_m=0.0, offset_m=0.0),
+        fit=Limits(above_grade_min_m=0.5, above_grade_max_m=2.0, clearance_m=0.3),
+    )
+    with pytest.raises(WrongInput, match="'Q'"):
+        adjusted(replace(book, job=replace(book.job, arrays=(job,))))
+
+
+def test_a_datum_that_is_missing_is_named():
+    yard = invented(1)
+    whole = held(yard)
+    with pytest.raises(WrongInput, match=r"control\.origin"):
+        adjusted(yard.book(control=Control(benchmark=Benchmark(point="BM1", elevation_m=0))))
+    with pytest.raises(WrongInput, match=r"control\.benchmark"):
+        adjusted(yard.book(control=whole))
+    with pytest.raises(WrongInput, match="touches a known elevation"):
+        adjusted(
+            yard.book(
+                control=Control(
+                    origin=whole.origin,
+                    azimuth=whole.azimuth,
+                    benchmark=Benchmark(point="BM7", elevation_m=0),
+                )
+            )
+        )
+    turnless = flat()
+    tapes(turnless, "P1-P2", "P1-P3", "P2-P3")
+    with pytest.raises(WrongInput, match=r"control\.azimuth"):
+        adjusted(turnless.book(control=Control(origin=whole.origin)))
+
+
+def test_levels_alone_give_elevations():
+    yard = invented(2, noisy=False)
+    yard.tapes, yard.offsets, yard.angles, yard.bearings = [], [], [], []
+    control = Control(benchmark=Benchmark(point="BM1", elevation_m=yard.z("BM1")))
+    got = adjusted(yard.book(control=control, points=(point("P1", kind="pin"),)))
+    assert np.isnan(got.points.enz_m[:, :2]).all()
+    assert got.points.enz_m[:, 2] == pytest.approx([yard.z(n) for n in got.points.names], abs=TENTH_MM)
+    assert len(got.warnings) == 1
+
+
+def test_a_shot_without_a_place_is_left_out_and_told():
+    yard = invented(3, noisy=False)
+    yard.truth["X"] = (105, 55, 31.0)
+    yard.setup("P1", ["X"])
+    got = adjusted(yard.book())
+    k = got.points.index("X")
+    assert np.isnan(got.points.enz_m[k, :2]).all()
+    assert got.points.enz_m[k, 2] == pytest.approx(31.0)
+    assert "X cannot be placed in plan" in warning_of(got, "X")
+    assert "station and offset" in warning_of(got, "X")
+
+
+def test_turning_points_and_benchmarks_need_no_place():
+    yard = invented(3, noisy=False)
+    yard.truth |= {"TP1": (0, 0, 30.0), "BM2": (0, 0, 30.5), "T": (0, 0, 30.2)}
+    yard.setup("P1", ["BM2", "T"], "TP1")
+    yard.setup("TP1", ["BM2"], "P1")
+    got = adjusted(yard.book(points=(point("T", kind="turning"),)))
+    assert got.warnings == ()
+    kinds = dict(zip(got.points.names, got.points.kinds, strict=True))
+    assert (kinds["TP1"], kinds["BM2"], kinds["T"], kinds["G1"]) == (
+        "turning",
+        "benchmark",
+        "turning",
+        "ground",
+    )
+
+
+def test_a_pier_gets_its_elevation_only():
+    yard = invented(3, noisy=False)
+    yard.truth["A1"] = (105, 55, 31.0)
+    yard.setup("P1", ["A1"])
+    got = adjusted(yard.book(), pier_names=frozenset({"a1"}))
+    assert got.warnings == ()
+    assert got.points.enz_m[got.points.index("A1")] == pytest.approx([np.nan, np.nan, 31.0], nan_ok=True)
+    yard.tape("P1", "A1")
+    with pytest.raises(WrongInput, match=r"tapes\.csv.*pier's name"):
+        adjusted(yard.book(), pier_names=frozenset({"a1"}))
+
+
+def test_a_slope_tape_needs_both_elevations():
+    yard = invented(3, noisy=False)
+    yard.truth["X"] = (105, 55, 31.0)
+    for pin in ("P1", "P2", "P3"):
+        yard.tape(pin, "X", "slope")
+    assert "shoot X with the rod" in warning_of(adjusted(yard.book()), "X")
+    yard.setup("P1", ["X"])
+    got = adjusted(yard.book())
+    assert got.points.enz_m[got.points.index("X")] == pytest.approx((105, 55, 31.0), abs=TENTH_MM)
+
+
+def test_a_setup_that_sights_nothing_known_is_told():
+    yard = invented(3, noisy=False)
+    yard.truth |= {"X": (105, 55, 31.0), "Y": (106, 55, 31.0)}
+    yard.offset("X", "P1", "P2")
+    yard.setup("X", ["Y"])
+    row = yard.levels[-2].row
+    assert f"row {row}" in warning_of(adjusted(yard.book()), "X")
+    with pytest.raises(WrongInput, match="nothing joins its setup"):
+        adjusted(yard.book(points=(point("Y", kind="benchmark"),)))
+
+
+def test_kinds_and_ground_are_overruled_by_points():
+    yard = invented(3, noisy=False)
+    got = adjusted(
+        yard.book(
+            points=(
+                point("G1", kind="tree"),
+                point("G2", kind="tree", ground=True),
+                point("G3", ground=False),
+                point("P3", kind="pin"),
+            )
+        )
+    )
+    shapes = dict(zip(got.points.names, got.points.shapes_ground, strict=True))
+    assert [shapes[n] for n in ("G1", "G2", "G3", "G4", "P3", "BM1")] == [
+        False,
+        True,
+        False,
+        True,
+        False,
+        False,
+    ]
+
+
+def test_a_pin_that_stands_in_no_reading_is_wrong_input():
+    yard = invented(3, noisy=False)
+    with pytest.raises(WrongInput, match="stands in no reading"):
+        adjusted(yard.book(points=(point("P9", kind="pin"),)))
+    assert "P9" in adjusted(yard.book(points=(point("P9"),))).warnings[0]
+
+
+def test_control_with_one_point_fixed_twice_is_refused():
+    yard = invented(3, noisy=False)
+    rows = tuple(ControlRow(table="control.csv", row=k, point="P3", east_m=1, north_m=1) for k in (2, 3))
+    with pytest.raises(WrongInput, match=r"control\.csv, row 3"):
+        adjusted(yard.book(control_points=rows))
+
+
+def test_a_blunder_in_a_tape_still_places_everything():
+    """A metre on any one tape neither stops the adjustment nor passes its test when something checks it."""
+    exact = invented(5, ground_points=8)
+    checked = {
+        r.row for r in adjusted(exact.book()).readings if r.kind == "tape" and r.redundancy_number > 0.2
+    }
+    for k in range(len(exact.tapes)):
+        yard = invented(5, ground_points=8)
+        yard.tapes[k] = replace(yard.tapes[k], length_m=yard.tapes[k].length_m + 1)
+        got = adjusted(yard.book())
+        assert not got.warnings
+        if yard.tapes[k].row in checked:
+            assert got.passes is False
