@@ -10,12 +10,12 @@ from typing import Any, Literal
 from staking.base.errors import Mistake, WrongInput
 from staking.book.checks import check_book
 from staking.book.jobchecks import told
-from staking.book.jobreader import FILE as JOB_FILE
 from staking.book.jobreader import JobRead, read_job
 from staking.book.nearest import nearest
 from staking.book.records import FieldBook
 from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import TABLES
+from staking.book.tomltree import FILE as JOB_FILE
 
 Purpose = Literal["plan", "check"]
 

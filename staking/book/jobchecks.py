@@ -7,11 +7,12 @@ from itertools import pairwise
 from typing import Any
 
 from staking.base.errors import Mistake
-from staking.book.jobreader import FILE, ArrayRead, JobRead
+from staking.book.jobreader import ArrayRead, JobRead
 from staking.book.piernames import PierNames
 from staking.book.records import FrameDesign, Limits, Place
 from staking.book.tablereader import TableRead
 from staking.book.tables import BEARINGS, CONTROL, FIXES, LEVELS, TABLES
+from staking.book.tomltree import FILE
 
 
 def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) -> list[Mistake]:

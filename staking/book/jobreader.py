@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from typing import Any
 
 from staking.base.errors import Mistake
 from staking.base.units import Unit
-from staking.book.celltext import decode
 from staking.book.keys import ARRAY_PARTS, ARRAYS, PLAN_ONLY, SECTIONS, SITE, Key, Section
 from staking.book.nearest import did_you_mean, nearest
 from staking.book.records import (
@@ -22,14 +18,7 @@ from staking.book.records import (
     Site,
     Stakes,
 )
-
-FILE = "job.toml"
-
-
-class _AsTyped(str):
-    """A TOML number kept as typed, so that it is read exactly."""
-
-    __slots__ = ()
+from staking.book.tomltree import FILE, text_of, tree_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,16 +83,9 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         Whether the sections that only a plan needs must be there and complete; where they are, or keys
         of them, they are read in any case.
     """
-    try:
-        text = decode(data)
-    except ValueError as error:
-        return _unreadable(Mistake(file=FILE, problem=str(error)))
-    try:
-        tree = tomllib.loads(text, parse_float=_AsTyped)
-    except RecursionError:
-        return _unreadable(Mistake(file=FILE, problem="brackets within brackets without end"))
-    except ValueError as error:
-        return _unreadable(_syntax_mistake(text, str(error)))
+    tree = tree_of(data)
+    if isinstance(tree, Mistake):
+        return JobRead(job=Job(site=Site()), mistakes=(tree,), readable=False)
     unit, unit_mistake = _unit(tree)
     reading = _Reading(unit=unit, complete=True)
     if unit_mistake is not None:
@@ -144,32 +126,6 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
     )
 
 
-def _unreadable(mistake: Mistake) -> JobRead:
-    return JobRead(job=Job(site=Site()), mistakes=(mistake,), readable=False)
-
-
-def _syntax_mistake(text: str, message: str) -> Mistake:
-    """Return what is wrong with a file that is not TOML, with the line and what people usually mistype."""
-    match = re.search(r"at line (\d+)", message)
-    row = int(match[1]) if match else None
-    lines = text.splitlines()
-    line = lines[row - 1] if row is not None and row <= len(lines) else ""
-    remedy = None
-    if re.search("[“”‘’]", line):
-        remedy = 'Quotes round a text must be straight: "67 1/8 in"'
-    elif re.search(r"=.*\d\s*\"\s*\"", line):
-        remedy = "An inch mark ends the text: write 67 1/8 in"
-    elif re.search(r"=\s*[-+]?\d[\d\s./-]*(ft|in|mm?|')", line):
-        remedy = 'Put a length with its unit in double quotes: "8.75 ft"'
-    elif re.search(r"=\s*[-+]?\d+,\d", line):
-        remedy = "Write a decimal point, not a comma"
-    elif re.search(r"=\s*[A-Za-z]", line):
-        remedy = 'Put words in double quotes: "level"'
-    return Mistake(
-        file=FILE, row=row, read=line.strip() or None, problem=f"not TOML: {message}", remedy=remedy
-    )
-
-
 def _unit(tree: Mapping[str, Any]) -> tuple[Unit, Mistake | None]:
     """Return the survey's unit, or metres and a mistake that comes before all others."""
     site = tree.get("site")
@@ -181,11 +137,11 @@ def _unit(tree: Mapping[str, Any]) -> tuple[Unit, Mistake | None]:
         problem = f"nothing says what a bare number is in; {going_on}"
         return "m", Mistake(file=FILE, column="site.units", problem=problem, expected="ft, in, m or mm")
     try:
-        return key.kind.read(_text(typed), ""), None
+        return key.kind.read(text_of(typed), ""), None
     except ValueError as error:
         problem = f"{error}; {going_on}"
         return "m", Mistake(
-            file=FILE, column="site.units", read=_text(typed), problem=problem, expected="ft, in, m or mm"
+            file=FILE, column="site.units", read=text_of(typed), problem=problem, expected="ft, in, m or mm"
         )
 
 
@@ -274,7 +230,7 @@ def _values(section: Section, data: Any, where: str, reading: _Reading) -> tuple
     """Return the record's fields from one table, and whether all went well."""
     if not isinstance(data, dict):
         expected = "{ " + ", ".join(f"{key.name} = …" for key in section.keys) + " }"
-        reading.tell(where, "not a table", read=_text(data), expected=expected)
+        reading.tell(where, "not a table", read=text_of(data), expected=expected)
         return {}, False
     good = True
     known = [key.name for key in section.keys]
@@ -331,44 +287,29 @@ def _value(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bo
         return _single(key, typed, where, reading)
     if not isinstance(typed, list) or len(typed) < key.at_least:
         expected = f"{key.meaning}, such as {key.typed}"
-        reading.tell(where, "not a list of enough values", read=_text(typed), expected=expected)
+        reading.tell(where, "not a list of enough values", read=text_of(typed), expected=expected)
         return None, False
     items = [_single(key, item, where, reading) for item in typed]
     return tuple(value for value, _ in items), all(good for _, good in items)
 
 
 def _single(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bool]:
-    if isinstance(typed, (dict, list)) or not _text(typed).strip():
+    if isinstance(typed, (dict, list)) or not text_of(typed).strip():
         expected = f"{key.kind.word}, such as {key.typed}"
-        reading.tell(where, "not a single value", read=_text(typed), expected=expected)
+        reading.tell(where, "not a single value", read=text_of(typed), expected=expected)
         return None, False
     try:
-        return key.kind.read(_text(typed), reading.unit), True
+        return key.kind.read(text_of(typed), reading.unit), True
     except ValueError as error:
         if where != "site.units":
             reading.tell(
                 where,
                 str(error),
-                read=_text(typed),
+                read=text_of(typed),
                 expected=getattr(error, "expected", None),
                 remedy=getattr(error, "remedy", None),
             )
         return None, False
-
-
-def _text(typed: Any) -> str:
-    """Return a TOML value as text, numbers as typed."""
-    if isinstance(typed, _AsTyped):
-        return typed.replace("_", "")
-    if isinstance(typed, bool):
-        return "true" if typed else "false"
-    if isinstance(typed, date) and not isinstance(typed, datetime):
-        return typed.isoformat()
-    if isinstance(typed, list):
-        return "[" + ", ".join(_text(item) for item in typed) + "]"
-    if isinstance(typed, dict):
-        return "{ " + ", ".join(f"{name} = {_text(item)}" for name, item in typed.items()) + " }"
-    return str(typed)
 
 
 def _known_elsewhere(name: str, known: list[str]) -> str:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from staking.base.errors import Mistake
-from staking.book.jobreader import FILE as JOB_FILE
 from staking.book.jobreader import JobRead
 from staking.book.kinds import PIER, POINT, POINTS
 from staking.book.nearest import nearest
@@ -26,6 +25,7 @@ from staking.book.tables import (
     TABLES,
     TAPES,
 )
+from staking.book.tomltree import FILE as JOB_FILE
 
 NEAR = 0.5
 """Likeness from which another point's name is offered: names are short, half of P9 is P2."""

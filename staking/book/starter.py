@@ -9,11 +9,11 @@ from pathlib import Path
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length, parse_length
-from staking.book.jobreader import FILE as JOB_FILE
 from staking.book.keys import ARRAY_PARTS, ARRAYS, SECTIONS, SITE, Key, Section
 from staking.book.kinds import PER_100, UNITS, Kind
 from staking.book.nearest import plain
 from staking.book.tables import TABLES, Table
+from staking.book.tomltree import FILE as JOB_FILE
 
 STYLES = {"ft": "decimal feet", "in": "inches", "m": "metres", "mm": "metric"}
 """How a bare number of a unit is printed."""

@@ -125,7 +125,7 @@ def test_a_quote_that_swallows_rows_is_told_where_it_opens(tmp_path, rows, row, 
 
 def test_a_reading_over_two_lines_is_a_swallowing_quote(tmp_path):
     """Even where nothing inside looks like a row: only a note runs over lines."""
-    text = 'point,bs,is,fs,dist,note\nBM1,5.12,,,30,\n"P1\nfence",,4.31,,,\nBM1,,,5.97,30,\n'
+    text = 'point,bs,is,fs,dist,note\nBM1,5.12,,,30,\n"P1\nfence",,4.31,,far off,\nBM1,,,5.97,30,\n'
     found = mistakes_of(tmp_path, {"levels.csv": text}, purpose="check")
     assert places([one for one in found if "quote" in one.problem]) == [("levels.csv", 3, "point")]
 

@@ -71,6 +71,7 @@ SLIPS = [
     ("P1O", "P10"),
     ("PI0", "P10"),
     ("Pl0", "P10"),
+    ("PIO", None),
     ("P-10", "P10"),
     ("P 10", "P10"),
     ("PP10", "P10"),
@@ -298,6 +299,11 @@ def test_each_part_of_the_datum_is_missed_in_a_plan(tmp_path, line, key):
     job = JOB.replace(line, "")
     assert places(mistakes_of(tmp_path, {"job.toml": job})) == [("job.toml", None, key)]
     assert mistakes_of(tmp_path, {"job.toml": job}, purpose="check") == []
+
+
+def test_a_mistake_in_control_is_told_alone(tmp_path):
+    found = mistakes_of(tmp_path, {"job.toml": JOB.replace("elevation = 100", 'elevation = "high"')})
+    assert places(found) == [("job.toml", None, "control.benchmark.elevation")]
 
 
 def test_no_readings_at_all_is_told(tmp_path):
