@@ -116,3 +116,19 @@ def test_thinning_does_not_depend_on_the_order_of_shots():
     other = {tuple(p) for p in en[order][roughness._thinned(en[order])]}
     assert len(one) == roughness.LIKELIHOOD_SHOTS
     assert one == other
+
+
+def test_thinning_keeps_the_middle_dense_and_reaches_the_edge():
+    en = np.random.default_rng(9).uniform(0, 20, (500, 2))
+    from_middle = np.hypot(*(en - en.mean(axis=0)).T)
+    used = roughness._thinned(en)
+    order = np.argsort(from_middle)
+    assert set(order[: roughness.LIKELIHOOD_SHOTS // 2]) <= set(used)
+    assert order[-1] in used
+    assert len(set(used)) == roughness.LIKELIHOOD_SHOTS
+
+
+def test_prior_goes_on_as_the_tangent_toward_flat_ground():
+    # Half the square at 1, 0, -1, -2; from there the slope stays -2.
+    found = roughness._half_square(np.array([1.0, 0.0, -1.0, -2.0, -3.0, -4.0]))
+    np.testing.assert_allclose(found, [0.5, 0.0, 0.5, 2.0, 4.0, 6.0])
