@@ -26,6 +26,9 @@ METRES_PER: dict[str, Fraction] = {
 }
 SIXTEENTH_M = METRES_PER["in"] / 16
 
+LONGEST_M = 100_000_000
+"""No length is more: coordinates on a map grid are a tenth of it. A longer one is a slip of the keyboard."""
+
 _LABELS: dict[str, str] = {
     "feet-inches": "ft-in",
     "decimal feet": "ft",
@@ -71,8 +74,10 @@ def plain_signs(text: str) -> str:
         if "⁄" in folded:
             if out and out[-1].isdigit():
                 out.append(" ")
-            folded = folded.replace("⁄", "/")
-        out.append(folded)
+            out.append(folded.replace("⁄", "/"))
+        else:
+            # Full-width signs are plain ones drawn wide; a raised ² is not a 2.
+            out.append(folded if "\uff01" <= char <= "\uff5e" else char)
     return "".join(out).replace("''", '"').strip()
 
 
@@ -97,7 +102,11 @@ def parse_length(text: str, *, unit: str) -> float:
     ValueError
         When it is not a length or could be meant in two ways; the message says what to write.
     """
-    return float(_exact_length(text, unit=unit))
+    exact = _exact_length(text, unit=unit)
+    if abs(exact) > LONGEST_M:
+        message = f"longer than {LONGEST_M // 1000} km; check the reading"
+        raise ValueError(message)
+    return float(exact)
 
 
 def _exact_length(text: str, *, unit: str) -> Fraction:
@@ -120,7 +129,7 @@ def _exact_length(text: str, *, unit: str) -> Fraction:
         return sign * _feet_inches(match, plain)
     if match := _ONE_UNIT.fullmatch(plain):
         return sign * _one_unit(match, plain, unit)
-    if re.fullmatch(r"\d+-\d+(?:\s+\d+/\d+|-\d+/\d+)?", plain):
+    if re.fullmatch(r"\d+-(?:\d|1[01])(?:\s+\d+/\d+|-\d+/\d+)?", plain):
         feet, _, inches = plain.partition("-")
         message = f"can be meant in two ways; write {feet}' {inches}\" for feet and inches"
         raise ValueError(message)
@@ -337,7 +346,11 @@ def parse_angle(text: str) -> float:
         north, east = match["ns"].upper() == "N", match["ew"].upper() == "E"
         clockwise = angle if north == east else -angle
         return math.radians(float((clockwise if north else 180 + clockwise) % 360))
-    return math.radians(float(_degrees(plain)))
+    degrees = _degrees(plain)
+    if abs(degrees) > 360:
+        message = f"more than a full turn; expected {_ANGLE_EXAMPLES}"
+        raise ValueError(message)
+    return math.radians(float(degrees))
 
 
 def _degrees(plain: str) -> Fraction:

@@ -71,6 +71,9 @@ def test_every_notation_is_read(text, unit, metres):
         ("1e3", "not a length"),
         ("nan", "not a length"),
         ("5 yd", "not a length"),
+        ("5²", "not a length"),
+        ("3-58", "not a length"),
+        ("9" * 400, "longer than"),
     ],
 )
 def test_what_is_not_a_length_says_what_to_write(text, says):
@@ -171,9 +174,9 @@ def test_every_angle_notation_is_read(text, degrees):
     assert math.degrees(parse_angle(text)) == pytest.approx(degrees, abs=1e-12)
 
 
-@pytest.mark.parametrize("text", ["", "88.5 30", "88-75-00", "N 95 E", "88530'", "9 E", "12:30", "88,5"])
+@pytest.mark.parametrize("text", ["", "88.5 30", "88-75-00", "N 95 E", "88530'", "9 E", "12:30", "88,5", "400", "9" * 400])
 def test_what_is_not_an_angle_is_refused(text):
-    with pytest.raises(ValueError, match=r"angle|quadrant|minutes|degrees"):
+    with pytest.raises(ValueError, match=r"angle|quadrant|minutes|degrees|turn"):
         parse_angle(text)
 
 
