@@ -37,8 +37,9 @@ class Answer:
 class _Quest:
     """The search for one task and goal."""
 
-    def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float) -> None:
+    def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float, thorough: bool) -> None:
         self.task, self.goal, self.best, self.bound = task, goal, best, bound
+        self.thorough = thorough
         self.tried: set[tuple[int, ...]] = set()
 
     @property
@@ -146,7 +147,7 @@ class _Quest:
 
     def settle_mix(self, counts: Sequence[int]) -> bool:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
-        if self.task.threaded:
+        if self.task.threaded or not self.thorough:
             return False
         room = sum(n * self.task.room_m(kind) for kind, n in enumerate(counts))
         waste = room - sum(needs_m(self.task))
@@ -168,7 +169,7 @@ def best_cutting(
     so far, and one over all loads that a better cutting could hold, which settles the matter. The integer
     programs may take seconds: without `thorough` they are left out.
     """
-    quest = _Quest(task, goal, start, bound)
+    quest = _Quest(task, goal, start, bound, thorough)
     program = Program(task, goal)
     if start is not None:
         program.add_cutting(start)
