@@ -14,7 +14,7 @@ from typing import Any
 from staking.base.errors import StakingError
 from staking.formats.columns import heading_text, lay_out
 from staking.formats.svg import svg_text
-from staking.sheets.sheet import FOOTER_MM, HEADER_MM, MARGIN_MM, PAPER_MM, Pack, Sheet, Words
+from staking.sheets.sheet import ALARM_DOWN_MM, FOOTER_MM, HEADER_MM, MARGIN_MM, PAPER_MM, Pack, Sheet, Words
 from staking.sheets.table import Table
 
 _HERE = Path(__file__).parent
@@ -62,6 +62,8 @@ def _as_data(pack: Pack) -> dict[str, Any]:
         "footer": FOOTER_MM,
         "title": f"{block.job}: stake-out pack" if block.job else "Stake-out pack",
         "block": block.parts(),
+        "alarm": block.alarm,
+        "alarm_down": ALARM_DOWN_MM,
         "sheets": [_sheet_data(sheet, width, height) for sheet in pack.sheets],
     }
 

@@ -77,8 +77,13 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
             f"Level book: {sums.setups} setups{unclosed}; sum of BS {notation.words(sums.sum_bs_m)}, sum of "
             f"FS {notation.words(sums.sum_fs_m)}, difference {notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
         )
-    alarm = adjustment.passes is False or bool(failed) or bool(adjustment.suspects)
+    alarm = fails_tests(adjustment) or bool(adjustment.suspects)
     return Words(heading="Quality of the survey", lines=tuple(lines), alarm=alarm)
+
+
+def fails_tests(adjustment: Adjustment) -> bool:
+    """Return whether the survey's own test or one of its loops fails."""
+    return adjustment.passes is False or not all(m.passes for m in adjustment.misclosures)
 
 
 def _points(plan: Plan, notation: Notation) -> Table:

@@ -12,7 +12,7 @@ from staking.sheets.letters import text_width_mm
 from staking.sheets.map_scale import Scale
 from staking.sheets.map_symbols import north_arrow
 from staking.sheets.notation import Notation
-from staking.sheets.sheet import FOOTER_MM, HEADER_MM, MARGIN_MM, TitleBlock
+from staking.sheets.sheet import ALARM_DOWN_MM, FOOTER_MM, HEADER_MM, MARGIN_MM, TitleBlock
 
 BAR_MM = 100.0
 """Length of the scale bar on paper."""
@@ -74,6 +74,11 @@ def page_frame(page: MapPage, *, title: str, block: TitleBlock) -> tuple[Item, .
             layer="frame",
         ),
     ]
+    if block.alarm:
+        below_number = (right, page.height_mm - MARGIN_MM - ALARM_DOWN_MM)
+        items.append(
+            Text(xy_mm=below_number, text=block.alarm, size_pt=11.0, anchor="end", strong=True, layer="title")
+        )
     rule = MARGIN_MM + FOOTER_MM
     items.append(Line(xy_mm=((left, rule), (right, rule)), width_mm=0.42, layer="title"))
     room = right - left - _TITLE_GUTTER_MM * (len(_TITLE_SHARES) - 1)

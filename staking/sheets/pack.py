@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from staking.plan import Plan
 from staking.sheets.beam_table import beam_sheet
-from staking.sheets.control_table import control_sheet
+from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
@@ -18,6 +18,8 @@ from staking.sheets.stakeout_map import stakeout_map
 from staking.sheets.trouble import trouble_sheet
 
 MAP_NAME = "map.svg"
+
+_FAILS = "SURVEY FAILS ITS TESTS: see Control"
 
 _LENGTHS_IN = {
     "feet-inches": "feet-inches",
@@ -81,4 +83,5 @@ def title_block(plan: Plan, notation: Notation) -> TitleBlock:
         fingerprint=plan.book.fingerprint or "–",
         benchmark=told,
         lengths_in=_LENGTHS_IN[notation.style],
+        alarm=_FAILS if fails_tests(plan.adjustment) else "",
     )

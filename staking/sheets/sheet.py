@@ -17,6 +17,8 @@ MARGIN_MM = 13.0
 """White on all sides of a sheet; printers leave up to 6.4 mm unprinted (common practice, no source)."""
 HEADER_MM = 11.0
 """Room for the sheet's title, below the margin."""
+ALARM_DOWN_MM = 8.0
+"""From the margin down to the baseline of what every sheet must say, below the sheet's number."""
 FOOTER_MM = 12.0
 """Room for the title block, above the margin."""
 SMALLEST_PT = 9.0
@@ -44,6 +46,8 @@ class TitleBlock:
     fingerprint: str
     benchmark: str
     lengths_in: str
+    alarm: str = ""
+    """What every sheet must say besides: that the survey fails its tests."""
 
     def parts(self) -> tuple[tuple[str, str], ...]:
         """Return the labels and texts from left to right."""

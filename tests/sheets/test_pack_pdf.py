@@ -53,7 +53,7 @@ def _pages(name):
 
 
 def _page(name, title):
-    return next(p for p in _pages(name) if p["text"].startswith(title) or title in p["text"].split("\n")[:2])
+    return next(p for p in _pages(name) if title in p["text"].split("\n"))
 
 
 def _map(name):
@@ -189,6 +189,14 @@ def test_failing_survey_is_framed_on_the_cover_and_its_suspect_listed():
     for words in ("levels.csv, 14", "5.38", "4.38", "83 %", "FAILS"):
         assert words in control["text"]
     assert "THE SURVEY FAILS" not in "".join(p["text"] for p in _pages("feet-inches"))
+
+
+def test_every_sheet_says_that_the_survey_fails_and_none_that_it_passes():
+    for name, fails in (("metric", True), ("survey", True), ("feet-inches", False)):
+        for page in _pages(name):
+            assert ("SURVEY FAILS ITS TESTS: see Control" in page["text"]) == fails
+    (_, site_map), *_ = _pack("metric").drawings
+    assert any("SURVEY FAILS" in getattr(item, "text", "") for item in site_map.items)
 
 
 def test_survey_alone_has_cover_control_and_map():
