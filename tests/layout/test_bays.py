@@ -91,3 +91,13 @@ def test_what_is_wrong_is_told(changed, says):
 def test_an_overhang_smaller_than_the_shift_is_told():
     with pytest.raises(WrongInput, match="may shift a beam"):
         chosen(by_limits(9.0, 0.1, max_cross_slope_deg=10))
+
+
+def test_given_bay_and_greatest_overhang_with_sloping_beams():
+    """Level, the beams stand 14.55 in past their posts; 5° of cross-slope shifts them by 1.85 in."""
+    job = with_frame(check_job(), max_overhang_m=15 * IN)
+    assert chosen(job) == (5, 8.75 * FT)
+    sloping = with_frame(check_job(max_cross_slope_deg=5), max_overhang_m=15 * IN)
+    with pytest.raises(WrongInput, match="over max_overhang"):
+        chosen(sloping)
+    assert chosen(with_frame(sloping, max_overhang_m=16.5 * IN)) == (5, 8.75 * FT)
