@@ -48,7 +48,7 @@ def test_a_sighted_pin_closes_a_short_loop():
     yard.setup("TP1", ["P1"], "BM1")
     wrong(yard, 3, 0.003, "is_m")
     got = adjusted(yard.book(control=control()))
-    assert [loop.loop for loop in got.misclosures] == ["P1 - TP1 - P1", "BM1 - TP1 - BM1"]
+    assert [loop.loop for loop in got.misclosures] == ["P1 - TP1 - P1", "BM1 - P1 - BM1"]
     assert got.misclosures[0].value_m == pytest.approx(-0.003)
     assert len(got.misclosures) == got.redundancy
 
