@@ -14,7 +14,8 @@ UNEXPECTED_STATUS = 70
 
 _ABOUT = (
     "From the readings of a sloped yard to stakes, post lengths and cut pipe for a pipe-framed, "
-    "ground-mounted solar array. A survey is a folder of tables and a job.toml; 'staking new' writes one to fill in."
+    "ground-mounted solar array. A survey is a folder of tables and a job.toml; 'staking new' writes one to "
+    "fill in."
 )
 _LIMITS = (
     "The program gives geometry, never strength: local codes and licensed engineers and electricians decide. "

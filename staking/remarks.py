@@ -32,8 +32,8 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
         remarks.append(f"THE LEVELS DO NOT CLOSE: {'; '.join(failing)}. Everything below rests on them")
     if adjustment.passes is False:
         remarks.append(
-            "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated are "
-            "better than the work was. Find it before a hole is dug"
+            "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
+            "are better than the work was. Find it before a hole is dug"
         )
     return tuple(remarks)
 
@@ -45,11 +45,13 @@ def ground_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str, ...
     for odd in () if ground is None else odd_shots(ground.shots, ground.surface):
         where = "above" if odd.above_m > 0 else "below"
         remarks.append(
-            f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd of "
-            f"that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true bump; look again"
+            f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd "
+            f"of that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true bump; look again"
         )
     if any(line.kind == "break" for line in book.lines):
-        remarks.append("lines.csv: breaks of the ground are read, but the surface does not keep them sharp yet")
+        remarks.append(
+            "lines.csv: breaks of the ground are read, but the surface does not keep them sharp yet"
+        )
     return tuple(remarks)
 
 
@@ -98,8 +100,8 @@ def stake_remarks(
     ]
     if assumed:
         remarks.append(
-            f"shots on {_listed(assumed)} are taken to stand at the piers of this design; if the stakes were set "
-            "from an earlier one, copy its stakes.csv to staked.csv"
+            f"shots on {_listed(assumed)} are taken to stand at the piers of this design; if the stakes were "
+            "set from an earlier one, copy its stakes.csv to staked.csv"
         )
     return tuple(remarks)
 
@@ -107,15 +109,15 @@ def stake_remarks(
 def array_remarks(
     fit: Fit, holes: Sequence[Hole], footing: Footing | None, ground: YardGround, *, style: str
 ) -> tuple[str, ...]:
-    """Return what stands out of one array: piers outside the shots, thin cover, frost, sd over a quarter inch."""
+    """Return what stands out of one array: piers outside the shots, thin side cover, frost."""
     remarks = []
     outside = ground.outside(fit.piers.en_m)
     own = np.array([name.casefold() in ground.shots.stakes for name in fit.piers.names])
     beyond = [name for name, out, shot in zip(fit.piers.names, outside, own, strict=True) if out and not shot]
     if beyond:
         remarks.append(
-            f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was shot: the "
-            "lengths there are guesses with the uncertainty stated; shoot the ground there"
+            f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was shot: "
+            "the lengths there are guesses with the uncertainty stated; shoot the ground there"
         )
     thin = [hole.pier for hole in holes if hole.off_mark_m is not None and hole.off_mark_m <= 0]
     if thin:

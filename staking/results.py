@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from staking.control.adjustment import Adjustment, Points
+from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
 
 SCHEMA = 1
@@ -124,7 +125,7 @@ def _array(array: ArrayPlan) -> dict[str, Any]:
 
 def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
     fit, lengths = array.fit, array.fit.lengths
-    dug = array.holes or (None,) * len(fit.piers.names)
+    dug: tuple[Hole | None, ...] = array.holes or (None,) * len(fit.piers.names)
     sd_ground_m = np.sqrt(np.diag(lengths.ground_cov_m2))
     return [
         {
@@ -138,14 +139,15 @@ def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
             "top": _number(lengths.top_m[i]),
             "sd_top": _number(lengths.sd_top_m),
             "above_grade": _number(lengths.above_grade_m[i]),
-            "embedment": _number(hole and hole.embedment_m),
-            "lip": _number(hole and hole.lip_m),
-            "bottom_cover": _number(hole and hole.bottom_cover_m),
-            "post_length": _number(hole and hole.post_length_m),
-            "hole_depth": _number(hole and hole.hole_depth_m),
+            **_hole(hole),
         }
         for i, (name, hole) in enumerate(zip(fit.piers.names, dug, strict=True))
     ]
+
+
+def _hole(hole: Hole | None) -> dict[str, float | None]:
+    names = ("embedment", "lip", "bottom_cover", "post_length", "hole_depth")
+    return {name: None if hole is None else _number(getattr(hole, f"{name}_m")) for name in names}
 
 
 def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:

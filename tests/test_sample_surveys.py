@@ -15,7 +15,7 @@ from staking.results import results
 SAMPLES = Path(__file__).parent.parent / "sample_surveys"
 NAMES = sorted(path.parent.name for path in SAMPLES.glob("*/job.toml"))
 FOUR_SD = 4.0
-"""Sigma within which every one of a few dozen checked numbers must lie: one in 16,000 lies beyond by chance."""
+"""Sigma within which every one of a few dozen checked numbers must lie: chance puts one in 16,000 beyond."""
 READ_STEP_M = 0.001
 """Readings are rounded to 1/8 in, 0.01 ft or 1 mm; the accuracies stated leave that out."""
 
@@ -102,9 +102,7 @@ def test_hand_check_by_pencil(plans):
     52.000 - 1.450 = 50.550. Rise from beam A to beam B: 2.12 m up the rail at 30 degrees, 2.12 / 2 = 1.060.
     """
     plan = plans["hand_check"]
-    lengths = dict(
-        zip(plan.arrays[0].fit.piers.names, plan.arrays[0].fit.lengths.above_grade_m, strict=True)
-    )
+    lengths = dict(zip(plan.arrays[0].fit.piers.names, plan.arrays[0].fit.lengths.above_grade_m, strict=True))
     assert lengths["A1"] - lengths["A2"] == pytest.approx(0.075, abs=1e-9)
     assert lengths["A1"] - lengths["A3"] == pytest.approx(0.150, abs=1e-9)
     assert lengths["B1"] - lengths["A1"] == pytest.approx(1.060 - (1.600 - 1.416), abs=1e-9)

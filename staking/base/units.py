@@ -29,6 +29,9 @@ SIXTEENTH_M = METRES_PER["in"] / 16
 LONGEST_M = 100_000_000
 """No length is more: coordinates on a map grid are a tenth of it. A longer one is a slip of the keyboard."""
 
+LARGEST_DEGREES = 100_000
+"""No angle is more, however often it was wound up; a larger one is a slip of the keyboard."""
+
 _LABELS: dict[str, str] = {
     "feet-inches": "ft-in",
     "decimal feet": "ft",
@@ -346,11 +349,7 @@ def parse_angle(text: str) -> float:
         north, east = match["ns"].upper() == "N", match["ew"].upper() == "E"
         clockwise = angle if north == east else -angle
         return math.radians(float((clockwise if north else 180 + clockwise) % 360))
-    degrees = _degrees(plain)
-    if abs(degrees) > 360:
-        message = f"more than a full turn; expected {_ANGLE_EXAMPLES}"
-        raise ValueError(message)
-    return math.radians(float(degrees))
+    return math.radians(float(_degrees(plain)))
 
 
 def _degrees(plain: str) -> Fraction:
@@ -367,6 +366,9 @@ def _degrees(plain: str) -> Fraction:
         message = f"minutes and seconds run from 0 to 59; expected {_ANGLE_EXAMPLES}"
         raise ValueError(message)
     value = degrees + minutes / 60 + seconds / 3600
+    if value > LARGEST_DEGREES:
+        message = f"not an angle that anybody measures; expected {_ANGLE_EXAMPLES}"
+        raise ValueError(message)
     return -value if match["sign"] == "-" else value
 
 

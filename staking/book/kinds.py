@@ -64,8 +64,6 @@ def length(*, above: float | None = None, least: float | None = None, zero_is_no
     def read(text: str, unit: str) -> float | None:
         try:
             value = parse_length(text, unit=unit)
-        except OverflowError as error:
-            raise _refuse("too long a number for a length") from error
         except ValueError as error:
             if _LOOKS_LIKE_A_DATE.fullmatch(text.strip()):
                 message = (
@@ -96,7 +94,7 @@ def angle(*, least: float, most: float, below: bool = False, quadrant: bool = Fa
         del unit
         if not quadrant and re.search(r"[NSEW]", re.sub(r"deg(rees?)?", "", text, flags=re.IGNORECASE), re.I):
             raise _refuse("not an angle in degrees; a bearing with N, S, E or W has no place here")
-        value = _radians(text)
+        value = parse_angle(text)
         degrees = math.degrees(value)
         if degrees < least - _ROUNDING_DEG or degrees > most + _ROUNDING_DEG:
             message = f"out of range; expected {least:g} to {most:g} degrees"
@@ -120,13 +118,6 @@ _ROUNDING_DEG = 1e-9
 """What a whole number of degrees may lose on its way through radians; far below any reading."""
 
 
-def _radians(text: str) -> float:
-    try:
-        return parse_angle(text)
-    except OverflowError as error:
-        raise _refuse("too long a number for an angle") from error
-
-
 def _globe(positive: str, negative: str, most: float) -> Kind:
     """Return the kind of a latitude or longitude: signed degrees, or with its letter."""
     lettered = re.compile(
@@ -140,7 +131,7 @@ def _globe(positive: str, negative: str, most: float) -> Kind:
         if match is None or (match["before"] and match["after"]):
             message = f"not degrees; expected 40.125, 40°07'30\" or 40.125 {positive}, minus for {negative}"
             raise _refuse(message)
-        value = _radians(match["angle"])
+        value = parse_angle(match["angle"])
         letter = (match["before"] or match["after"] or "").upper()
         if letter and value < 0:
             message = f"a minus and the letter {letter} at once; write one of them"

@@ -174,9 +174,11 @@ def test_every_angle_notation_is_read(text, degrees):
     assert math.degrees(parse_angle(text)) == pytest.approx(degrees, abs=1e-12)
 
 
-@pytest.mark.parametrize("text", ["", "88.5 30", "88-75-00", "N 95 E", "88530'", "9 E", "12:30", "88,5", "400", "9" * 400])
+@pytest.mark.parametrize(
+    "text", ["", "88.5 30", "88-75-00", "N 95 E", "88530'", "9 E", "12:30", "88,5", "9" * 400]
+)
 def test_what_is_not_an_angle_is_refused(text):
-    with pytest.raises(ValueError, match=r"angle|quadrant|minutes|degrees|turn"):
+    with pytest.raises(ValueError, match=r"angle|quadrant|minutes|degrees"):
         parse_angle(text)
 
 

@@ -206,7 +206,7 @@ ROWS = [
     ("P1,P2,12-Jun,level", "length", "a date, not a length"),
     ("P1,P2,nan,level", "length", "not a length"),
     ("P1,P2,1e5,level", "length", "not a length"),
-    (f"P1,P2,{'9' * 400},level", "length", "too long a number"),
+    (f"P1,P2,{'9' * 400},level", "length", "longer than"),
     ("P1,P2,60,levle", "how", "Did you mean level?"),
     ("#REF!,P2,sixty,level", "length", "not a length"),
 ]
