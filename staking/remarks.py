@@ -46,7 +46,8 @@ def ground_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str, ...
         where = "above" if odd.above_m > 0 else "below"
         remarks.append(
             f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd "
-            f"of that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true bump; look again"
+            f"of that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
+            "bump; look again"
         )
     if any(line.kind == "break" for line in book.lines):
         remarks.append(
@@ -116,8 +117,8 @@ def array_remarks(
     beyond = [name for name, out, shot in zip(fit.piers.names, outside, own, strict=True) if out and not shot]
     if beyond:
         remarks.append(
-            f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was shot: "
-            "the lengths there are guesses with the uncertainty stated; shoot the ground there"
+            f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was "
+            "shot: the lengths there are guesses with the uncertainty stated; shoot the ground there"
         )
     thin = [hole.pier for hole in holes if hole.off_mark_m is not None and hole.off_mark_m <= 0]
     if thin:
