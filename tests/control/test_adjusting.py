@@ -356,3 +356,16 @@ def test_against_an_independent_optimiser():
         assert got.points.sd_m()[i, :2] == pytest.approx(
             np.sqrt(np.diag(cov)[1 + 2 * k : 3 + 2 * k]), rel=1e-4
         )
+
+
+def test_an_sd_in_control_loosens_what_the_job_holds():
+    """`control.csv` replaces the benchmark's elevation: with an sd it is observed, not held."""
+    yard = invented(4, noisy=False)
+    row = ControlRow(
+        table="control.csv", row=2, point="bm1", elevation_m=yard.z("BM1") + 1.0, sd_elevation_m=0.01
+    )
+    got = adjusted(yard.book(control_points=(row,)))
+    k = got.points.index("BM1")
+    assert got.points.enz_m[k, 2] == pytest.approx(yard.z("BM1") + 1.0)
+    assert got.points.sd_m()[k, 2] == pytest.approx(0.01)
+    assert got.redundancy == adjusted(yard.book()).redundancy

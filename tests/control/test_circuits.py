@@ -119,3 +119,13 @@ def test_the_sight_length_and_the_row_s_own_sd_count():
         "IS on P1": pytest.approx(0.005),
         "FS on TP1": pytest.approx(0.02),
     }
+
+
+def test_a_long_tape_is_less_sure():
+    yard = invented(4)
+    yard.accuracy = Accuracy(tape_m=0.003, tape_per_m=0.0002)
+    tape = next(r for r in adjusted(yard.book()).readings if r.what == "tape P1-P2")
+    assert tape.sd == pytest.approx(np.hypot(0.003, 0.0002 * tape.value))
+    yard.tapes[0] = replace(yard.tapes[0], sd_m=0.02)
+    tape = next(r for r in adjusted(yard.book()).readings if r.what == "tape P1-P2")
+    assert tape.sd == 0.02
