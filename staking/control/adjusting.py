@@ -109,12 +109,6 @@ def network_of(
         observed.sources.append(None)
     sign = {"left": -1, "right": 1}
     control = book.job.control
-    line = None
-    if control.azimuth is not None:
-        line = (
-            observed.numbers[key_of(control.azimuth.start)],
-            observed.numbers[key_of(control.azimuth.to)],
-        )
     return Network(
         points=len(observed.names),
         extras=len(observed.setups) + observed.shifts,
@@ -123,7 +117,7 @@ def network_of(
         held=datum.held,
         directions=datum.directions,
         sides=Sides(
-            line=line,
+            line=_side_line(book, observed),
             by_point={
                 observed.numbers[key]: sign[sort.side]
                 for key, sort in sort_of.items()
@@ -132,6 +126,22 @@ def network_of(
             default=None if control.side is None else sign[control.side],
         ),
     )
+
+
+def _side_line(book: FieldBook, observed: Observed) -> tuple[int, int] | None:
+    """Return the two points of the line that sides are named from.
+
+    It is the azimuth's; without one, that from the first to the second point of ``control.csv`` whose place
+    in plan is known.
+    """
+    azimuth = book.job.control.azimuth
+    if azimuth is not None:
+        ends = [azimuth.start, azimuth.to]
+    else:
+        ends = [r.point for r in book.control_points if r.east_m is not None and r.north_m is not None][:2]
+    if len(ends) < 2:
+        return None
+    return observed.numbers[key_of(ends[0])], observed.numbers[key_of(ends[1])]
 
 
 def adjusted_readings(

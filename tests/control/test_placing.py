@@ -84,6 +84,18 @@ def test_two_tapes_leave_a_mirror_that_a_side_decides():
     assert not np.allclose(other, PINS["Q"])
 
 
+def test_without_an_azimuth_the_side_is_named_from_the_first_two_known_points():
+    yard = flat()
+    tapes(yard, "P1-Q", "P2-Q")
+    rows = tuple(
+        ControlRow(table="control.csv", row=2 + i, point=name, east_m=PINS[name][0], north_m=PINS[name][1])
+        for i, name in enumerate(("P2", "P1"))
+    )
+    # Q lies left of P1-P2, so right of P2-P1.
+    got = adjusted(yard.book(control=Control(side="right"), control_points=rows))
+    np.testing.assert_allclose(places(got)["Q"], PINS["Q"], atol=TENTH_MM)
+
+
 def test_readings_decide_a_mirror_against_the_side():
     yard = flat()
     tapes(yard, "P1-P2", "P1-P3", "P2-P3", "P1-Q", "P2-Q", "P3-Q")
