@@ -167,8 +167,8 @@ CONTROL = Section(
             "side",
             SIDE,
             "left",
-            "of the azimuth's line, without one of the line from the first to the second point of control.csv: "
-            "used only where nothing else decides a mirror image",
+            "of the azimuth's line; without one, of the line from the first to the second point of "
+            "control.csv: used only where nothing else decides a mirror image",
         ),
     ),
 )

@@ -254,7 +254,7 @@ POINTS_TABLE = Table(
             "pin",
             "ground",
         ),
-        _may("side", SIDE, "left or right of the line that [control] side is named from; overrules it", "", "left"),
+        _may("side", SIDE, "of the line that [control] side is named from; overrules it", "", "left"),
         _may("ground", YES_NO, "yes or no: whether the point shapes the ground; overrules its kind", "yes"),
         _note("rebar, flush"),
     ),
