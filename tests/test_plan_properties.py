@@ -1,0 +1,99 @@
+"""What must not matter does not: the way the site lies, the order of rows, the units, the origin."""
+
+import csv
+import random
+import re
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from staking.base.units import parse_length
+from staking.book.folder import read_book
+from staking.plan import planned
+
+SAMPLES = Path(__file__).parent.parent / "sample_surveys"
+SAME_M = 1e-5
+"""The fit narrows the cross-slope to some 1e-9 rad; the adjustment settles to well under a micrometre."""
+
+
+@pytest.fixture
+def yard(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "cross_fall", folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def original():
+    return planned(read_book(SAMPLES / "cross_fall"))
+
+
+def _edit(path, pattern, new):
+    text, count = re.subn(pattern, new, path.read_text(encoding="utf-8"))
+    assert count
+    path.write_text(text, encoding="utf-8")
+
+
+def _same(original, changed):
+    one, other = original.arrays[0], changed.arrays[0]
+    np.testing.assert_allclose(other.fit.lengths.above_grade_m, one.fit.lengths.above_grade_m, atol=SAME_M)
+    np.testing.assert_allclose(
+        other.fit.lengths.sd_above_grade_m, one.fit.lengths.sd_above_grade_m, atol=SAME_M
+    )
+    assert other.fit.plane.cross_slope_rad == pytest.approx(one.fit.plane.cross_slope_rad, abs=SAME_M)
+    assert other.fit.skew_m == pytest.approx(one.fit.skew_m, abs=SAME_M)
+    for a, b in zip(one.stakeout.marks, other.stakeout.marks, strict=True):
+        assert b.station_m == pytest.approx(a.station_m, abs=SAME_M)
+        assert b.offset_m == pytest.approx(a.offset_m, abs=SAME_M)
+        assert [tie.level_m for tie in b.ties] == pytest.approx([tie.level_m for tie in a.ties], abs=SAME_M)
+    assert changed.cuts.count == original.cuts.count
+    assert changed.cuts.cost == original.cuts.cost
+    assert changed.adjustment.variance_factor == pytest.approx(original.adjustment.variance_factor, rel=1e-6)
+
+
+@pytest.mark.parametrize("turn", [37, 100, 171, 250])
+def test_turning_the_site_changes_nothing(original, yard, turn):
+    _edit(yard / "job.toml", r"degrees = 80", f"degrees = {(80 + turn) % 360}")
+    _edit(yard / "job.toml", r"azimuth = 170", f"azimuth = {(170 + turn) % 360}")
+    _same(original, planned(read_book(yard)))
+
+
+def test_another_origin_and_datum_change_nothing(original, yard):
+    _edit(yard / "job.toml", r"east = 0, north = 0", "east = 3000, north = -7000")
+    _edit(yard / "job.toml", r"elevation = 100 ", "elevation = 1234.5 ")
+    changed = planned(read_book(yard))
+    _same(original, changed)
+    rise_m = (1234.5 - 100) * 0.3048
+    np.testing.assert_allclose(
+        changed.arrays[0].fit.lengths.top_m - rise_m, original.arrays[0].fit.lengths.top_m, atol=SAME_M
+    )
+
+
+def test_shuffled_rows_change_nothing(original, yard):
+    generator = random.Random(3)
+    for name in ("tapes.csv", "offsets.csv", "points.csv"):
+        head, *rows = (yard / name).read_text(encoding="utf-8").splitlines()
+        generator.shuffle(rows)
+        (yard / name).write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    _same(original, planned(read_book(yard)))
+
+
+@pytest.mark.parametrize("unit", ["m", "mm", "in"])
+def test_the_same_yard_in_other_units_changes_nothing(original, yard, unit):
+    """Every length of the tables is typed again as a bare number of another unit."""
+    per_m = {"m": 1.0, "mm": 1000.0, "in": 1 / 0.0254}[unit]
+    for name in ("levels.csv", "tapes.csv", "offsets.csv"):
+        with (yard / name).open(newline="", encoding="utf-8") as file:
+            head, *rows = csv.reader(file)
+        lengths = [i for i, h in enumerate(head) if h in ("bs", "is", "fs", "length", "station", "offset")]
+        for row in rows:
+            for i in lengths:
+                if row[i]:
+                    row[i] = f"{parse_length(row[i], unit='ft') * per_m:.9f}"
+        with (yard / name).open("w", newline="", encoding="utf-8") as file:
+            csv.writer(file).writerows([head, *rows])
+    _edit(yard / "job.toml", r'units = "ft"', f'units = "{unit}"')
+    _edit(yard / "job.toml", r"elevation = 100 ", 'elevation = "100 ft" ')
+    _same(original, planned(read_book(yard)))
