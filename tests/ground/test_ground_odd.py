@@ -1,5 +1,7 @@
 """Shots that disagree with their neighbours are named, sound ones are not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from grounds import lidar_patch, waves
@@ -37,6 +39,27 @@ def test_names_spoil_and_a_misread_foot_with_the_amount(spoil):
     assert found.above_m == pytest.approx(spoil, abs=4.0 * found.sd_m)
     assert found.above_m == pytest.approx(spoil, abs=0.03)
     assert found.w == pytest.approx(found.above_m / found.sd_m)
+
+
+def test_the_bound_is_one_in_a_hundred_for_the_whole_survey():
+    # At 40 shots the normal quantile of 1 - 0.01/80 is 3.66. Judged without the shot, w grows with its error.
+    en, z = yard(3, 40)
+    z[7] += 0.3
+    (found,) = odd_of(en, z)
+    for w, odd in ((3.66 + 0.1, True), (3.66 - 0.1, False)):
+        nudged = z.copy()
+        nudged[7] += w * found.sd_m - found.above_m
+        assert bool(odd_of(en, nudged)) == odd
+
+
+def test_an_error_that_all_shots_share_does_not_excuse_one():
+    en, z = yard(3, 40)
+    z[7] += 0.1
+    (alone,) = odd_of(en, z)
+    shots = shots_of(en, z)
+    shared = replace(shots, cov_m2=shots.cov_m2 + 0.05**2)
+    (found,) = odd_shots(shared, fitted_surface(en, z, shared.cov_m2))
+    assert found.sd_m == pytest.approx(alone.sd_m, rel=1e-3)
 
 
 def test_two_do_not_hide_each_other():
