@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/ready
 DEMO := cross_fall
 
-.PHONY: help demo test check bench docs samples clean
+.PHONY: help demo test check bench mutants docs samples clean
 
 help:
 	@echo "make demo     plan a sample yard and say where the sheets are"
@@ -14,6 +14,7 @@ help:
 	@echo "make docs     write again the pages and pictures made from the code and the samples"
 	@echo "make samples  write again the invented sample surveys"
 	@echo "make bench    speed, as ratios"
+	@echo "make mutants  flip each sign of the geometry: a named test must fail (slow)"
 
 $(READY): pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit("Python 3.11 or newer is needed, this is " + sys.version.split()[0] + "; try make PYTHON=python3.12") if sys.version_info < (3, 11) else None'
@@ -35,6 +36,9 @@ test: check
 
 bench: $(READY)
 	$(BIN)/python -m benchmarks
+
+mutants: $(READY)
+	$(BIN)/python -m benchmarks.mutants
 
 docs: $(READY)
 	$(BIN)/python -m docs.make
