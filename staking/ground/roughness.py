@@ -107,7 +107,7 @@ def _thinned(en_m: Floats) -> NDArray[np.intp]:
         return order
     near = LIKELIHOOD_SHOTS // 2
     far = np.linspace(near, len(order) - 1, LIKELIHOOD_SHOTS - near).round().astype(np.intp)
-    return order[np.concatenate([np.arange(near), far])]
+    return np.asarray(order[np.concatenate([np.arange(near), far])])
 
 
 def _ranges(h_m: Floats) -> tuple[float, Floats]:
