@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from typing import NoReturn
@@ -62,6 +63,8 @@ def _parser() -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> NoReturn:
     """Run the command and exit with its status; no traceback reaches a user."""
     asked = _parser().parse_args(argv)
+    # A yard's matrices have a few dozen rows: more threads than one only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status: int = asked.run(asked)
     except Exception as error:
