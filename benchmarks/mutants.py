@@ -59,7 +59,7 @@ MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (HEIGHTS, "s, t) - yard.shape.takeout_m", "s, t) + yard.shape.takeout_m", LAYOUT),
     (HEIGHTS, "shape.stack_m + shape.thick_m", "shape.stack_m", LAYOUT),
     (FITTING, "rise - yard.shape.takeout_m", "rise", LAYOUT),
-    (FITTING, "above_grade_m=top - grade.z_m", "above_grade_m=top + grade.z_m", LAYOUT),
+    (FITTING, "above = top - grade.z_m", "above = top + grade.z_m", LAYOUT),
     (FITTING, "np.sqrt(np.diag(grade.cov_m2) + sd_top**2)", "np.sqrt(np.diag(grade.cov_m2))", LAYOUT),
     (HOLE, "footing.hole_diameter_m / 2", "footing.hole_diameter_m", HOLES),
     (HOLE, "max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)",

@@ -1,4 +1,4 @@
-"""One thread for the linear algebra: on matrices of a few dozen rows more threads only wait for each other."""
+"""One thread for the linear algebra: on a few dozen rows more threads only wait for each other."""
 
 import os
 

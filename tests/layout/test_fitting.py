@@ -25,6 +25,7 @@ from yards import (
 from staking.book.records import Accuracy
 from staking.ground.elevations import Elevations
 from staking.layout.fitting import fitted, posed_of
+from staking.layout.frame import NoPlaneFits
 from staking.layout.heights import Heights
 from staking.layout.search import bounds_of, least_steel, searched
 
@@ -361,3 +362,10 @@ def test_heights_differ_by_their_worst_part(part):
     )
     assert same.differs(same) == 0
     assert replace(same, **{part: zero - 0.25}).differs(same) == 0.25
+
+
+def test_the_limit_on_the_highest_spot_counts_the_modules_thickness():
+    free = laid_out(check_job(), level_ground)
+    laid_out(check_job(highest_m=free.highest_m + 1 * MM), level_ground)
+    with pytest.raises(NoPlaneFits):
+        laid_out(check_job(highest_m=free.highest_m - 1 * MM), level_ground)
