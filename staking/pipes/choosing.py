@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START
-from staking.pipes.solver import INFINITE, new_solver
+from staking.pipes.rows import Rows, with_least
+from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
 from staking.pipes.task import Cutting, Load, Task
 
-NODES = 3000
+NODES = 300
 """Nodes of one integer program at most."""
-SECONDS = 20.0
+SECONDS = 15.0
 """A brake for integer programs that no yard should need; only beyond it may two runs differ."""
 JOINT_SHARE = 1e-3
 """All joints together weigh less than this share of a step, so that they only decide between equals."""
@@ -29,36 +28,6 @@ class Choice:
     """The list has nothing better; without a cutting: nothing at all."""
 
 
-class _Rows:
-    """An integer program being written."""
-
-    def __init__(self) -> None:
-        self.cost: list[float] = []
-        self.upper: list[float] = []
-        self.whole: list[bool] = []
-        self.low: list[float] = []
-        self.high: list[float] = []
-        self.row: list[int] = []
-        self.col: list[int] = []
-        self.value: list[float] = []
-
-    def variable(self, cost: float, upper: float, *, whole: bool) -> int:
-        self.cost.append(cost)
-        self.upper.append(upper)
-        self.whole.append(whole)
-        return len(self.cost) - 1
-
-    def limit(self, low: float, high: float) -> int:
-        self.low.append(low)
-        self.high.append(high)
-        return len(self.low) - 1
-
-    def put(self, row: int, col: int, value: float) -> None:
-        self.row.append(row)
-        self.col.append(col)
-        self.value.append(value)
-
-
 class _Model:
     """The integer program over loads: how many sticks of each, and where their parts end."""
 
@@ -68,21 +37,22 @@ class _Model:
         goal: Goal,
         loads: Sequence[Load],
         at_most: float,
-        inf: float,
         counts: Sequence[int] | None,
     ) -> None:
         self.task, self.loads = task, loads
-        rows = self.rows = _Rows()
-        post = [rows.limit(len(p.posts), inf) for p in task.post_lengths]
+        rows = self.rows = Rows()
+        post = [rows.limit(len(p.posts), INFINITE) for p in task.post_lengths]
         start = [rows.limit(1, 1) for _ in task.beams]
         flow = [[rows.limit(0, 0) for _ in spots] for spots in task.spots]
-        most: Sequence[float] = counts or [inf if k.count is None else k.count for k in task.kinds]
+        most: Sequence[float] = counts or [INFINITE if k.count is None else k.count for k in task.kinds]
         count = [rows.limit(0, n) for n in most]
-        best = rows.limit(-inf, at_most)
-        cap = None if goal.cap_weights is None else rows.limit(-inf, goal.cap)
-        self._joints(flow, inf)
+        best = rows.limit(-INFINITE, at_most)
+        cap = None if goal.cap_weights is None else rows.limit(-INFINITE, goal.cap)
+        self._joints(flow)
         joint_weight = JOINT_SHARE * goal.step / (1 + task.most_pieces)
         self.used: list[int] = []
+        self.over: list[int] = []
+        """By how much a stick may be overfull, as `SNAP_M` allows."""
         self.ends: dict[tuple[int, int], tuple[int | None, int | None]] = {}
         for number, load in enumerate(loads):
             copies = 1.0 if load.parts else max(len(task.post_lengths[i].posts) for i in load.posts)
@@ -96,9 +66,9 @@ class _Model:
             if cap is not None and goal.cap_weights is not None:
                 rows.put(cap, z, goal.cap_weights[load.kind])
             if load.parts:
-                self._parts(number, z, start, flow, inf)
+                self._parts(number, z, start, flow)
 
-    def _joints(self, flow: list[list[int]], inf: float) -> None:
+    def _joints(self, flow: list[list[int]]) -> None:
         """Write where each joint may stand: in one of its spot's intervals."""
         rows, task = self.rows, self.task
         self.place: dict[tuple[int, int], int] = {}
@@ -108,14 +78,14 @@ class _Model:
         for beam, spots in enumerate(task.spots):
             for number, spot in enumerate(spots):
                 key = (beam, number)
-                place = self.place[key] = rows.variable(0.0, spot.width_m, whole=False)
+                place = self.place[key] = rows.variable(0.0, spot.width_m)
                 # The part on the left reaches the joint, the one on the right begins at it.
-                self.reaches[key] = rows.limit(0, 0 if task.threaded else inf)
-                self.begins[key] = rows.limit(0, 0 if task.threaded else inf)
+                self.reaches[key] = rows.limit(0, 0 if task.threaded else INFINITE)
+                self.begins[key] = rows.limit(0, 0 if task.threaded else INFINITE)
                 rows.put(self.reaches[key], place, -1.0)
                 rows.put(self.begins[key], place, 1.0)
                 taken = self.taken[key] = rows.limit(0, 0)
-                low, high = rows.limit(-inf, 0), rows.limit(0, inf)
+                low, high = rows.limit(-INFINITE, 0), rows.limit(0, INFINITE)
                 rows.put(low, place, -1.0)
                 rows.put(high, place, -1.0)
                 for a, b in spot.intervals:
@@ -124,12 +94,15 @@ class _Model:
                     rows.put(low, v, a - spot.low_m)
                     rows.put(high, v, b - spot.low_m)
 
-    def _parts(self, number: int, z: int, start: list[int], flow: list[list[int]], inf: float) -> None:
+    def _parts(self, number: int, z: int, start: list[int], flow: list[list[int]]) -> None:
         """Write the parts of one load: their ends, and that they fit the stick together."""
         rows, task, load = self.rows, self.task, self.loads[number]
         whole = any(task.threads(task.parts[p]) == 2 for p in load.parts)
         room = task.room_m(load.kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in load.posts)
-        fits = rows.limit(-SNAP_M if whole else -inf, SNAP_M)
+        fits = rows.limit(-SNAP_M if whole else -INFINITE, 0)
+        over = rows.variable(0.0, SNAP_M)
+        rows.put(fits, over, -1.0)
+        self.over.append(over)
         for p in load.parts:
             part = task.parts[p]
             room -= part.shortest_m + task.kerf_m
@@ -140,7 +113,7 @@ class _Model:
             else:
                 key = (part.beam, part.left)
                 rows.put(flow[part.beam][part.left], z, -1.0)
-                left = self._grow(z, part.left_grow_m, inf)
+                left = self._grow(z, part.left_grow_m)
                 rows.put(fits, left, 1.0)
                 # The part begins at its spot's rightmost place less what it has grown.
                 rows.put(self.begins[key], z, -part.left_grow_m)
@@ -149,16 +122,16 @@ class _Model:
                 key = (part.beam, part.right)
                 rows.put(flow[part.beam][part.right], z, 1.0)
                 rows.put(self.taken[key], z, -1.0)
-                right = self._grow(z, part.right_grow_m, inf)
+                right = self._grow(z, part.right_grow_m)
                 rows.put(fits, right, 1.0)
                 rows.put(self.reaches[key], right, 1.0)
             self.ends[number, p] = (left, right)
         rows.put(fits, z, -room)
 
-    def _grow(self, z: int, width_m: float, inf: float) -> int:
+    def _grow(self, z: int, width_m: float) -> int:
         """Write how much a part has grown at one end: nothing unless its load is used."""
-        grown = self.rows.variable(0.0, width_m, whole=False)
-        only = self.rows.limit(-inf, 0)
+        grown = self.rows.variable(0.0, width_m)
+        only = self.rows.limit(-INFINITE, 0)
         self.rows.put(only, grown, 1.0)
         self.rows.put(only, z, -width_m)
         return grown
@@ -174,34 +147,12 @@ def choose(
     import highspy
 
     solver = new_solver()
-    inf = INFINITE
-    model = _Model(task, goal, loads, at_most + goal.step * 1e-6, inf, counts)
-    rows = model.rows
-    program = highspy.HighsLp()
-    program.num_col_, program.num_row_ = len(rows.cost), len(rows.low)
-    program.col_cost_ = np.array(rows.cost)
-    program.col_lower_ = np.zeros(len(rows.cost))
-    program.col_upper_ = np.array(rows.upper)
-    program.row_lower_, program.row_upper_ = np.array(rows.low), np.array(rows.high)
-    order = np.lexsort((rows.row, rows.col))
-    col, row, value = (np.array(x)[order] for x in (rows.col, rows.row, rows.value))
-    # A load with several posts of one length has put its coefficient more than once.
-    first = np.ones(len(col), dtype=bool)
-    first[1:] = (np.diff(col) != 0) | (np.diff(row) != 0)
-    value = np.add.reduceat(value, np.flatnonzero(first))
-    col, row = col[first], row[first]
-    program.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    program.a_matrix_.start_ = np.searchsorted(col, np.arange(len(rows.cost) + 1)).astype(np.int32)
-    program.a_matrix_.index_ = row.astype(np.int32)
-    program.a_matrix_.value_ = value
-    program.integrality_ = [
-        highspy.HighsVarType.kInteger if w else highspy.HighsVarType.kContinuous for w in rows.whole
-    ]
+    model = _Model(task, goal, loads, at_most + goal.step * 1e-6, counts)
     solver.setOptionValue("mip_max_nodes", NODES)
     solver.setOptionValue("time_limit", SECONDS)
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5 * goal.step)
-    solver.passModel(program)
+    solver.passModel(model.rows.program())
     solver.run()
     status = solver.getModelStatus()
     if status == highspy.HighsModelStatus.kInfeasible:
@@ -209,8 +160,11 @@ def choose(
     found = solver.getInfo().primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     if not found:
         return Choice(cutting=None, done=False)
+    values = list(solver.getSolution().col_value)
+    if any(values[i] > FEASIBLE for i in model.over):
+        values = with_least(model.rows, values, model.over)
     return Choice(
-        cutting=_cutting(task, loads, model, list(solver.getSolution().col_value)),
+        cutting=_cutting(task, loads, model, values),
         done=status == highspy.HighsModelStatus.kOptimal,
     )
 

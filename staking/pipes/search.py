@@ -16,6 +16,8 @@ from staking.pipes.task import Cutting, Task
 
 LISTED = 4000
 """Loads in one integer program at most; more take too long."""
+FEW_PACKINGS = PACKINGS // 4
+"""Ways to share out the posts that are tried on one mix of kinds of stick among many."""
 MIX_LISTED = 600
 """The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
 BRANCHES = 150
@@ -40,7 +42,7 @@ class _Quest:
     def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float, thorough: bool) -> None:
         self.task, self.goal, self.best, self.bound = task, goal, best, bound
         self.thorough = thorough
-        self.tried: set[tuple[int, ...]] = set()
+        self.tried: dict[tuple[int, ...], int] = {}
 
     @property
     def reached(self) -> float:
@@ -51,16 +53,15 @@ class _Quest:
         """Whether no cutting bounded so is better than the best so far."""
         return up(bound, self.goal.step) >= self.reached - self.goal.step / 2
 
-    def try_mix(self, counts: tuple[int, ...]) -> bool:
-        """Lay a cutting on these sticks if that would be better; whether it went."""
+    def try_mix(self, counts: tuple[int, ...], packings: int) -> bool:
+        """Lay a cutting on these sticks if that would be better, unless tried before; whether it went."""
         weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
         capped = self.goal.cap_weights or [0.0] * len(counts)
         over = sum(n * w for n, w in zip(counts, capped, strict=True)) > self.goal.cap
-        if counts in self.tried or over or weight > self.reached - self.goal.step / 2:
+        if self.tried.get(counts, 0) >= packings or over or weight > self.reached - self.goal.step / 2:
             return False
-        self.tried.add(counts)
+        self.tried[counts] = packings
         kinds = [kind for kind, n in enumerate(counts) for _ in range(n)]
-        packings = PACKINGS if len(counts) == 1 else PACKINGS // 4
         laid = next(laid_cuttings(self.task, kinds, packings), None)
         if laid is not None:
             self.best = laid
@@ -78,6 +79,8 @@ class _Quest:
         """Look among all loads that a better cutting could hold; whether that settled anything."""
         most = self.bound if self.best is None else self.reached - self.goal.step
         loads, complete = program.loads(most, LISTED)
+        if not complete and self.best is not None:
+            return False
         choice = choose(self.task, self.goal, loads, most)
         self.best = choice.cutting or self.best
         if complete and choice.done:
@@ -125,7 +128,7 @@ class _Quest:
                 continue
             used = program.sticks_used()
             split = max(kinds, key=lambda k: abs(used[k] - round(used[k])))
-            self.try_mix(tuple(math.ceil(u - WHOLE) for u in used))
+            self.try_mix(tuple(math.ceil(u - WHOLE) for u in used), FEW_PACKINGS)
             if abs(used[split] - round(used[split])) > WHOLE:
                 n = math.floor(used[split])
                 push(bound, low, high, split, low[split], n)
@@ -149,6 +152,8 @@ class _Quest:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
         if self.task.threaded or not self.thorough:
             return False
+        if self.try_mix(tuple(counts), PACKINGS):
+            return True
         room = sum(n * self.task.room_m(kind) for kind, n in enumerate(counts))
         waste = room - sum(needs_m(self.task))
         loads, complete = tight_loads(self.task, waste, MIX_LISTED)
@@ -181,7 +186,7 @@ def best_cutting(
         quest.weigh_met(program)
     if quest.best is not None and not quest.cannot_beat(quest.bound):
         for counts in mixes(task, goal, quest.bound, quest.reached):
-            if quest.try_mix(counts):
+            if quest.try_mix(counts, PACKINGS if len(counts) == 1 else FEW_PACKINGS):
                 break
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
