@@ -8,6 +8,7 @@ right as it may stand, and a choice is taken back when the waste so far is more 
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from staking.pipes.goal import Goal
@@ -31,8 +32,14 @@ COARSE_M = 0.02
 """Choices whose waste differs by less than this are equal; the longer piece goes first."""
 
 
-def laid_cuttings(task: Task, kinds: Sequence[int], packings: int = PACKINGS) -> Iterator[Cutting]:
-    """Yield cuttings that use at most these sticks, given by their kinds."""
+def laid_cuttings(
+    task: Task, kinds: Sequence[int], packings: int = PACKINGS, liked: Sequence[tuple[float, Load]] = ()
+) -> Iterator[Cutting]:
+    """Yield cuttings that use at most these sticks, given by their kinds.
+
+    `liked` are loads with a share each, as a linear program uses them: every other packing begins with
+    the posts of some of these.
+    """
     if task.threaded:
         return
     chance = random.Random(SEED)
@@ -40,7 +47,10 @@ def laid_cuttings(task: Task, kinds: Sequence[int], packings: int = PACKINGS) ->
     for n in range(packings):
         shuffle = 0.0 if n == 0 else (0.1, 0.3, 0.8)[n % 3]
         order = sorted(posts, key=lambda i: -task.post_lengths[i].length_m * (1 + shuffle * chance.random()))
-        packed = _pack(task, kinds, order, spread=n % 2 == 1)
+        first = (
+            sorted(liked, key=lambda s: -s[0] * (1 - n / packings * chance.random())) if n % 2 == 0 else ()
+        )
+        packed = _pack(task, kinds, order, [load for _, load in first], spread=n % 4 == 1)
         if packed is None:
             continue
         laying = _Laying(task, kinds, packed, chance if n else None)
@@ -48,11 +58,27 @@ def laid_cuttings(task: Task, kinds: Sequence[int], packings: int = PACKINGS) ->
             yield laying.cutting()
 
 
-def _pack(task: Task, kinds: Sequence[int], order: Sequence[int], *, spread: bool) -> list[list[int]] | None:
-    """Share out posts over the sticks: into the fullest that holds one, or where least is left in the end."""
+def _pack(
+    task: Task, kinds: Sequence[int], order: Sequence[int], first: Sequence[Load], *, spread: bool
+) -> list[list[int]] | None:
+    """Share out posts over the sticks: into the fullest that holds one, or where least is left in the end.
+
+    The posts of the loads in `first` go together as long as posts and sticks of their kind are left.
+    """
     rooms = [task.room_m(k) if task.kinds[k].for_posts else 0.0 for k in kinds]
     packed: list[list[int]] = [[] for _ in kinds]
+    left = Counter(order)
+    for load in first:
+        stick = next((s for s, k in enumerate(kinds) if k == load.kind and not packed[s]), None)
+        posts = Counter(load.posts)
+        if posts and stick is not None and posts <= left:
+            left -= posts
+            packed[stick] = list(load.posts)
+            rooms[stick] -= sum(task.post_lengths[i].length_m + task.kerf_m for i in load.posts)
     for i in order:
+        if left[i] == 0:
+            continue
+        left[i] -= 1
         need = task.post_lengths[i].length_m + task.kerf_m
         fits = [s for s, room in enumerate(rooms) if room + SNAP_M >= need]
         if not fits:

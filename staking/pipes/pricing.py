@@ -18,7 +18,7 @@ from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START, Part
 from staking.pipes.patterns import Found, Search, Values
 from staking.pipes.simple_bounds import up
-from staking.pipes.solver import INFINITE, new_solver
+from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
 from staking.pipes.task import Cutting, Load, Task
 
 PRICED_OUT = 1e-9
@@ -57,9 +57,9 @@ class Program:
         ]
         self.count_row = [self._row(0, INFINITE if k.count is None else k.count) for k in task.kinds]
         self.cap_row = None if goal.cap_weights is None else self._row(-INFINITE, goal.cap)
-        # So dear that they stand in for a post or a beam only where stock on hand cannot.
+        # So dear that they stand in for a post, a beam or a stick asked for only where nothing else can.
         self.dear = 10.0 * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
-        self.stand_ins = [*self.post_row, *self.start_row]
+        self.stand_ins = [*self.post_row, *self.start_row, *self.count_row]
         for row in self.stand_ins:
             self.solver.addCol(self.dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.array([1.0]))
         for column in whole_stick_columns(task):
@@ -133,10 +133,14 @@ class Program:
 
     def solve(self, enough: float) -> None:
         """Price until no load improves the program, or its bound rounded up reaches `enough`."""
+        import highspy
+
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
         self.bound, self.exact = 0.0, False
         for _ in range(ROUNDS):
             self.solver.run()
+            if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+                return
             solution = self.solver.getSolution()
             self.duals = [self._valid(row, dual) for row, dual in enumerate(solution.row_dual)]
             values = self.values()
@@ -230,12 +234,16 @@ class Program:
         listed, complete = list_loads(self.task, self.values(), needed, limit)
         return listed, complete and self.exact
 
+    def liked(self) -> list[tuple[float, Load]]:
+        """Return the loads that the program uses, each with its number of sticks, rarely a whole one."""
+        values = self.solver.getSolution().col_value[len(self.stand_ins) :]
+        return [(v, c.load) for v, c in zip(values, self.columns, strict=True) if v > FEASIBLE]
+
     def sticks_used(self) -> list[float]:
         """Return how many sticks of each kind the program uses; not whole numbers as a rule."""
         used = [0.0] * len(self.task.kinds)
-        values = self.solver.getSolution().col_value
-        for column, value in zip(self.columns, values[len(self.stand_ins) :], strict=True):
-            used[column.load.kind] += value
+        for value, load in self.liked():
+            used[load.kind] += value
         return used
 
 

@@ -20,7 +20,7 @@ FEW_PACKINGS = PACKINGS // 4
 """Ways to share out the posts that are tried on one mix of kinds of stick among many."""
 MIX_LISTED = 600
 """The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
-BRANCHES = 150
+BRANCHES = 100
 """Linear programs with the numbers of sticks limited, at most."""
 WHOLE = 1e-6
 """A number of sticks nearer than this to a whole number is whole."""
@@ -53,7 +53,7 @@ class _Quest:
         """Whether no cutting bounded so is better than the best so far."""
         return up(bound, self.goal.step) >= self.reached - self.goal.step / 2
 
-    def try_mix(self, counts: tuple[int, ...], packings: int) -> bool:
+    def try_mix(self, program: Program, counts: tuple[int, ...], packings: int) -> bool:
         """Lay a cutting on these sticks if that would be better, unless tried before; whether it went."""
         weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
         capped = self.goal.cap_weights or [0.0] * len(counts)
@@ -62,7 +62,7 @@ class _Quest:
             return False
         self.tried[counts] = packings
         kinds = [kind for kind, n in enumerate(counts) for _ in range(n)]
-        laid = next(laid_cuttings(self.task, kinds, packings), None)
+        laid = next(laid_cuttings(self.task, kinds, packings, program.liked()), None)
         if laid is not None:
             self.best = laid
         return laid is not None
@@ -126,9 +126,12 @@ class _Quest:
             bound = max(bound, program.bound)
             if self.cannot_beat(bound):
                 continue
+            if not program.exact:
+                unsettled = min(unsettled, bound)
+                continue
             used = program.sticks_used()
             split = max(kinds, key=lambda k: abs(used[k] - round(used[k])))
-            self.try_mix(tuple(math.ceil(u - WHOLE) for u in used), FEW_PACKINGS)
+            self.try_mix(program, tuple(math.ceil(u - WHOLE) for u in used), FEW_PACKINGS)
             if abs(used[split] - round(used[split])) > WHOLE:
                 n = math.floor(used[split])
                 push(bound, low, high, split, low[split], n)
@@ -140,7 +143,7 @@ class _Quest:
                 push(bound, low, high, split, low[split], n - 1)
                 push(bound, low, high, split, n, n)
                 push(bound, low, high, split, n + 1, high[split])
-            elif not self.settle_mix(low):
+            elif not self.settle_mix(program, low):
                 unsettled = min(unsettled, bound)
         program.limit_counts([0 for _ in kinds], on_hand)
         least = min([unsettled, *(bound for bound, *_ in open_)])
@@ -148,11 +151,11 @@ class _Quest:
             self.bound, min(up(least, self.goal.step) if math.isfinite(least) else least, self.reached)
         )
 
-    def settle_mix(self, counts: Sequence[int]) -> bool:
+    def settle_mix(self, program: Program, counts: Sequence[int]) -> bool:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
         if self.task.threaded or not self.thorough:
             return False
-        if self.try_mix(tuple(counts), PACKINGS):
+        if self.try_mix(program, tuple(counts), PACKINGS):
             return True
         room = sum(n * self.task.room_m(kind) for kind, n in enumerate(counts))
         waste = room - sum(needs_m(self.task))
@@ -186,12 +189,13 @@ def best_cutting(
         quest.weigh_met(program)
     if quest.best is not None and not quest.cannot_beat(quest.bound):
         for counts in mixes(task, goal, quest.bound, quest.reached):
-            if quest.try_mix(counts, PACKINGS if len(counts) == 1 else FEW_PACKINGS):
+            if quest.try_mix(program, counts, PACKINGS if len(counts) == 1 else FEW_PACKINGS):
                 break
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
         program.solve(quest.reached)
-    first = True
+    # With several kinds the loads met have been branched on already: a program over them would not help.
+    first = len(task.kinds) == 1 or quest.best is None
     while thorough and (quest.best is None or not quest.cannot_beat(quest.bound)):
         if first and quest.weigh_met(program):
             continue
