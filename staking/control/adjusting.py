@@ -23,6 +23,9 @@ from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
 
+UNSETTLED = 1e-4
+"""What a step may still move, in metres, before it is told: the 0.1 mm that a yard asks for."""
+
 
 def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Adjustment:
     """Adjust a survey: levels, rises, tapes, offsets, angles and bearings together.
@@ -77,6 +80,11 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
     ]
     once = dict.fromkeys(observed.names[network.equations[k].at[1]] for k in lonely)
     warnings = [*observed.warnings, *datum.warnings, *advice.warnings]
+    if result.last_step > UNSETTLED:
+        warnings.append(
+            "the readings contradict each other so much that the adjustment does not settle: its places are "
+            "of no use before the suspects are looked at"
+        )
     if book.fixes:
         warnings.append("fixes.csv is read but does not take part in the adjustment yet")
     loops = misclosures(observed.names, network, frozenset(result.used))

@@ -10,10 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+
 from staking.control.equations import Equation, Kind, points_of
 from staking.control.loci import XY, azimuth, level_length
 from staking.control.mirrors import Guess, Refine, choose, guesses_of
 from staking.control.placing import BLUR_M, DECIDES, Placing, Sides
+from staking.control.refining import refined
+from staking.control.settling import HeldDirection
 
 TURNS = 24
 """Directions tried when no single reading gives the turn: one every 15°, well inside what settles."""
@@ -86,7 +90,7 @@ def _built(
     """Return the group built about the anchor, its first point due north, with its inner mirror images."""
     local = Placing(
         equations=inner,
-        directions=(),
+        directions=(HeldDirection(start=anchor, to=first[0], azimuth_rad=0.0),),
         partly={},
         elevations=placing.elevations,
         sides=Sides(),
@@ -97,7 +101,12 @@ def _built(
     outside = {p for e in placing.equations if id(e) not in inside for p in points_of(e)}
     outside |= {p for held in placing.directions for p in (held.start, held.to)} | set(placing.partly)
     outside |= placing.sides.by_point.keys()
-    found = guesses_of(local, group, local.placed, None, outside)
+    held = np.zeros(3 * (max([anchor, *group]) + 1), dtype=bool)
+
+    def refine(placed: dict[int, XY], members: Sequence[int]) -> tuple[dict[int, XY], float]:
+        return refined(local, held, placed, members)
+
+    found = guesses_of(local, group, local.placed, refine, outside)
     return [guess for guess in found if len(guess.placed) > 2]
 
 

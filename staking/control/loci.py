@@ -14,8 +14,12 @@ XY = tuple[float, float]
 
 EXACT_M = 1e-5
 """Standard deviation of a held direction or coordinate, while points are placed."""
-SHALLOW = 0.05
-"""Sine of the least angle at which two loci are crossed while better ones are at hand."""
+UNREDUCED = 0.5
+"""Share of the differences of elevation by which an offset up the slope is off before it can be reduced."""
+WORTH_CROSSING = 2.0
+"""A crossing counts whose place has up to this many times the standard deviation of the best one's."""
+LEAST_SINE = 1e-3
+"""Guards a division where loci touch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,14 @@ class Locus:
         """Return a line."""
         return Locus("line", through, azimuth_rad, 0.0)
 
+    def sd_at(self, place: XY) -> float:
+        """Return the reading's standard deviation across the locus at a place, in metres."""
+        if self.kind == "ray":
+            return self.sd * math.dist(place, self.centre)
+        if self.seen is not None:
+            return self.sd * min(math.dist(place, target) for target in self.seen[1:])
+        return self.sd
+
     def misfit(self, place: XY, slack_m: float = 0.0, loose: float = 1.0) -> float:
         """Return how far a place is off the locus, in standard deviations.
 
@@ -55,21 +67,19 @@ class Locus:
         """
         e, n = place[0] - self.centre[0], place[1] - self.centre[1]
         away = math.hypot(e, n)
-        sd = self.sd
         if self.kind == "spot":
             off = away
         elif self.seen is not None:
             value, a, b = self.seen
             turn = azimuth(place, b) - azimuth(place, a)
-            arm = min(math.dist(place, a), math.dist(place, b))
-            off, sd = _short(turn - value) * arm, self.sd * arm
+            off = _short(turn - value) * min(math.dist(place, a), math.dist(place, b))
         elif self.kind == "circle":
             off = away - self.size
         elif self.kind == "ray":
-            off, sd = _short(math.atan2(e, n) - self.size) * away, self.sd * away
+            off = _short(math.atan2(e, n) - self.size) * away
         else:
             off = e * math.cos(self.size) - n * math.sin(self.size)
-        return off / max(math.hypot(loose * sd, slack_m), EXACT_M)
+        return off / max(math.hypot(loose * self.sd_at(place), slack_m), EXACT_M)
 
 
 def _short(angle_rad: float) -> float:
@@ -186,32 +196,73 @@ def _from_offset(
         spot = (a[0] + along * u[0] + across * u[1], a[1] + along * u[1] - across * u[0])
         return [Locus("spot", spot, 0.0, offset.sd)]
     along, across = level_offset(station, offset, None, elevations)
+    sd = offset.sd + _unreduced(station, elevations)
     if point == to and start in placed and foot in placed:
         # The line runs at a known angle from the sight to the offset point.
         arm = math.hypot(along, across)
         if arm == 0:
             return []
         turn = math.atan2(across, along)
-        return [Locus.ray(placed[start], azimuth(placed[start], placed[foot]) - turn, sd_rad=offset.sd / arm)]
+        return [Locus.ray(placed[start], azimuth(placed[start], placed[foot]) - turn, sd_rad=sd / arm)]
     if point == start and foot in placed:
-        return [Locus("circle", placed[foot], math.hypot(along, across), offset.sd)]
+        return [Locus("circle", placed[foot], math.hypot(along, across), sd)]
     return []
 
 
-def crossings(loci: Sequence[Locus]) -> tuple[list[XY], bool]:
-    """Return the places where loci cross, and whether they cross well.
+def _unreduced(station: Equation, elevations: Mapping[int, float]) -> float:
+    """Return how far an offset up the slope may be off while the line's length is not known, in metres."""
+    if station.kind is not Kind.SLOPE_STATION:
+        return 0.0
+    heights = [elevations.get(p, 0.0) for p in station.at]
+    return UNREDUCED * (max(heights) - min(heights))
 
-    Spots count as they are; shallow crossings are given only for want of better ones.
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """A place where loci cross."""
+
+    place: XY
+    sine: float
+    """Of the angle at which they cross."""
+    sd_m: float
+    """Of the place; of two crossings of the same loci the smaller."""
+
+
+def crossings(loci: Sequence[Locus], slack_m: float) -> list[Crossing]:
+    """Return the places where loci cross best.
+
+    A spot counts as it is. Crossings whose place is much less sure than the best one's are left out: a
+    compass bearing or a shallow angle says nothing that a good crossing does not.
+
+    Parameters
+    ----------
+    loci
+        What is known of the point.
+    slack_m
+        One standard deviation of the places from which the loci were drawn.
     """
-    places = [locus.centre for locus in loci if locus.kind == "spot"]
-    if places:
-        return places, True
-    shallow: list[XY] = []
+    spots = [
+        Crossing(place=locus.centre, sine=1.0, sd_m=math.hypot(locus.sd, slack_m))
+        for locus in loci
+        if locus.kind == "spot"
+    ]
+    if spots:
+        return spots
+    found = []
     for i, first in enumerate(loci):
         for second in loci[i + 1 :]:
-            for place, sine in _crossed(first, second):
-                (places if sine > SHALLOW else shallow).append(place)
-    return (places, True) if places else (shallow, False)
+            crossed = _crossed(first, second)
+            # Both crossings of two loci count or neither: a ray is less sure at the far one, no less true.
+            spread = min(
+                (
+                    math.hypot(first.sd_at(place), second.sd_at(place), slack_m) / max(sine, LEAST_SINE)
+                    for place, sine in crossed
+                ),
+                default=0.0,
+            )
+            found += [Crossing(place=place, sine=sine, sd_m=spread) for place, sine in crossed]
+    best = min((crossing.sd_m for crossing in found), default=0.0)
+    return [crossing for crossing in found if crossing.sd_m <= WORTH_CROSSING * best]
 
 
 def _crossed(first: Locus, second: Locus) -> list[tuple[XY, float]]:

@@ -37,7 +37,7 @@ def guesses_of(
     placing: Placing,
     group: Sequence[int],
     known: dict[int, XY],
-    refine: Refine | None,
+    refine: Refine,
     needed: Collection[int] = (),
 ) -> list[Guess]:
     """Return the combinations of mirror images of a group, those that fit best first.
@@ -53,8 +53,8 @@ def guesses_of(
         grown: list[Guess] = []
         for guess in waiting:
             unsure, misfit = placing.grow(guess.placed, group)
-            guess.misfit += misfit + (guess.unsettled if refine is None else 0.0)
-            if refine is not None and misfit + guess.unsettled > EXACT:
+            guess.misfit += misfit
+            if misfit + guess.unsettled > EXACT:
                 members = [point for point in group if point in guess.placed]
                 guess.placed, guess.misfit = refine(guess.placed, members)
             holding = [p for p in unsure if p in needed or _holds(placing, p, guess.placed)]

@@ -19,6 +19,12 @@ DECIDES = 13.8
 """Difference of two weighted sums of squares that decides between mirror images: odds of 1000 to 1."""
 LOOSE = 5.0
 """Factor on the readings' sds while points are placed one by one, for the error of the points before them."""
+SHALLOW = 0.05
+"""Sine of the least angle at which a crossing places a point while better ones may come."""
+BLURRED_SDS = 4.0
+"""Crossings nearer than so many standard deviations of a place are one place, blurred by the readings."""
+MOST_BLURRED = 0.05
+"""But never those further apart than this share of the longest reach: they are mirror images."""
 SLACK_M = 0.03
 """Standard deviation of places from which others are placed, until they are adjusted."""
 BLUR_M = 0.05
@@ -92,19 +98,22 @@ class Placing:
         found = self.loci(point, placed)
         if len(found) < 2 and not any(locus.kind == "spot" for locus in found):
             return [], True
-        places, well = crossings(found)
+        crossed = crossings(found, SLACK_M)
+        if not crossed:
+            return [], True
         scored = [
-            (place, sum(locus.misfit(place, SLACK_M, LOOSE) ** 2 for locus in found)) for place in places
+            (c.place, sum(locus.misfit(c.place, SLACK_M, LOOSE) ** 2 for locus in found)) for c in crossed
         ]
         scored.sort(key=lambda item: item[1])
-        blur = max(BLUR_M, 20 * max((locus.sd for locus in found if locus.kind == "circle"), default=0.0))
+        reach = max(math.dist(scored[0][0], locus.centre) for locus in found)
+        blur = max(BLUR_M, min(BLURRED_SDS * min(c.sd_m for c in crossed), MOST_BLURRED * reach))
         options: list[tuple[XY, float]] = []
         for place, misfit in scored:
             if misfit - scored[0][1] >= DECIDES:
                 break
             if all(math.dist(place, other) > blur for other, _ in options):
                 options.append((place, misfit))
-        return options, well
+        return options, max(c.sine for c in crossed) > SHALLOW
 
     def grow(
         self, placed: dict[int, XY], points: Iterable[int]

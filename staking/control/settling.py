@@ -21,13 +21,21 @@ NEARLY_SETTLED = 1e-6
 """Step at which normal equations hand over to orthogonal factors, which take one or two steps more."""
 NEAR = 1e-4
 """Step that is short enough to compare placements."""
+MOST_ROUNDS = 4
+"""Rounds of damped and full steps before the adjustment is taken as it stands, and that is said."""
 MOST_STEPS = 60
-"""A well-placed survey settles in 3 to 5 steps; damped ones need more."""
-MOST_HALVINGS = 20
+"""A well-placed survey settles in 3 to 5 steps; with gross blunders damped ones need more."""
+FIRST_DAMPING = 1e-4
+LEAST_DAMPING = 1e-6
+MOST_DAMPING = 1e8
+STILL = 1e-10
+"""Relative fall of the sum of squares below which a damped step stands still."""
+STILL_STEPS = 3
+"""So many of them in a row are the bottom."""
 
 
 class NotSettled(ValueError):
-    """The readings contradict each other so much that no adjustment settles."""
+    """The readings contradict each other so much that the adjustment leaves the site."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +130,9 @@ class Settled:
     redundancy_numbers: Floats
     vtpv: float
     steps: int
+    last_step: float
+    """Largest move that an undamped step would still make, metres and radians: above `SETTLED` only when
+    gross blunders keep the adjustment from settling."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -136,23 +147,20 @@ class _Walk:
     total: float
     steps: int = 0
 
-    def step(self, by: Floats) -> float:
-        """Go a step, or the largest half of it that does not climb; return the largest move."""
-        share = 1.0
-        for _ in range(MOST_HALVINGS):
-            trial = self.coordinates.copy()
-            trial[self.free.free] += share * by
-            self.free.tie(trial)
-            predicted, jacobian = evaluated(self.stack, trial)
-            misfit = misfits(self.stack, predicted)
-            total = float(((misfit / self.stack.sd) ** 2).sum())
-            # Rounding in the sum must not be taken for a rise.
-            if total <= self.total * (1 + 1e-9) + 1e-9:
-                break
-            share /= 2
-        self.coordinates, self.misfit, self.jacobian, self.total = trial, misfit, jacobian, total
+    def step(self, by: Floats) -> bool:
+        """Go a step unless the sum of squares rises; return whether it was gone."""
         self.steps += 1
-        return float(np.abs(share * by).max(initial=0.0))
+        trial = self.coordinates.copy()
+        trial[self.free.free] += by
+        self.free.tie(trial)
+        predicted, jacobian = evaluated(self.stack, trial)
+        misfit = misfits(self.stack, predicted)
+        total = float(((misfit / self.stack.sd) ** 2).sum())
+        # Rounding in the sum must not be taken for a rise.
+        if not total <= self.total * (1 + 1e-9) + 1e-9:
+            return False
+        self.coordinates, self.misfit, self.jacobian, self.total = trial, misfit, jacobian, total
+        return True
 
 
 def _begun(stack: Stack, start: Floats, free: Free) -> _Walk:
@@ -171,12 +179,27 @@ def _begun(stack: Stack, start: Floats, free: Free) -> _Walk:
 
 
 def _approach(walk: _Walk, near: float, most_steps: int = MOST_STEPS) -> bool:
-    """Go by normal equations until the steps are short; return whether they became so."""
-    while walk.steps < most_steps:
-        by = stepped(walk.free.columns(walk.jacobian), walk.misfit, walk.stack.sd)
-        if by is None:
+    """Go by normal equations, damped while full steps climb; return whether the steps became short."""
+    damping, still = 0.0, 0
+    until = walk.steps + most_steps
+    while walk.steps < until:
+        by = stepped(walk.free.columns(walk.jacobian), walk.misfit, walk.stack.sd, damping)
+        if by is None and damping == 0:
             return False
-        if walk.step(by) < near:
+        if by is None:
+            damping *= 10
+            walk.steps += 1
+            continue
+        before = walk.total
+        gone = walk.step(by)
+        if damping == 0 and float(np.abs(by).max(initial=0.0)) < near:
+            return True
+        if gone:
+            still = still + 1 if damping and before - walk.total < STILL * before else 0
+            damping = damping / 10 if damping > LEAST_DAMPING else 0.0
+        else:
+            damping = max(10 * damping, FIRST_DAMPING)
+        if still == STILL_STEPS or damping > MOST_DAMPING:
             return True
     return False
 
@@ -209,25 +232,33 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
     RankDeficient
         When unknowns are not determined; its columns are coordinates.
     NotSettled
-        When the steps do not die out.
+        When the coordinates run out of the numbers.
     """
     walk = _begun(stack, start, free)
-    _approach(walk, NEARLY_SETTLED)
-    while walk.steps < 2 * MOST_STEPS:
-        design = free.columns(walk.jacobian)
-        try:
-            solution = solved(design, walk.misfit, stack.sd)
-        except RankDeficient as error:
-            raise RankDeficient(tuple(int(free.free[k]) for k in error.columns)) from None
-        if walk.step(solution.x) < SETTLED:
-            return Settled(
-                coordinates=walk.coordinates,
-                cov=solution.cov,
-                design=design,
-                residuals=-walk.misfit,
-                redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
-                vtpv=walk.total,
-                steps=walk.steps,
-            )
-    msg = "the readings contradict each other so much that the adjustment does not settle"
-    raise NotSettled(msg)
+    for _ in range(MOST_ROUNDS):
+        _approach(walk, NEARLY_SETTLED)
+        # One or two full steps by orthogonal factors; where they climb, damped ones go on.
+        for _ in range(3):
+            design = free.columns(walk.jacobian)
+            if not (np.isfinite(walk.total) and np.isfinite(design).all()):
+                msg = "the readings contradict each other so much that the adjustment leaves the site"
+                raise NotSettled(msg)
+            try:
+                solution = solved(design, walk.misfit, stack.sd)
+            except RankDeficient as error:
+                raise RankDeficient(tuple(int(free.free[k]) for k in error.columns)) from None
+            last = float(np.abs(solution.x).max(initial=0.0))
+            if not walk.step(solution.x) or last < SETTLED:
+                break
+        if last < SETTLED:
+            break
+    return Settled(
+        coordinates=walk.coordinates,
+        cov=solution.cov,
+        design=design,
+        residuals=-walk.misfit,
+        redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
+        vtpv=walk.total,
+        steps=walk.steps,
+        last_step=last,
+    )

@@ -16,12 +16,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.lsq import RankDeficient
 from staking.control.adjustment import Misclosure, Suspect
 from staking.control.equations import PLAN, Equation, stacked
 from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import LENGTH_KINDS, SHARE_OTHER, Repair, angle_written, repairs, written
-from staking.control.settling import approached, settled
+from staking.control.settling import NotSettled, approached, settled
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
@@ -145,7 +146,10 @@ def _adjusted_anew(equations: Sequence[Equation], result: NetworkResult) -> Netw
     )
     if near is None:
         return None
-    again = settled(stacked([equations[k] for k in result.used]), near[0], result.free)
+    try:
+        again = settled(stacked([equations[k] for k in result.used]), near[0], result.free)
+    except (NotSettled, RankDeficient):
+        return None
     return replace(
         result,
         coordinates=np.where(np.isnan(result.coordinates), np.nan, again.coordinates),

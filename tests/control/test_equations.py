@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from staking.control.equations import Equation, Kind, evaluated, stacked, wrapped
-from staking.control.loci import level_length, loci_of
+from staking.control.loci import Locus, crossings, level_length, loci_of
 
 STEP_M = 1e-6
 BY_DIFFERENCES = 1e-7
@@ -90,3 +90,11 @@ def test_an_angle_at_the_point_is_a_circle_through_it(seed):
     assert locus.kind == "circle"
     assert math.dist(here, locus.centre) == pytest.approx(locus.size)
     assert locus.misfit(here) == pytest.approx(0, abs=1e-6)
+
+
+def test_both_crossings_of_a_ray_and_a_circle_count():
+    """2026-11-25: the far one was dropped, because there the ray is less sure; a point stood 35 m off."""
+    ray = Locus.ray((0.0, -25.0), 0.0, sd_rad=0.02)
+    circle = Locus("circle", (0.0, 0.0), 21.0, 0.003)
+    places = sorted(c.place[1] for c in crossings([ray, circle], 0.03))
+    assert places == pytest.approx([-21.0, 21.0])
