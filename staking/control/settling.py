@@ -21,7 +21,7 @@ NEARLY_SETTLED = 1e-6
 """Step at which normal equations hand over to orthogonal factors, which take one or two steps more."""
 NEAR = 1e-4
 """Step that is short enough to compare placements."""
-MOST_ROUNDS = 4
+MOST_ROUNDS = 2
 """Rounds of damped and full steps before the adjustment is taken as it stands, and that is said."""
 MOST_STEPS = 60
 """A well-placed survey settles in 3 to 5 steps; with gross blunders damped ones need more."""
