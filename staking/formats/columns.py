@@ -14,6 +14,8 @@ PAD_MM = 1.6
 HEADING_PT = 9.0
 STRONGER_PT = 2.0
 """How much larger a strong column is set."""
+MAIN_PT = 5.0
+"""How much larger the main column is set."""
 _MOST_EXTRA_MM = 9.0
 """A column is never made wider than its words by more than this: eyes lose the row across wide gaps."""
 _WIDE_MM = 38.0
@@ -56,7 +58,7 @@ def lay_out(table: Table, *, room_mm: float) -> TableLayout:
         size_pt=size_pt,
         columns=tuple(
             ColumnLayout(width_mm=width, pads_mm=_pads_mm(table, i, size_pt))
-            for i, width in enumerate(_shared_out(table.columns, natural, room_mm))
+            for i, width in enumerate(_shared_out(table, natural, size_pt, room_mm))
         ),
     )
 
@@ -67,12 +69,14 @@ def tail(text: str) -> str:
     return match.group() if match and any(c.isdigit() for c in text[: match.start()]) else ""
 
 
-def _shared_out(columns: tuple[Column, ...], natural: list[float], room_mm: float) -> list[float]:
+def _shared_out(table: Table, natural: list[float], size_pt: float, room_mm: float) -> list[float]:
     spare = room_mm - sum(natural)
-    wide = [i for i, column in enumerate(columns) if column.wide]
+    wide = [i for i, column in enumerate(table.columns) if column.wide]
     if spare < 0.0:
         return [width * room_mm / sum(natural) for width in natural]
     if wide:
+        whole = sum(_natural_mm(table, i, size_pt, wrapped=False) - natural[i] for i in wide)
+        spare = min(spare, whole + _MOST_EXTRA_MM * len(wide))
         return [width + (spare / len(wide) if i in wide else 0.0) for i, width in enumerate(natural)]
     return [width + min(_MOST_EXTRA_MM, spare / len(natural)) for width in natural]
 
@@ -86,10 +90,10 @@ def _cells(table: Table, i: int) -> list[tuple[str, bool]]:
 
 
 def _size(column: Column, size_pt: float) -> float:
-    return size_pt + STRONGER_PT if column.strong else size_pt
+    return size_pt + (MAIN_PT if column.main else STRONGER_PT if column.strong else 0.0)
 
 
-def _natural_mm(table: Table, i: int, size_pt: float) -> float:
+def _natural_mm(table: Table, i: int, size_pt: float, *, wrapped: bool = True) -> float:
     column = table.columns[i]
     if column.kind == "tick":
         return _TICK_MM
@@ -103,7 +107,7 @@ def _natural_mm(table: Table, i: int, size_pt: float) -> float:
     widths = [text_width_mm(text, size_pt=size, strong=strong) for text, strong in _cells(table, i)]
     pads = _pads_mm(table, i, size_pt)
     cells = max((w + pad for w, pad in zip(widths, pads, strict=True)), default=0.0)
-    if column.wide:
+    if column.wide and wrapped:
         cells = min(cells, _WIDE_MM)
     return max(cells, heading) + 2.0 * PAD_MM + _KERNING_MM
 

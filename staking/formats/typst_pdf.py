@@ -12,9 +12,21 @@ from pathlib import Path
 from typing import Any
 
 from staking.base.errors import StakingError
-from staking.formats.columns import heading_text, lay_out
+from staking.formats.columns import MAIN_PT, STRONGER_PT, heading_text, lay_out
 from staking.formats.svg import svg_text
-from staking.sheets.sheet import ALARM_DOWN_MM, FOOTER_MM, HEADER_MM, MARGIN_MM, PAPER_MM, Pack, Sheet, Words
+from staking.sheets.sheet import (
+    ALARM_DOWN_MM,
+    FOOTER_MM,
+    HEADER_MM,
+    MARGIN_MM,
+    PAPER_MM,
+    TITLE_GUTTER_MM,
+    TITLE_PT,
+    Pack,
+    Sheet,
+    TitleBlock,
+    Words,
+)
 from staking.sheets.table import Table
 
 _HERE = Path(__file__).parent
@@ -61,14 +73,15 @@ def _as_data(pack: Pack) -> dict[str, Any]:
         "header": HEADER_MM,
         "footer": FOOTER_MM,
         "title": f"{block.job}: stake-out pack" if block.job else "Stake-out pack",
-        "block": block.parts(),
+        "gutter": TITLE_GUTTER_MM,
+        "title_size": TITLE_PT,
         "alarm": block.alarm,
         "alarm_down": ALARM_DOWN_MM,
-        "sheets": [_sheet_data(sheet, width, height) for sheet in pack.sheets],
+        "sheets": [_sheet_data(sheet, block, width, height) for sheet in pack.sheets],
     }
 
 
-def _sheet_data(sheet: Sheet, width_mm: float, height_mm: float) -> dict[str, Any]:
+def _sheet_data(sheet: Sheet, block: TitleBlock, width_mm: float, height_mm: float) -> dict[str, Any]:
     if sheet.drawing is not None:
         width_mm, height_mm = sheet.drawing.width_mm, sheet.drawing.height_mm
     elif sheet.landscape:
@@ -77,10 +90,11 @@ def _sheet_data(sheet: Sheet, width_mm: float, height_mm: float) -> dict[str, An
         "title": sheet.title,
         "width": width_mm,
         "height": height_mm,
+        "block": block.fitted(width_mm - 2 * MARGIN_MM),
         "svg": None if sheet.drawing is None else svg_text(sheet.drawing),
         "blocks": [
-            _words_data(block) if isinstance(block, Words) else _table_data(block, width_mm - 2 * MARGIN_MM)
-            for block in sheet.blocks
+            _words_data(part) if isinstance(part, Words) else _table_data(part, width_mm - 2 * MARGIN_MM)
+            for part in sheet.blocks
         ],
     }
 
@@ -111,7 +125,11 @@ def _table_data(table: Table, room_mm: float) -> dict[str, Any]:
         "headings": [heading_text(column) for column in table.columns],
         "aligns": [column.align for column in table.columns],
         "kinds": [column.kind for column in table.columns],
-        "strong": [column.strong for column in table.columns],
+        "strong": [column.strong or column.main for column in table.columns],
+        "larger": [
+            MAIN_PT if column.main else STRONGER_PT if column.strong else 0.0 for column in table.columns
+        ],
+        "main": [column.main for column in table.columns],
         "rows": cells[: len(table.rows)],
         "totals": None if table.totals is None else cells[-1],
         "notes": table.notes,

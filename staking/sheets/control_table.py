@@ -8,7 +8,7 @@ import numpy as np
 
 from staking.control.adjustment import Adjustment
 from staking.plan import Plan
-from staking.sheets.notation import Notation
+from staking.sheets.notation import Notation, chance_words, count_words
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -27,10 +27,10 @@ def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
         blocks.append(_suspects(adjustment))
     if adjustment.misclosures:
         blocks.append(_misclosures(adjustment, notation))
-    blocks.append(_points(plan, notation))
     worst = _residuals(adjustment, notation)
     if worst is not None:
         blocks.append(worst)
+    blocks.append(_points(plan, notation))
     return Sheet(name="control", title="Control", blocks=tuple(blocks))
 
 
@@ -42,7 +42,9 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
     else:
         factor = adjustment.variance_factor
         said = "" if factor is None else f" Variance factor {factor:.2f} (1 is as expected)"
-        checks = f"{adjustment.redundancy} more readings than unknowns."
+        checks = count_words(
+            adjustment.redundancy, "reading more than unknowns.", "readings more than unknowns."
+        )
         verdict = (
             "The survey passes its test at 1 %."
             if adjustment.passes
@@ -54,10 +56,7 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
         lines.append(f"{verdict}{said}; {checks}" if said else f"{verdict} {checks}")
     failed = [m for m in adjustment.misclosures if not m.passes]
     if adjustment.misclosures:
-        lines.append(
-            f"{len(adjustment.misclosures) - len(failed)} of {len(adjustment.misclosures)} loops close "
-            "within what is allowed." + (f" NOT: {', '.join(m.loop for m in failed)}." if failed else "")
-        )
+        lines.append(_loops_words(len(adjustment.misclosures), [m.loop for m in failed]))
     if adjustment.suspects:
         lines.append(
             "Readings to doubt: listed with their likely repair on the control sheet. None was changed."
@@ -65,20 +64,26 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
     if adjustment.sighted_once:
         names = adjustment.sighted_once_points
         listed = f": {', '.join(names)}" if 0 < len(names) <= 14 else ""
-        shots = "shot" if adjustment.sighted_once == 1 else "shots"
         lines.append(
-            f"{adjustment.sighted_once} {shots} sighted once: nothing checks them, and an error in one goes "
-            f"unseen into its pier{listed}."
+            f"{count_words(adjustment.sighted_once, 'shot')} sighted once: nothing checks such a shot, and "
+            f"an error in it goes unseen into the piers{listed}."
         )
     sums = adjustment.level_sums
     if sums is not None:
-        unclosed = f"; {sums.unclosed_setups} not closed by a foresight" if sums.unclosed_setups else ""
+        unclosed = f", {sums.unclosed_setups} not closed by a foresight" if sums.unclosed_setups else ""
         lines.append(
-            f"Level book: {sums.setups} setups{unclosed}; sum of BS {notation.words(sums.sum_bs_m)}, sum of "
-            f"FS {notation.words(sums.sum_fs_m)}, difference {notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
+            f"Level book: {count_words(sums.setups, 'set-up')}{unclosed}; sum of BS "
+            f"{notation.words(sums.sum_bs_m)}, sum of FS {notation.words(sums.sum_fs_m)}, difference "
+            f"{notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
         )
     alarm = fails_tests(adjustment) or bool(adjustment.suspects)
     return Words(heading="Quality of the survey", lines=tuple(lines), alarm=alarm)
+
+
+def _loops_words(number: int, failed: list[str]) -> str:
+    if not failed:
+        return f"{count_words(number, 'loop closes', 'loops close')} within what is allowed."
+    return f"{len(failed)} of {count_words(number, 'loop')} NOT within what is allowed: {', '.join(failed)}."
 
 
 def fails_tests(adjustment: Adjustment) -> bool:
@@ -94,6 +99,7 @@ def _points(plan: Plan, notation: Notation) -> Table:
         key=lambda i: (_KINDS_FIRST.index(points.kinds[i]), i),
     )
     lost = {row.point.strip().casefold() for row in plan.book.lost}
+    stakes = {array.pier_name(p).casefold() for array in plan.arrays for p in array.fit.piers.names}
     once = {name.strip().casefold() for name in plan.adjustment.sighted_once_points}
     rows = []
     for i in order:
@@ -101,7 +107,8 @@ def _points(plan: Plan, notation: Notation) -> Table:
         remarks = [word for word, said in (("lost", key in lost), ("sighted once", key in once)) if said]
         places = [_length(value, notation) for value in points.enz_m[i]]
         sds = [_sd(value, float(sd), notation) for value, sd in zip(points.enz_m[i], sd_m[i], strict=True)]
-        rows.append((points.names[i], points.kinds[i], *places, *sds, ", ".join(remarks)))
+        kind = "stake" if key in stakes and points.kinds[i] == "ground" else points.kinds[i]
+        rows.append((points.names[i], kind, *places, *sds, ", ".join(remarks)))
     unit = notation.unit
     return Table(
         title="Points",
@@ -120,7 +127,7 @@ def _points(plan: Plan, notation: Notation) -> Table:
         notes=(
             "± is one standard deviation, from the accuracies stated for the readings: two points in three "
             "lie within it, nineteen in twenty within twice as much. “held” is given beforehand, – not "
-            "known.",
+            "known: a stake shot for its elevation alone is where the stake sheet sets it.",
         ),
     )
 
@@ -170,7 +177,7 @@ def _suspects(adjustment: Adjustment) -> Table:
             Column(heading="Chance", name="chance"),
         ),
         rows=tuple(
-            (f"{s.table}, {s.row}", s.column, s.read, s.likely, s.why, f"{100.0 * s.chance:.0f} %")
+            (f"{s.table}, {s.row}", s.column, s.read, s.likely, s.why, chance_words(s.chance))
             for s in adjustment.suspects
         ),
         notes=(

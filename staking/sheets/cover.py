@@ -9,12 +9,19 @@ from staking.book.records import ArrayJob, Job
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
-from staking.sheets.names import north_name
-from staking.sheets.notation import Notation, degrees
-from staking.sheets.sheet import Sheet, Words
+from staking.sheets.letters import text_width_mm
+from staking.sheets.names import job_name, north_name
+from staking.sheets.notation import Notation, degrees, sentence
+from staking.sheets.sheet import TITLE_PT, Sheet, Words
 from staking.sheets.table import Column, Table
 
 _SIZE_PT = 9.0
+_NAME_ROOM_MM = 52.0
+"""What the title block of an upright A4 sheet has for the job's name."""
+_NOTHING_FITS = (
+    "NO LAYOUT MEETS THE LIMITS of job.toml on this ground: nothing was laid out, there is nothing to dig "
+    "or cut from. Which limits fail, and what would do, is on the sheet “What cannot be built”."
+)
 _LEVEL_RAD = math.radians(0.005)
 """A slope less than this prints as 0.00° and is called level."""
 
@@ -23,9 +30,14 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     """Return the cover; `titles` are those of the sheets that follow."""
     lines = cautions(notation)
     blocks: list[Words | Table] = []
+    job = job_name(plan.book.job.site)
+    if text_width_mm(job, size_pt=TITLE_PT, strong=True) > _NAME_ROOM_MM:
+        blocks.append(Words(lines=(job,), bullets=False))  # The title block has room for its beginning only.
     if titles:
         blocks.append(Words(lines=("In this pack: " + " · ".join(titles),), bullets=False))
     blocks.append(Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.0))
+    if plan.conflicts:
+        blocks.append(Words(lines=(_NOTHING_FITS,), bullets=False, alarm=True, size_pt=11.0))
     quality = quality_words(plan.adjustment, notation)
     if quality.alarm:
         blocks.append(quality)
@@ -36,8 +48,8 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     warned = _warnings(plan)
     if warned:
         blocks.append(Words(heading="Warnings", lines=warned, size_pt=_SIZE_PT))
-    blocks.append(Words(heading="What was taken as given", lines=_assumed(plan, notation), size_pt=_SIZE_PT))
     blocks.append(Words(heading="Cautions", lines=lines[1:], size_pt=_SIZE_PT))
+    blocks.append(Words(heading="What was taken as given", lines=_assumed(plan, notation), size_pt=_SIZE_PT))
     title = "Stake-out pack" if plan.arrays else "Survey"
     return Sheet(name="cover", title=title, blocks=tuple(blocks))
 
@@ -66,11 +78,11 @@ def _plane(array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
         ("True facing of the plane", degrees(fit.true_azimuth_rad, 2)),
         ("A level laid on a rail reads", degrees(fit.rail_slope_rad, 2)),
         ("Skew: rails meet the high beam nearer its low end by", notation.small_words(abs(fit.skew_m))),
-        ("Piers; bay along the beam", f"{len(fit.piers.names)}; {notation.words(fit.bay_m)}"),
-        ("Rails; each long", f"{fit.rails}; {notation.words(fit.rail_length_m)}"),
+        ("Piers", f"{len(fit.piers.names)}, {notation.words(fit.bay_m)} apart along the beam"),
+        ("Rails", f"{fit.rails}, each {notation.words(fit.rail_length_m)} long"),
         ("Least clearance under the modules", notation.words(fit.clearance_m)),
         ("Greatest height of the modules above the ground", notation.words(fit.highest_m)),
-        ("Total of all above-grade lengths", notation.total(fit.lengths.above_grade_m) + _unit(notation)),
+        ("Total of all above-grade lengths", notation.total_words(fit.lengths.above_grade_m)),
     ]
 
 
@@ -82,27 +94,23 @@ def beams_words(cross_slope_rad: float) -> str:
     return f"rise {degrees(abs(cross_slope_rad), 2)} toward the {side}, seen from the low side"
 
 
-def _unit(notation: Notation) -> str:
-    return f" {notation.unit}" if notation.unit else ""
-
-
 def _warnings(plan: Plan) -> tuple[str, ...]:
     """Return every warning once, in the order of the work."""
     every = [*plan.book.warnings, *plan.adjustment.warnings, *plan.warnings]
     every += [] if plan.cuts is None else plan.cuts.warnings
     every += [text for array in plan.arrays for text in array.stakeout.warnings]
-    return tuple(dict.fromkeys(every))
+    return tuple(dict.fromkeys(sentence(text) for text in every))
 
 
 def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
     job = plan.book.job
     accuracy = job.accuracy
-    small = notation.small_words
+    fine = notation.fine_words
     lines = [
-        f"One standard deviation of one reading: rod {small(accuracy.rod_m)}, rise "
-        f"{small(accuracy.rise_m)}, tape {small(accuracy.tape_m)}, offset {small(accuracy.offset_m)}, angle "
+        f"One standard deviation of one reading: rod {fine(accuracy.rod_m)}, rise {fine(accuracy.rise_m)}, "
+        f"tape {fine(accuracy.tape_m)}, offset {fine(accuracy.offset_m)}, angle "
         f"{degrees(accuracy.angle_rad, 2)}, bearing {degrees(accuracy.bearing_rad, 1)}; cut mark "
-        f"{small(accuracy.mark_m)}, saw {small(accuracy.saw_m)}.",
+        f"{fine(accuracy.mark_m)}, saw {fine(accuracy.saw_m)}.",
         f"{north_name(plan)} is up the map; elevations count from the benchmark.",
     ]
     for array in job.arrays:

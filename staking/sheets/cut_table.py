@@ -6,11 +6,13 @@ import math
 
 from staking.pipes.cutlist import CutList, Stick
 from staking.plan import Plan
-from staking.sheets.notation import Notation
+from staking.sheets.notation import Notation, count_words
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
 _SIZE_PT = 12.0
+_NO_CUT_M = 5e-5
+"""Less than this past the last piece is the stick's own end: no saw takes so little."""
 
 
 def cut_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
@@ -136,5 +138,27 @@ def _table(cuts: CutList, kerf_m: float, notation: Notation) -> Table:
         ),
         size_pt=_SIZE_PT,
         rules_above=tuple(starts),
-        notes=("Totals add up the lengths as they are printed: add a copied list and compare.",),
+        notes=tuple(_notes(cuts, kerf_m, notation)),
     )
+
+
+def _notes(cuts: CutList, kerf_m: float, notation: Notation) -> list[str]:
+    pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
+    sawn = sum(_saw_cuts(stick, kerf_m) for stick in cuts.sticks)
+    notes = [
+        "Totals add up the lengths as they are printed: add a copied list and compare. "
+        f"Stock less pieces less drop is what {count_words(sawn, 'saw cut')} of "
+        f"{notation.small_words(kerf_m)} take, give or take the rounding."
+    ]
+    if sawn < len(pieces):
+        notes.append(
+            "Where nothing drops, the last piece ends with the stick: measure the stick first, "
+            "it must not be short."
+        )
+    return notes
+
+
+def _saw_cuts(stick: Stick, kerf_m: float) -> int:
+    """Return how many cuts free the pieces: the last needs none where it ends with the stick."""
+    end = cut_ends_m(stick, kerf_m)[-1]
+    return len(stick.pieces) - (1 if stick.stock_m - end < _NO_CUT_M else 0)

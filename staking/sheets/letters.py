@@ -43,3 +43,12 @@ def text_width_mm(text: str, *, size_pt: float, strong: bool = False) -> float:
     """Return the width of one line of text, millimetres."""
     widths = _WIDTHS[strong]
     return sum(widths.get(char, _OTHER) for char in text) * size_pt * MM_PER_PT / 1000.0
+
+
+def shortened(text: str, *, width_mm: float, size_pt: float, strong: bool) -> str:
+    """Return a text cut off with dots where it is wider than its room."""
+    if text_width_mm(text, size_pt=size_pt, strong=strong) <= width_mm:
+        return text
+    while text and text_width_mm(text + "...", size_pt=size_pt, strong=strong) > width_mm:
+        text = text[:-1]
+    return text.rstrip() + "..."

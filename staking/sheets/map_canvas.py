@@ -14,6 +14,7 @@ from staking.sheets.labels import Box, Label, clipped, place_labels, points_alon
 from staking.sheets.map_extent import MapView
 from staking.sheets.map_ground import contour_label
 from staking.sheets.map_page import KeyEntry
+from staking.sheets.notation import count_words
 
 Floats = NDArray[np.float64]
 XY = tuple[float, float]
@@ -74,7 +75,7 @@ class Canvas:
         short = sum(not p.whole for p in found)
         lost = len(placed) - len(found)
         if short or lost:
-            left_out = [f"{n} {what}" for n, what in ((short, "lengths"), (lost, "names")) if n]
+            left_out = [count_words(n, what) for n, what in ((short, "length"), (lost, "name")) if n]
             self.remark = f"No room on the map, in the tables only: {', '.join(left_out)}."
         taken = [*self.taken, *(p.box for p in found)]
         words: list[Text] = []

@@ -8,11 +8,19 @@ from dataclasses import dataclass
 from staking.base.units import format_length, from_unit
 from staking.sheets.drawing import Item, Line, Text
 from staking.sheets.labels import Box
-from staking.sheets.letters import text_width_mm
+from staking.sheets.letters import shortened, text_width_mm
 from staking.sheets.map_scale import Scale
 from staking.sheets.map_symbols import north_arrow
 from staking.sheets.notation import Notation
-from staking.sheets.sheet import ALARM_DOWN_MM, FOOTER_MM, HEADER_MM, MARGIN_MM, TitleBlock
+from staking.sheets.sheet import (
+    ALARM_DOWN_MM,
+    FOOTER_MM,
+    HEADER_MM,
+    MARGIN_MM,
+    TITLE_GUTTER_MM,
+    TITLE_PT,
+    TitleBlock,
+)
 
 BAR_MM = 100.0
 """Length of the scale bar on paper."""
@@ -22,9 +30,6 @@ _KEY_ROWS_MM = (5.4, 4.8, 4.0)
 _KEY_SIGN_MM = 9.0
 """Width of a sign before its words."""
 _KEY_ABOVE_FOOTER_MM = 4.0
-_TITLE_SHARES = (2.4, 1.0, 1.15, 2.0, 1.1)
-"""Widths of the title block's parts, as on the other sheets."""
-_TITLE_GUTTER_MM = 4.0
 _ARROW_MM = 30.0
 """Width kept for the north arrow."""
 
@@ -81,24 +86,12 @@ def page_frame(page: MapPage, *, title: str, block: TitleBlock) -> tuple[Item, .
         )
     rule = MARGIN_MM + FOOTER_MM
     items.append(Line(xy_mm=((left, rule), (right, rule)), width_mm=0.42, layer="title"))
-    room = right - left - _TITLE_GUTTER_MM * (len(_TITLE_SHARES) - 1)
     x = left
-    for share, (label, text) in zip(_TITLE_SHARES, block.parts(), strict=True):
-        width = room * share / sum(_TITLE_SHARES)
-        items.append(Text(xy_mm=(x, rule - 4.4), text=label, layer="title"))
-        words = shortened(text, width_mm=width, size_pt=9.0, strong=True)
-        items.append(Text(xy_mm=(x, rule - 8.6), text=words, strong=True, layer="title"))
-        x += width + _TITLE_GUTTER_MM
+    for label, text, width in block.fitted(right - left):
+        items.append(Text(xy_mm=(x, rule - 4.4), text=label, size_pt=TITLE_PT, layer="title"))
+        items.append(Text(xy_mm=(x, rule - 8.6), text=text, size_pt=TITLE_PT, strong=True, layer="title"))
+        x += width + TITLE_GUTTER_MM
     return tuple(items)
-
-
-def shortened(text: str, *, width_mm: float, size_pt: float, strong: bool) -> str:
-    """Return a text cut off with dots where it is wider than its room."""
-    if text_width_mm(text, size_pt=size_pt, strong=strong) <= width_mm:
-        return text
-    while text and text_width_mm(text + "...", size_pt=size_pt, strong=strong) > width_mm:
-        text = text[:-1]
-    return text.rstrip() + "..."
 
 
 def strip_items(

@@ -215,5 +215,5 @@ def draw_shots(canvas: Canvas, plan: Plan) -> None:
             canvas.labels.append(label)
 
 
-_DOT_COUNTS = 6
+_DOT_COUNTS = 20
 """A covered dot weighs as much as this many millimetres of line."""

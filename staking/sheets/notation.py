@@ -48,6 +48,13 @@ class Notation:
         steps = max(1, math.ceil(value_m / self.step_m - _SNAP))
         return "±" + self.small(steps * self.step_m)
 
+    def fine_words(self, value_m: float) -> str:
+        """Return an accuracy with its unit, in decimals one place finer than lengths are built to."""
+        if self.style == "feet-inches":
+            return self.small_words(value_m)
+        places = 3 if self.style == "decimal feet" else 1
+        return self._with_unit(format_length(value_m, style=self.style, places=places))
+
     def words(self, value_m: float) -> str:
         """Return a length for a sentence, with its unit."""
         return self._with_unit(self.length(value_m))
@@ -61,8 +68,30 @@ class Notation:
         printed = (parse_length(self.length(v), unit=_BARE_UNIT[self.style]) for v in values_m)
         return self.length(math.fsum(printed))
 
+    def total_words(self, values_m: Iterable[float]) -> str:
+        """Return the sum of the lengths as printed, for a sentence."""
+        return self._with_unit(self.total(values_m))
+
     def _with_unit(self, text: str) -> str:
         return f"{text} {self.unit}" if self.unit else text
+
+
+def sentence(text: str) -> str:
+    """Return a remark with a sentence's capital and stop; names of files and shots keep their letters."""
+    first = text.split(" ", 1)[0]
+    begun = text[:1].upper() + text[1:] if first.isalpha() else text
+    return begun if begun.endswith((".", "!", "?")) else begun + "."
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance in whole percent, never as certain and never as impossible."""
+    percent = 100.0 * chance
+    return "more than 99 %" if percent > 99.0 else "less than 1 %" if percent < 1.0 else f"{percent:.0f} %"
+
+
+def count_words(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def degrees(angle_rad: float, places: int = 1) -> str:

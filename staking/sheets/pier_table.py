@@ -62,10 +62,10 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         columns=(
             Column(heading="Pier", name="pier", align="left", strong=True),
             Column(heading="Ground at stake", name="ground", unit=unit),
-            Column(heading="ABOVE-GRADE LENGTH", name="above_grade", unit=unit, strong=True),
+            Column(heading="ABOVE-GRADE LENGTH", name="above_grade", unit=unit, strong=True, main=True),
             Column(heading="±", name="sd_above_grade", unit=unit),
             Column(heading="Top of post, elevation", name="top", unit=unit),
-            Column(heading="Post length, to saw", name="post_length", unit=unit, strong=True),
+            Column(heading="Post length with allowance", name="post_length", unit=unit, strong=True),
             Column(heading="Hole depth", name="hole_depth", unit=unit, strong=True),
             Column(heading="Embedment", name="embedment", unit=unit),
             Column(heading="Lip", name="lip", unit=unit),
@@ -84,12 +84,12 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
     lines = [
         "Above-grade length: from the ground at the stake, as it lay when it was shot, to the top end of "
         "the post. Post length: above-grade length + embedment + lip + the allowance that is sawn off at "
-        "the mark.",
+        "the mark; it is the length in the cut list.",
         "Hole depth is at the centre of the hole. The lip is what the ground falls from there to the place "
         "that embedment counts from.",
         "± is one standard deviation of the above-grade length. A top stands "
         f"{_bare(lengths.sd_top_m, notation)} against the benchmark, and "
-        f"{_bare(lengths.sd_top_neighbour_m, notation)} against its neighbour's marked from the same setup: "
+        f"{_bare(lengths.sd_top_neighbour_m, notation)} against its neighbour's marked from the same set-up: "
         "the rails are true when the cut marks are.",
     ]
     rooms = [hole.off_mark_m for hole in array.holes if hole.off_mark_m is not None]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from staking.sheets.drawing import Drawing
+from staking.sheets.letters import shortened
 from staking.sheets.table import Table
 
 Paper = Literal["letter", "a4"]
@@ -20,6 +21,12 @@ HEADER_MM = 11.0
 ALARM_DOWN_MM = 8.0
 """From the margin down to the baseline of what every sheet must say, below the sheet's number."""
 FOOTER_MM = 12.0
+TITLE_SHARES = (2.4, 1.0, 1.15, 2.0, 1.1)
+"""Widths of the title block's parts against each other."""
+TITLE_GUTTER_MM = 4.0
+"""White between the title block's parts."""
+TITLE_PT = 9.0
+"""Size of the title block's letters."""
 """Room for the title block, above the margin."""
 SMALLEST_PT = 9.0
 """No letter on a sheet is smaller: it must be read outdoors at arm's length."""
@@ -48,6 +55,15 @@ class TitleBlock:
     lengths_in: str
     alarm: str = ""
     """What every sheet must say besides: that the survey fails its tests."""
+
+    def fitted(self, room_mm: float) -> tuple[tuple[str, str, float], ...]:
+        """Return the labels, the texts cut off where wider than their part, and the parts' widths."""
+        shared = room_mm - TITLE_GUTTER_MM * (len(TITLE_SHARES) - 1)
+        widths = [shared * share / sum(TITLE_SHARES) for share in TITLE_SHARES]
+        return tuple(
+            (label, shortened(text, width_mm=width, size_pt=TITLE_PT, strong=True), width)
+            for width, (label, text) in zip(widths, self.parts(), strict=True)
+        )
 
     def parts(self) -> tuple[tuple[str, str], ...]:
         """Return the labels and texts from left to right."""

@@ -22,8 +22,9 @@ def squareness_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
         blocks=(
             Words(
                 lines=(
-                    "Measure each length hub to hub and write it down. Either hold the tape level and "
-                    "compare with “level”, or lay it straight from hub to hub and compare with “on slope”.",
+                    "Measure each length from stake to stake, tack to tack, and write it down. Either hold "
+                    "the tape level and compare with “level”, or lay it straight from stake to stake and "
+                    "compare with “on slope”.",
                     "In plan the stakes form a true rectangle: the two diagonals are equal measured level. "
                     "On sloping ground they are NOT equal as the tape lies; do not force them.",
                     "Equal diagonals do not prove the array: a trapezoid has them too, and so has a "

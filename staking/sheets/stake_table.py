@@ -23,8 +23,8 @@ def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
             "square off it, left or right as seen looking along it. All lengths here are level unless "
             "headed “on slope”.",
             "Swing ties: two tapes, one from each pin, cross at the stake. “On slope” is what the tape "
-            "reads lying hub to hub on that ground. The check was not used to place the stake: measure it "
-            "last.",
+            "reads lying from pin to stake on that ground. The check was not used to place the stake: "
+            "measure it last.",
         ),
         size_pt=9.5,
     )
@@ -44,6 +44,9 @@ def hub_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
             "Hubs stand in line with the beam, where the auger spares them. A string from a stake's left "
             "to its right hub passes over the stake.",
             "From the ground at a hub, level across to the post, then measure UP or DOWN to its top.",
+            "± is one standard deviation of the ground at the hub, and all of it goes into the UP or DOWN "
+            "beside it. Level and rod from the benchmark to the top's elevation, on the pier sheet, are "
+            "better.",
         ),
     )
     return Sheet(name="hubs", title=title, blocks=(how, _hubs(array, notation)))
@@ -68,8 +71,8 @@ def _stakes(array: ArrayPlan, notation: Notation) -> Table:
     if checked:
         columns += [
             Column(heading="Check from", name="check", align="left"),
-            Column(heading="level", name="check_level", unit=unit),
-            Column(heading="on slope", name="check_slope", unit=unit),
+            Column(heading="Check, level", name="check_level", unit=unit),
+            Column(heading="Check, on slope", name="check_slope", unit=unit),
         ]
     columns.append(Column(heading="Set", name="set", kind="tick", align="center"))
     rows = []

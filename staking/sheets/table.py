@@ -19,6 +19,8 @@ class Column:
     """Right-aligned lengths are lined up on their decimal sign or whole inch."""
     strong: bool = False
     """Printed heavy: the number that is read at the saw."""
+    main: bool = False
+    """The number that the sheet is for: larger still and between heavy lines."""
     kind: Literal["text", "tick", "blank"] = "text"
     """``tick`` is a box to tick, ``blank`` a space to write in; files leave them out."""
     wide: bool = False

@@ -10,7 +10,9 @@ from pathlib import Path
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure, Suspect
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.notation import Notation, degrees
+from staking.sheets.control_table import fails_tests
+from staking.sheets.notation import Notation, chance_words, degrees, sentence
+from staking.sheets.trouble import remedies
 
 WIDTH = 96
 """Columns of text: what a laptop's terminal shows without wrapping."""
@@ -37,9 +39,9 @@ def plan_lines(plan: Plan) -> list[str]:
 def trouble_lines(plan: Plan) -> list[str]:
     """Return why no layout meets the limits, for standard error."""
     lines = ["No layout meets the limits of job.toml.", ""]
-    lines += _bullets(conflict.text for conflict in plan.conflicts)
+    lines += _bullets(sentence(conflict.text) for conflict in plan.conflicts)
     if plan.would_do:
-        lines += ["", "Any one of these would do:", *_bullets(plan.would_do)]
+        lines += ["", "Any one of these in job.toml would do:", *_bullets(remedies(plan))]
     return lines
 
 
@@ -75,7 +77,13 @@ def _count(number: int, one: str, many: str | None = None) -> str:
 
 def _heading(plan: Plan) -> list[str]:
     name = plan.book.job.site.name or "Survey"
-    return [name, "=" * len(name), f"inputs {plan.book.fingerprint}"]
+    lines = [name, "=" * len(name), f"inputs {plan.book.fingerprint}"]
+    if fails_tests(plan.adjustment):
+        lines += [
+            "",
+            "THE SURVEY FAILS ITS TESTS. Do not dig or cut from it; look below for the reading at fault.",
+        ]
+    return lines
 
 
 def _notation(plan: Plan) -> Notation:
@@ -176,18 +184,22 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
         title,
         *_row("beams", beams),
         *_row(
-            "it really is",
+            "the plane is",
             f"tilted {degrees(fit.true_tilt_rad, 2)}, facing {degrees(fit.true_azimuth_rad, 2)} true; "
             f"a level on a rail reads {degrees(fit.rail_slope_rad, 2)}; "
-            f"skew of the rails {show.small_words(abs(fit.skew_m))}",
+            f"{_square(fit.skew_m, show)}",
         ),
         *_row(
             "above grade",
             f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {fit.piers.names[shortest]} to "
             f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {fit.piers.names[tallest]}, "
-            f"{show.words(fit.total_above_grade_m)} in all; known to {_sd(sd_m, show)} or better (1 sd)",
+            f"{show.total_words(float(v) for v in fit.lengths.above_grade_m)} in all; each known to "
+            f"{_sd(sd_m, show)} or better (one standard deviation)",
         ),
-        *_row("clearance", f"{show.words(fit.clearance_m)} at the least"),
+        *_row(
+            "clearance",
+            f"{show.words(fit.clearance_m)} at the least, from the ground to the modules' underside",
+        ),
     ]
     lengths = [show.length(float(length_m)) for length_m in fit.lengths.above_grade_m]
     for letter in range(int(fit.piers.beam.max()) + 1):
@@ -198,6 +210,12 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
         ]
         lines += _columns(f"beam {fit.beams[letter].letter}", cells)
     return lines
+
+
+def _square(skew_m: float, show: Notation) -> str:
+    if abs(skew_m) < show.step_m / 2.0:
+        return "the rails are square to the beams"
+    return f"in plan the rails are {show.small_words(abs(skew_m))} out of square to the beams"
 
 
 def _sd(sd_m: float, show: Notation) -> str:
@@ -219,18 +237,24 @@ def _cutting(plan: Plan) -> list[str]:
     if cuts is None:
         return []
     if cuts.cost is not None:
-        best = f"for {cuts.cost:.2f}; no legal cutting costs less than {cuts.cost_bound:.2f}"
+        said = f"{_count(cuts.count, 'stick')} for {cuts.cost:.2f}"
+        best = "no legal cutting costs less"
+        bound = f"no legal cutting costs less than {cuts.cost_bound:.2f}"
     else:
-        best = f"no legal cutting needs fewer than {cuts.bound}"
-    verdict = "proven best" if cuts.proven else "not proven best"
-    return ["", "PIPE", *_row("sticks", f"{_count(cuts.count, 'stick')}, {verdict}: {best}")]
+        said = _count(cuts.count, "stick")
+        best = "no legal cutting needs fewer"
+        bound = f"no legal cutting needs fewer than {cuts.bound}"
+    verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
+    return ["", "PIPE", *_row("sticks", f"{said}, {verdict}")]
 
 
 def _worries(plan: Plan) -> list[str]:
     texts = [*_suspect_texts(plan.adjustment), *plan.warnings]
     if not texts:
+        if plan.conflicts:
+            return []  # That nothing fits is worry enough.
         return ["", "Nothing to worry about was found."]
-    return ["", "WORRY ABOUT", *_bullets(texts)]
+    return ["", "WORRY ABOUT", *_bullets(sentence(text) for text in texts)]
 
 
 def _suspect_texts(adjustment: Adjustment) -> list[str]:
@@ -238,11 +262,10 @@ def _suspect_texts(adjustment: Adjustment) -> list[str]:
 
 
 def _suspect(suspect: Suspect) -> str:
-    chance = 100 * suspect.chance
-    odds = "more than 99 %" if chance > 99 else "less than 1 %" if chance < 1 else f"{round(chance)} %"
     return (
         f"{suspect.table}, row {suspect.row}, column {suspect.column}: read {suspect.read}, likely "
-        f"{suspect.likely} ({suspect.why}); chance {odds}. Nothing was changed: look, and mend the file"
+        f"{suspect.likely} ({suspect.why}); chance {chance_words(suspect.chance)}. "
+        "Nothing was changed: look, and mend the file"
     )
 
 
@@ -251,11 +274,15 @@ def _shoot_again(adjustment: Adjustment) -> list[str]:
     texts = []
     suspicious = [f"{s.table} row {s.row}" for s in adjustment.suspects[:_SUSPECTS]]
     if suspicious:
-        texts.append("what is suspicious: " + ", ".join(suspicious))
+        texts.append("What is suspicious: " + ", ".join(suspicious))
     names = adjustment.sighted_once_points
     if names:
-        texts.append("sighted once, so a second sight would check: " + ", ".join(names))
+        texts.append("Sighted once; a second sight would check: " + ", ".join(names))
     worst = max(adjustment.misclosures, key=lambda m: abs(m.value_m), default=None)
     if worst is None or not math.isfinite(worst.value_m):
-        texts.append("the benchmark, at the end of each set-up, so that the levels close")
-    return ["", "SHOOT AGAIN before the tripod moves", *_bullets(texts)] if texts else []
+        texts.append("The benchmark, at the end of each set-up, so that the levels close")
+    return (
+        ["", "SHOOT AGAIN before the tripod moves", *_bullets(sentence(text) for text in texts)]
+        if texts
+        else []
+    )

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from staking.plan import Plan
-from staking.sheets.notation import Notation
+from staking.sheets.notation import Notation, count_words, sentence
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
+
+
+def remedies(plan: Plan) -> tuple[str, ...]:
+    """Return what would do, without saying so line by line: the heading says it."""
+    return tuple(text.removesuffix(" would do") for text in plan.would_do)
 
 
 def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
@@ -13,7 +18,11 @@ def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     blocks: list[Words | Table] = [
         Words(
             heading="No layout meets all limits on this ground",
-            lines=tuple(conflict.text for conflict in plan.conflicts),
+            lines=(
+                "Nothing was laid out. At the plane that comes nearest to meeting all limits together, these "
+                f"still fail: {count_words(len(plan.conflicts), 'place')} in the table below.",
+            ),
+            bullets=False,
             alarm=True,
             size_pt=11.5,
         )
@@ -24,16 +33,21 @@ def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
                 title="Which limit fails where",
                 columns=(
                     Column(heading="Limit in job.toml", name="limit", align="left"),
-                    Column(heading="Where", name="where", align="left", wide=True),
+                    Column(heading="What fails there", name="what", align="left", wide=True),
                     Column(heading="Short by", name="by", unit=notation.unit, strong=True),
                 ),
-                rows=tuple((c.limit, c.where, notation.small(c.by_m)) for c in plan.conflicts),
-                notes=("At the plane that comes nearest to meeting all limits together.",),
-                size_pt=11.5,
+                rows=tuple((c.limit, sentence(c.text), notation.small(c.by_m)) for c in plan.conflicts),
+                size_pt=10.0,
             )
         )
     if plan.would_do:
-        blocks.append(Words(heading="Any one of these would do", lines=plan.would_do, size_pt=11.5))
+        blocks.append(
+            Words(
+                heading="Any one of these would do; write it into job.toml",
+                lines=remedies(plan),
+                size_pt=11.5,
+            )
+        )
     blocks.append(
         Words(
             heading="What this pack still holds",

@@ -106,3 +106,29 @@ def test_clipping(a, b, part):
     else:
         assert found is not None
         assert np.allclose(found, part)
+
+
+def _uncrowded(seed):
+    labels, taken = _crowd(25, seed)
+    placed = place_labels(labels, window=WINDOW, taken=taken, lines_mm=np.zeros((0, 2)))
+    return labels, [p.box for p in placed]
+
+
+@pytest.mark.parametrize("seed", [11, 12, 18])
+def test_a_label_stands_nearer_to_its_own_thing_than_to_another(seed):
+    labels, boxes = _uncrowded(seed)
+    for k, box in enumerate(boxes):
+        away = [
+            np.hypot(max(box[0] - x, x - box[2], 0.0), max(box[1] - y, y - box[3], 0.0))
+            for x, y in (label.xy_mm for label in labels)
+        ]
+        assert np.argmin(away) == k
+
+
+@pytest.mark.parametrize("seed", [11, 12, 18])
+def test_two_labels_do_not_stand_close_beside_each_other_on_one_height(seed):
+    _, boxes = _uncrowded(seed)
+    for i, a in enumerate(boxes):
+        for b in boxes[i + 1 :]:
+            on_one_height = a[1] < b[3] and b[1] < a[3]
+            assert not on_one_height or max(a[0] - b[2], b[0] - a[2]) >= 3.0

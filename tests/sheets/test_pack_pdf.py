@@ -16,7 +16,8 @@ from staking.formats import typst_pdf
 from staking.formats.typst_pdf import SheetsFailed, pdf_bytes
 from staking.sheets.labels import GAP_MM
 from staking.sheets.pack import pack
-from staking.sheets.sheet import MARGIN_MM, PAPER_MM, SMALLEST_PT
+from staking.sheets.sheet import MARGIN_MM, PAPER_MM, SMALLEST_PT, Sheet
+from staking.sheets.table import Column, Table
 
 MM = 72.0 / 25.4
 SET_TO_PT = 0.02
@@ -24,9 +25,12 @@ SET_TO_PT = 0.02
 
 SIGNS = 'Yard #1 *<b>* $x_2$ "A" \\ &amp; [y]'
 """A name full of signs that mean something to typesetters."""
+LONG = "Émile Żółkiewski-Ångström & søn, très longue ferme d'été über dem Fluß, north field"
 PLANS = {
     "feet-inches": lambda: synthetic.full_plan(extra=(("P9", "pin", (80.0, 60.0, 33.0)),)),
-    "metric": lambda: synthetic.full_plan(show="metric", units="m", cross_slope_deg=3.064, passes=False),
+    "metric": lambda: synthetic.full_plan(
+        name=LONG, show="metric", units="m", cross_slope_deg=3.064, passes=False
+    ),
     "survey": lambda: synthetic.survey_plan(name=SIGNS),
 }
 
@@ -116,7 +120,7 @@ def test_every_sheet_says_job_date_inputs_benchmark_and_its_number(name):
     pages = _pages(name)
     for n, page in enumerate(pages, start=1):
         assert f"Sheet {n} of {len(pages)}" in page["text"]
-        job = SIGNS if name == "survey" else "Miller yard, north field"
+        job = {"survey": SIGNS, "metric": LONG[:20]}.get(name, "Miller yard, north field")
         for words in (job, "2026-10-03", "3f9c0a77d21e", "BM1, elevation"):
             assert words in page["text"]
 
@@ -243,3 +247,38 @@ def test_several_arrays_each_have_their_sheets():
 
 def test_the_gap_between_labels_can_be_seen():
     assert GAP_MM >= 0.5
+
+
+def test_a_long_name_is_cut_off_in_the_title_block_and_whole_on_the_cover():
+    cover, *others = _pages("metric")
+    assert LONG in cover["text"].split("\n")
+    for page in (cover, *others):
+        texts, boxes = zip(*_runs(page["chars"]), strict=True)
+        label, name = (
+            boxes[texts.index("Job")],
+            boxes[next(i for i, t in enumerate(texts) if t.endswith("..."))],
+        )
+        # One line, below its label.
+        assert name[3] < label[1]
+        assert name[2] < boxes[texts.index("Date")][0]
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_no_page_that_runs_on_holds_a_few_rows_only(name):
+    for page in _pages(name):
+        if ", continued" in page["text"]:
+            lines = {round(c["top"]) for c in page["chars"]}
+            assert len(lines) >= 10
+
+
+def test_a_table_stands_whole_on_a_page_or_is_dealt_out_evenly():
+    column = Column(heading="Rail", name="rail")
+    how_many = {}
+    for rows in (20, 60):
+        table = Table(title="Rails", columns=(column,), rows=tuple((f"{k} mm",) for k in range(rows)))
+        first = Table(title="Posts", columns=(column,), rows=(("7 in",),) * 22)
+        base = _pack("survey")
+        sheets = (Sheet(name="beams", title="Beams", blocks=(first, table)),)
+        with pdfplumber.open(io.BytesIO(pdf_bytes(replace(base, sheets=sheets)))) as document:
+            how_many[rows] = [len(re.findall(r"\d mm", page.extract_text())) for page in document.pages]
+    assert how_many == {20: [0, 20], 60: [0, 30, 30]}

@@ -91,9 +91,10 @@ def test_no_text_lies_on_another_on_a_crowded_map(show, paper):
     drawing = _drawing(synthetic.long_plan(show=show), paper=paper)
     _assert_texts_apart(drawing)
     texts = [t.text for t in drawing.items if isinstance(t, Text)]
-    shown = sum(t.strong and t.layer == "pier names" for t in drawing.items if isinstance(t, Text))
-    assert shown >= 35
-    assert ("in the tables only" in " ".join(texts)) == (shown < 50)
+    names = [t for t in drawing.items if isinstance(t, Text) and t.layer == "pier names"]
+    assert sum(t.strong for t in names) >= 35
+    # Each of the 50 piers has a name and a length, where the map does not say that it left some out.
+    assert "in the tables only" in " ".join(texts) or len(names) == 100
 
 
 def _assert_texts_apart(drawing):

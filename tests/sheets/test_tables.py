@@ -250,8 +250,10 @@ def test_a_pack_speaks_one_notation(show, make):
     said = list(_said(made))
     assert len(said) > 100
     for text in said:
-        # The bar is asked to measure 100 mm on every map: it is measured on paper, not in the yard.
-        assert not re.search(FOREIGN[show], text.replace("100 mm", "")), text
+        # The bar is asked to measure 100 mm on every map: it is measured on paper, not in the yard. A public
+        # rule is quoted in its own feet.
+        own = re.sub(r"100 mm|\b(10|21|35) ft( \(\d+\.\d\d m\))?", "", text)
+        assert not re.search(FOREIGN[show], own), text
 
 
 def test_conflict_says_what_fails_and_what_would_do():
@@ -259,8 +261,100 @@ def test_conflict_says_what_fails_and_what_would_do():
     assert [s.name for s in made.sheets] == ["cover", "trouble", "control", "stakeout_map"]
     said = list(_said(replace(made, sheets=made.sheets[1:2])))
     assert "fit.above_grade_max" in said
-    assert "pier B1" in said
     assert "1' 0-3/16\"" in said
     assert "Let the beams slope: max_cross_slope of 2 degrees." in said
     assert any(text.startswith("Pier B1 would stand") for text in said)
     assert made.data == ()
+
+
+def test_rules_are_quoted_in_their_own_feet_with_metres_behind_on_a_metric_pack():
+    cautions = {show: " ".join(_said(pack(synthetic.full_plan(show=show)))) for show in FOREIGN}
+    assert "keep 10 ft (3.05 m) away" in cautions["metric"]
+    assert "51 lb (23 kg)" in cautions["metric"]
+    for show in ("feet-inches", "decimal feet"):
+        assert "keep 10 ft away" in cautions[show]
+        assert "51 lb as" in cautions[show]
+
+
+def test_accuracies_are_not_rounded_to_what_is_built():
+    job = synthetic.full_plan().book.job
+    assert job.accuracy.rod_m == pytest.approx(0.0015)
+    assert "rod 1.5 mm" in " ".join(_said(pack(synthetic.full_plan(show="metric"))))
+    assert "rod 0.005 ft" in " ".join(_said(pack(synthetic.full_plan(show="decimal feet"))))
+
+
+def test_a_cover_without_a_layout_says_that_there_is_nothing_to_dig_from():
+    cover = pack(synthetic.conflict_plan()).sheets[0]
+    alarms = [b for b in cover.blocks if isinstance(b, Words) and b.alarm]
+    assert any("NO LAYOUT MEETS THE LIMITS" in line for b in alarms for line in b.lines)
+    assert not any("NO LAYOUT" in text for text in _said(pack(synthetic.full_plan())))
+
+
+def test_the_above_grade_length_is_the_one_main_number_of_the_pier_sheet():
+    columns = _table(pack(synthetic.full_plan()), "piers").columns
+    assert [c.name for c in columns if c.main] == ["above_grade"]
+
+
+@pytest.mark.parametrize("show", ["feet-inches", "decimal feet", "metric"])
+def test_stock_less_pieces_less_drop_is_what_the_saw_takes(show):
+    plan = synthetic.full_plan(show=show)
+    table, kerf = _table(pack(plan), "cuts", "Stick by stick"), plan.book.job.pipe.kerf_m
+    whole = plan.cuts.sticks
+    lost = math.fsum(s.stock_m - s.drop_m - math.fsum(p.length_m for p in s.pieces) for s in whole)
+    told = int(re.search(r"(\d+) saw cuts? of", table.notes[0]).group(1))
+    assert told * kerf == pytest.approx(lost, abs=1e-6)
+
+
+def test_a_chance_is_never_certain():
+    from staking.sheets.notation import chance_words
+
+    assert [chance_words(x) for x in (1.0, 0.996, 0.83, 0.0)] == [
+        "more than 99 %",
+        "more than 99 %",
+        "83 %",
+        "less than 1 %",
+    ]
+
+
+def test_remarks_become_sentences_but_file_names_keep_their_letters():
+    from staking.sheets.notation import sentence
+
+    assert sentence("no lines were given") == "No lines were given."
+    assert sentence("lines.csv: breaks are read.") == "lines.csv: breaks are read."
+
+
+def test_a_stake_that_was_shot_is_called_a_stake():
+    plan = synthetic.full_plan()
+    points = plan.adjustment.points
+    k = points.kinds.index("ground")
+    names = (*points.names[:k], "a1", *points.names[k + 1 :])
+    changed = replace(plan, adjustment=replace(plan.adjustment, points=replace(points, names=names)))
+    table = _table(pack(changed), "control", "Points")
+    assert next(row[1] for row in table.rows if row[0] == "a1") == "stake"
+    assert {row[1] for row in table.rows if row[0].startswith("G")} == {"ground"}
+
+
+@pytest.mark.parametrize("show", ["feet-inches", "decimal feet", "metric"])
+def test_terminal_and_sheets_tell_the_same_total(show):
+    from staking.sheets.terminal import plan_lines
+
+    plan = synthetic.full_plan(show=show)
+    total = _column(_table(pack(plan), "piers"), "above_grade")[1]
+    assert re.search(rf"{re.escape(total)}( ft| mm)? in all", " ".join(" ".join(plan_lines(plan)).split()))
+
+
+def test_terminal_says_at_once_that_the_survey_fails():
+    from staking.sheets.terminal import plan_lines, survey_lines
+
+    for lines in (plan_lines, survey_lines):
+        assert "THE SURVEY FAILS ITS TESTS" in lines(synthetic.full_plan(passes=False))[4]
+        assert "THE SURVEY FAILS" not in " ".join(lines(synthetic.full_plan()))
+
+
+def test_terminal_does_not_say_that_all_is_well_where_nothing_fits():
+    from staking.sheets.terminal import plan_lines, trouble_lines
+
+    plan = replace(synthetic.conflict_plan(), warnings=())
+    plan = replace(plan, would_do=("tilt = 14.7 would do",))
+    assert "Nothing to worry about" not in " ".join(plan_lines(plan))
+    assert "  - tilt = 14.7" in trouble_lines(plan)
