@@ -16,7 +16,7 @@ from staking.pipes.joints import SNAP_M
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.refusal import Shown, why_not
-from staking.pipes.search import best_cutting
+from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import sticks_bound, up, weighted_bound
 from staking.pipes.task import Cutting, Task, load_m, make_task, part_length_m
 from staking.pipes.tidy import with_longer_drops
@@ -25,8 +25,8 @@ CENTS = 100
 """Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""
 MORE_LOOKS = 2
 """Quick cuttings still looked at for fewer joints once the bound is reached."""
-FEW_PIECES = 60
-"""Only where there are no more pieces than this: each look takes a millisecond or so."""
+FEW_PIECES = 40
+"""Ties are searched thoroughly only where there are no more pieces than this."""
 LENGTH_STEP_M = 0.001
 """Between cuttings of equally many sticks, a millimetre of total length is worth a search, less is not."""
 
@@ -130,7 +130,10 @@ def _solve(task: Task) -> _Done | None:
                 cap_weights=goal.weights,
                 cap=best + goal.step * 1e-6,
             )
-            cutting = best_cutting(task, capped, cutting, least, thorough=False).cutting or cutting
+            if task.most_pieces <= FEW_PIECES:
+                cutting = best_cutting(task, capped, cutting, least, proof=False).cutting or cutting
+            else:
+                cutting = better_mix(task, capped, cutting, least)
     best = total(cutting, goal.weights)
     count = len(cutting.loads)
     if not priced:

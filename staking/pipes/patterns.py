@@ -20,6 +20,8 @@ TINY_M = 1e-9
 """Stands for no length at all where a value per metre is asked for."""
 STEPS = 400_000
 """Branches of one search at most, about a second; beyond it nothing is claimed."""
+ENOUGH = 2000
+"""Branches after which a search for better loads stops if it has found one."""
 EPSILON = 1e-12
 """Two values nearer than this are the same."""
 
@@ -85,7 +87,7 @@ class Search:
         self.complete = True
         self.steps = 0
         self._list(kind, values)
-        self._go(0, task.room_m(kind) + SNAP_M, 0.0, (), 0, 0)
+        self._go(0, task.room_m(kind) + SNAP_M, 0.0, (), (), 0, 0)
         self.found.sort(key=lambda f: -f.value)
 
     def _list(self, kind: int, values: Values) -> None:
@@ -167,16 +169,19 @@ class Search:
         room: float,
         value: float,
         chosen: tuple[tuple[_Item, int], ...],
+        grow: Sequence[tuple[float, float, int]],
         mask: int,
         threads: int,
     ) -> None:
-        """Take up the load `chosen` with `room` left, then all that adds entries from `start` on."""
+        """Take up the load `chosen` with `room` left, then all that adds entries from `start` on.
+
+        `grow` is how the chosen parts may grow, best rate first.
+        """
         self.steps += 1
-        if self.steps > STEPS:
+        if self.steps > STEPS or (self.steps > ENOUGH and self.found and not self.every):
             self.complete = False
             return
-        grow = sorted((g for item, _ in chosen for g in item.grow), reverse=True)
-        grown = _fill(grow, room)
+        grown = _fill(grow, room) if grow else 0.0
         if chosen and value + grown > self.floor + EPSILON:
             self._report(chosen, room, value + grown)
         if start >= len(self.items):
@@ -215,6 +220,7 @@ class Search:
                         room - copies * item.weight,
                         value + copies * item.value,
                         (*chosen, (item, copies)),
+                        grow,
                         mask,
                         threads,
                     )
@@ -224,6 +230,7 @@ class Search:
                     room - item.weight,
                     value + item.value,
                     (*chosen, (item, 1)),
+                    sorted((*grow, *item.grow), reverse=True),
                     mask | item.mask,
                     threads + item.threads,
                 )

@@ -39,9 +39,10 @@ class Answer:
 class _Quest:
     """The search for one task and goal."""
 
-    def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float, thorough: bool) -> None:
+    def __init__(self, task: Task, goal: Goal, best: Cutting | None, bound: float, proof: bool) -> None:
         self.task, self.goal, self.best, self.bound = task, goal, best, bound
-        self.thorough = thorough
+        self.proof = proof
+        """Whether integer programs may be used, which can take seconds."""
         self.tried: dict[tuple[int, ...], int] = {}
 
     @property
@@ -53,7 +54,7 @@ class _Quest:
         """Whether no cutting bounded so is better than the best so far."""
         return up(bound, self.goal.step) >= self.reached - self.goal.step / 2
 
-    def try_mix(self, program: Program, counts: tuple[int, ...], packings: int) -> bool:
+    def try_mix(self, program: Program | None, counts: tuple[int, ...], packings: int) -> bool:
         """Lay a cutting on these sticks if that would be better, unless tried before; whether it went."""
         weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
         capped = self.goal.cap_weights or [0.0] * len(counts)
@@ -62,10 +63,20 @@ class _Quest:
             return False
         self.tried[counts] = packings
         kinds = [kind for kind, n in enumerate(counts) for _ in range(n)]
-        laid = next(laid_cuttings(self.task, kinds, packings, program.liked()), None)
+        liked = () if program is None else program.liked()
+        laid = next(laid_cuttings(self.task, kinds, packings, liked), None)
         if laid is not None:
             self.best = laid
         return laid is not None
+
+    def try_mixes(self, program: Program | None) -> None:
+        """Try mixes from the bound up until one goes."""
+        if self.best is None or self.cannot_beat(self.bound):
+            return
+        packings = PACKINGS if len(self.task.kinds) == 1 else FEW_PACKINGS
+        for counts in mixes(self.task, self.goal, self.bound, self.reached):
+            if self.try_mix(program, counts, packings):
+                return
 
     def weigh_met(self, program: Program) -> bool:
         """Look for a better cutting among the loads met in pricing; whether there was one."""
@@ -153,7 +164,7 @@ class _Quest:
 
     def settle_mix(self, program: Program, counts: Sequence[int]) -> bool:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
-        if self.task.threaded or not self.thorough:
+        if self.task.threaded or not self.proof:
             return False
         if self.try_mix(program, tuple(counts), PACKINGS):
             return True
@@ -168,16 +179,16 @@ class _Quest:
 
 
 def best_cutting(
-    task: Task, goal: Goal, start: Cutting | None, bound: float, *, thorough: bool = True
+    task: Task, goal: Goal, start: Cutting | None, bound: float, *, proof: bool = True
 ) -> Answer:
     """Improve on `start` until it equals a proven bound, or as far as a limited search goes.
 
     First column generation for the bound. While there is a gap: mixes of sticks that might do are tried;
     with several kinds of stick their numbers are branched on; then an integer program over the loads met
-    so far, and one over all loads that a better cutting could hold, which settles the matter. The integer
-    programs may take seconds: without `thorough` they are left out.
+    so far, and one over all loads that a better cutting could hold, which settles the matter. Without
+    `proof` the integer programs are left out.
     """
-    quest = _Quest(task, goal, start, bound, thorough)
+    quest = _Quest(task, goal, start, bound, proof)
     program = Program(task, goal)
     if start is not None:
         program.add_cutting(start)
@@ -187,19 +198,23 @@ def best_cutting(
         return Answer(cutting=None, bound=quest.bound, short_of_stock=True)
     if start is None:
         quest.weigh_met(program)
-    if quest.best is not None and not quest.cannot_beat(quest.bound):
-        for counts in mixes(task, goal, quest.bound, quest.reached):
-            if quest.try_mix(program, counts, PACKINGS if len(counts) == 1 else FEW_PACKINGS):
-                break
+    quest.try_mixes(program)
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
         program.solve(quest.reached)
     # With several kinds the loads met have been branched on already: a program over them would not help.
     first = len(task.kinds) == 1 or quest.best is None
-    while thorough and (quest.best is None or not quest.cannot_beat(quest.bound)):
+    while proof and (quest.best is None or not quest.cannot_beat(quest.bound)):
         if first and quest.weigh_met(program):
             continue
         first = False
         if not quest.weigh_all(program):
             break
     return Answer(cutting=quest.best, bound=quest.bound)
+
+
+def better_mix(task: Task, goal: Goal, start: Cutting, bound: float) -> Cutting:
+    """Return a better cutting on another mix of kinds of stick if one is found quickly, else `start`."""
+    quest = _Quest(task, goal, start, bound, False)
+    quest.try_mixes(None)
+    return quest.best or start
