@@ -5,18 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Literal
+
+import numpy as np
 
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook
 from staking.control.equations import PLAN, SLOPED, Kind, points_of
 from staking.control.kinds import PointSort, key_of
-from staking.control.loci import XY
+from staking.control.loci import XY, level_length
 from staking.control.network import Network, NetworkResult
 from staking.control.observing import Observed
 
 HEIGHT = frozenset({Kind.ROD, Kind.RISE})
+MEET_M = 0.05
+"""Tapes that miss each other by less may do so by their errors."""
 OFF_LINE_M = 0.3
 """A tape tells two mirror images apart when its length to them differs by so much or more."""
 
@@ -51,13 +55,20 @@ class _Survey:
     sort_of: Mapping[str, PointSort]
 
     def has_plan(self, p: int) -> bool:
-        return not math.isnan(self.result.coordinates[3 * p])
+        return not np.isnan(self.result.coordinates[3 * p : 3 * p + 2]).any()
 
     def has_elevation(self, p: int) -> bool:
         return not math.isnan(self.result.coordinates[3 * p + 2])
 
     def place(self, p: int) -> XY:
         return float(self.result.coordinates[3 * p]), float(self.result.coordinates[3 * p + 1])
+
+    def elevations(self) -> dict[int, float]:
+        return {
+            p: float(self.result.coordinates[3 * p + 2])
+            for p in range(self.network.points)
+            if self.has_elevation(p)
+        }
 
     def read_in(self, kinds: frozenset[Kind]) -> set[int]:
         return {p for e in self.network.equations if e.kind in kinds for p in points_of(e)}
@@ -242,7 +253,7 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
         )
     state = "cannot be placed in plan"
     if p in survey.result.weak:
-        state = "is not fixed in plan by its readings"
+        state = _tapes_apart(survey, p) or "is not fixed in plan by its readings"
     taped = {
         q
         for e in survey.network.equations
@@ -263,6 +274,24 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
     return _Lack(
         of="plan", state=state, remedy=", or ".join(ways) or "place two pins first, then tape it from both"
     )
+
+
+def _tapes_apart(survey: _Survey, p: int) -> str | None:
+    """Return what is wrong with two tapes to a point that do not meet; None when all do."""
+    tapes = []
+    for source, e in zip(survey.observed.sources, survey.network.equations, strict=True):
+        if source is not None and e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and p in e.at:
+            other = e.at[1] if e.at[0] == p else e.at[0]
+            if survey.has_plan(other):
+                tapes.append((level_length(e, survey.elevations()), survey.place(other), source))
+    for (a, here, first), (b, there, second) in combinations(tapes, 2):
+        gap = math.dist(here, there)
+        if not abs(a - b) - MEET_M <= gap <= a + b + MEET_M:
+            return (
+                f"cannot be placed in plan, for its tapes do not meet: {first.table} row {first.row} "
+                f"({first.read}) and row {second.row} ({second.read})"
+            )
+    return None
 
 
 def _anchors(survey: _Survey, p: int) -> list[int]:

@@ -108,7 +108,20 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
                     f"uncertainty, {math.degrees(turn.sd_rad):.2f}°, and by iron near the compass"
                 )
             ends = [(p, axis) for p in (start, to) for axis in (0, 1)]
-            if all(end in fixed for end in ends):
+            same = all(end in fixed for end in ends) and all(
+                fixed[start, axis] == fixed[to, axis] for axis in (0, 1)
+            )
+            if same:
+                observed.mistakes.append(
+                    Mistake(
+                        file="job.toml",
+                        column="control.azimuth",
+                        read=f"{control.azimuth.start}, {control.azimuth.to}",
+                        problem="both points of the azimuth are given the same east and north",
+                        remedy="Correct the coordinates of one in control.csv.",
+                    )
+                )
+            elif all(end in fixed for end in ends):
                 by_control = math.atan2(fixed[to, 0] - fixed[start, 0], fixed[to, 1] - fixed[start, 1])
                 off = math.remainder(azimuth_rad - by_control, 2 * math.pi)
                 if abs(off) > SAME_DIRECTION_RAD:

@@ -32,6 +32,8 @@ Floats = NDArray[np.float64]
 NOTHING_CHECKS = 1e-3
 """Redundancy number below which nothing checks a reading: an error would have to pass a hundred standard
 deviations before its residual could show it."""
+UNSURE_SDS = 10.0
+"""A coordinate in plan may be so many times as unsure as the least sure one of `control.csv`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,20 +107,22 @@ def adjusted_network(network: Network) -> NetworkResult:
         free = freed(network.held | ~known, directions, filled)
         try:
             result = settled(stack, filled, free)
-            break
         except RankDeficient as error:
             loose = set(error.columns) or {int(k) for k in free.free}
-            points = {k // 3 for k in loose if k < 3 * network.points}
-            weak |= points
-            for k in loose:
-                coordinates[k] = np.nan
-                if k < 3 * network.points and k % 3 < 2:
-                    # A plan position is of use only whole.
-                    for axis in (k - k % 3, k - k % 3 + 1):
-                        if not network.held[axis]:
-                            coordinates[axis] = np.nan
-    spread = free.spread(len(coordinates))
-    cov = spread @ result.cov @ spread.T
+        else:
+            spread = free.spread(len(coordinates))
+            cov = spread @ result.cov @ spread.T
+            loose = _unsure(network, result.coordinates, cov, known)
+            if not loose:
+                break
+        weak |= {k // 3 for k in loose if k < 3 * network.points}
+        for k in loose:
+            coordinates[k] = np.nan
+            if k < 3 * network.points and k % 3 < 2:
+                # A plan position is of use only whole.
+                for axis in (k - k % 3, k - k % 3 + 1):
+                    if not network.held[axis]:
+                        coordinates[axis] = np.nan
     cov[~known] = np.nan
     cov[:, ~known] = np.nan
     return NetworkResult(
@@ -162,6 +166,21 @@ def coordinates_of(equation: Equation) -> list[int]:
     if equation.kind is Kind.BEARING:
         found += [shift for shift in equation.at[2:] if shift >= 0]
     return found
+
+
+def _unsure(network: Network, coordinates: Floats, cov: Floats, known: NDArray[np.bool_]) -> set[int]:
+    """Return coordinates in plan that are less sure than the site is large: nothing but rounding holds them.
+
+    Tapes along one line hold nothing across it; coordinates observed with a large sd may be as unsure.
+    """
+    last = 3 * network.points
+    plan = [k for k in range(last) if k % 3 < 2 and known[k]]
+    if not plan:
+        return set()
+    reach = max(float(np.ptp([coordinates[k] for k in plan if k % 3 == axis] or [0.0])) for axis in (0, 1))
+    stated = [e.sd for e in network.equations if e.kind is Kind.COORDINATE and e.at[0] % 3 < 2]
+    limit = max([reach, *(UNSURE_SDS * sd for sd in stated)])
+    return {k for k in plan if math.sqrt(cov[k, k]) > limit}
 
 
 def _all_known(equation: Equation, known: NDArray[np.bool_]) -> bool:
