@@ -140,13 +140,15 @@ def _side_line(book: FieldBook, observed: Observed) -> tuple[int, int] | None:
     """Return the two points of the line that sides are named from.
 
     It is the azimuth's; without one, that from the first to the second point of ``control.csv`` whose place
-    in plan is known.
+    in plan is known; without those, the first bearing's.
     """
     azimuth = book.job.control.azimuth
     if azimuth is not None:
         ends = [azimuth.start, azimuth.to]
     else:
         ends = [r.point for r in book.control_points if r.east_m is not None and r.north_m is not None][:2]
+    if len(ends) < 2 and book.bearings:
+        ends = [book.bearings[0].start, book.bearings[0].to]
     if len(ends) < 2:
         return None
     return observed.numbers[key_of(ends[0])], observed.numbers[key_of(ends[1])]

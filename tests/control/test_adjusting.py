@@ -42,9 +42,9 @@ def test_readings_without_error_give_the_truth(how, turn):
 
 
 def test_errors_stay_within_the_stated_sigma():
-    """Normalised errors of a few hundred yards: squares of mean 1, and 5 % beyond 1.96."""
+    """Normalised errors of some seventy yards: squares of mean 1, and 5 % beyond 1.96."""
     ratios, tests, passes, factors = [], 0, 0, []
-    for seed in range(150):
+    for seed in range(75):
         yard = invented(seed, ground_points=6)
         got = adjusted(yard.book())
         sd = got.points.sd_m()
@@ -58,21 +58,18 @@ def test_errors_stay_within_the_stated_sigma():
         factors.append(got.variance_factor)
     ratios = np.array(ratios)
     # Errors within a yard hang together; the bounds are three standard errors of as many yards.
-    assert np.mean(ratios**2) == pytest.approx(1.0, abs=0.08)
-    assert np.mean(np.abs(ratios) > 1.96) == pytest.approx(0.05, abs=0.015)
-    assert np.mean(factors) == pytest.approx(1.0, abs=0.06)
+    assert np.mean(ratios**2) == pytest.approx(1.0, abs=0.11)
+    assert np.mean(np.abs(ratios) > 1.96) == pytest.approx(0.05, abs=0.02)
+    assert np.mean(factors) == pytest.approx(1.0, abs=0.085)
     assert passes >= tests * 0.99 - 3 * math.sqrt(tests * 0.01)
 
 
 def test_joint_covariance_belongs_to_the_joint_errors():
     """The Mahalanobis length of all errors of a yard together is a chi-square of as many unknowns."""
     lengths, size = [], None
-    for seed in range(40):
-        yard = invented(3, ground_points=4)
-        yard.rng = np.random.default_rng(seed)
-        fresh = invented(3, ground_points=4)
-        book = _noisy_again(fresh, seed)
-        got = adjusted(book)
+    yard = invented(3, ground_points=4, noisy=False)
+    for seed in range(25):
+        got = adjusted(_shaken(yard.book(), seed))
         sd = got.points.sd_m().ravel()
         errors = np.concatenate(
             [got.points.enz_m[k] - np.array(yard.truth[n]) for k, n in enumerate(got.points.names)]
@@ -87,9 +84,8 @@ def test_joint_covariance_belongs_to_the_joint_errors():
     assert np.mean(lengths) == pytest.approx(size, abs=3 * math.sqrt(2 * size / len(lengths)))
 
 
-def _noisy_again(yard: Yard, seed: int):
-    """The readings of a yard with fresh errors on the true values."""
-    exact = invented(3, ground_points=4, noisy=False).book()
+def _shaken(exact, seed):
+    """A book with errors as stated on its readings."""
     rng = np.random.default_rng(seed)
     a = exact.job.accuracy
 
@@ -106,7 +102,6 @@ def _noisy_again(yard: Yard, seed: int):
             for row in rows
         )
 
-    del yard
     return replace(
         exact,
         levels=shaken(exact.levels, bs_m=a.rod_m, is_m=a.rod_m, fs_m=a.rod_m),

@@ -75,3 +75,14 @@ def test_an_azimuth_between_two_points_given_the_same_place_is_wrong():
     rows = (ControlRow(table="control.csv", row=2, point="P2", east_m=0, north_m=0),)
     with pytest.raises(WrongInput, match=r"same east and north.*P1, P2"):
         adjusted(made.book(control=control, control_points=rows))
+
+
+@pytest.mark.parametrize(("side", "north_m"), [("left", 8), ("right", -8)])
+def test_sides_are_named_from_the_first_bearing_when_there_is_no_azimuth(side, north_m):
+    """2026-11-25: the side of a pin was asked for and then not heard."""
+    made = yard((10.0, 8.0, 0.0))
+    made.bearing("P1", "P2")
+    control = Control(origin=Origin(point="P1", east_m=0, north_m=0))
+    sided = PointRow(table="points.csv", row=2, point="P3", kind="pin", side=side)
+    got = adjusted(made.book(control=control, points=(sided,)))
+    assert got.points.enz_m[got.points.index("P3"), :2] == pytest.approx([10, north_m], abs=1e-4)

@@ -107,7 +107,7 @@ def test_planted_blunders_are_named_and_repaired():
     named as one of the two, each with half the chance.
     """
     found = first = alone = repaired = told_alone = 0
-    count = 120
+    count = 60
     for seed in range(count):
         circuit = LevelBook(seed)
         k, wrong = circuit.planted()
@@ -128,9 +128,9 @@ def test_planted_blunders_are_named_and_repaired():
 
 
 def test_clean_books_are_left_in_peace():
-    """The tests fail for one clean book in a hundred; a single large residual among many is not enough."""
-    accused = sum(bool(adjusted(LevelBook(seed).book()).suspects) for seed in range(150))
-    assert accused <= 3
+    """The tests fail for some clean books in a hundred; a single large residual among many is not enough."""
+    accused = sum(bool(adjusted(LevelBook(seed).book()).suspects) for seed in range(80))
+    assert accused <= 1
 
 
 def test_one_loop_alone_names_nobody():
