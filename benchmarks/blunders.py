@@ -19,6 +19,7 @@ from staking.base.units import parse_length
 from staking.book.records import Accuracy, Benchmark, Control, FieldBook, Job, LevelRow, Site
 from staking.control.adjusting import adjusted
 from staking.control.adjustment import Adjustment, Suspect
+from staking.control.suspects import WRONG_READINGS
 
 FOOT_M = 0.3048
 LEAST_FT = 0.1
@@ -151,31 +152,39 @@ def blunders(sd_ft: float, books: int) -> None:
     """Print how planted blunders fare at one accuracy of the rod."""
     rng = np.random.default_rng(round(sd_ft * 1e4))
     tally = Tally()
-    told: list[tuple[float, bool]] = []
+    told: list[tuple[float, bool, float]] = []
     for _ in range(books):
         sights = circuit(rng)
         texts = read(sights, sd_ft, rng)
-        k = int(rng.choice([i for i, s in enumerate(sights) if not s.point.startswith("G")]))
+        checked = [i for i, s in enumerate(sights) if not s.point.startswith("G")]
+        k = int(rng.choice(checked))
         meant = float(texts[k])
         texts[k] = spoiled(texts[k], rng)
         book, where = booked(sights, texts, sd_ft)
         suspects = adjusted(book).suspects
         tally.add(suspects, where[k], not sights[k].point.startswith("P"), meant)
-        told += [(s.chance, is_told(s, where[k])) for s in suspects]
+        some = 1 - (1 - WRONG_READINGS) ** len(checked)
+        told += [(s.chance, is_told(s, where[k]), some) for s in suspects]
+        clean_texts = read(sights, sd_ft, rng)
+        told += [
+            (s.chance, False, 1 - some) for s in adjusted(booked(sights, clean_texts, sd_ft)[0]).suspects
+        ]
     print(f"rod good to {sd_ft} ft, {books} books with one blunder of {LEAST_FT} ft or more")
-    print(f"  first, or among the first two of a turning point  {share(tally.top, tally.books)}")
+    print(f"  first, or of the first two where two are alike    {share(tally.top, tally.books)}")
     print(f"  and repaired to within half of {LEAST_FT} ft           {share(tally.repaired, tally.books)}")
     print(f"  named first, whatever was read                    {share(tally.first, tally.books)}")
-    print(f"  named first, no turning point                     {share(tally.lone_first, tally.lone)}")
+    print(f"  named first, of those on a re-sighted pin         {share(tally.lone_first, tally.lone)}")
     print(f"  nobody named                                      {share(tally.silent, tally.books)}")
-    print("  chance told, mean chance, share that was the wrong reading")
+    print(f"  chance told, mean chance, share that was wrong, if {WRONG_READINGS} of all readings are wrong")
     for low, high in pairwise(EDGES):
-        inside = [(c, hit) for c, hit in told if low <= c < high]
+        inside = [item for item in told if low <= item[0] < high]
         if inside:
-            mean = 100 * sum(c for c, _ in inside) / len(inside)
+            chances, hits, weights = (np.array(column, dtype=float) for column in zip(*inside, strict=True))
+            mean, right = np.average(chances, weights=weights), np.average(hits, weights=weights)
+            error = math.sqrt(float((weights**2 * (hits - right) ** 2).sum())) / weights.sum()
             print(
-                f"    {low:.2f} to {min(high, 1):.2f}  {mean:5.1f} %  "
-                f"{share(sum(hit for _, hit in inside), len(inside))}"
+                f"    {low:.2f} to {min(high, 1):.2f}  {100 * mean:5.1f} %  "
+                f"{100 * right:5.1f} ± {100 * error:.1f} % of {len(inside)}"
             )
 
 
