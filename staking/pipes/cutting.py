@@ -25,6 +25,8 @@ CENTS = 100
 """Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""
 MORE_LOOKS = 2
 """Quick cuttings still looked at for fewer joints once the bound is reached."""
+COUNT_BUDGET = 200_000
+"""Of the bound of the number of sticks where the cost is what is made least."""
 FEW_PIECES = 40
 """Ties are searched thoroughly only where there are no more pieces than this."""
 LENGTH_STEP_M = 0.001
@@ -143,6 +145,7 @@ def _solve(task: Task) -> _Done | None:
     elif count > least_sticks:
         program = Program(task, Goal(weights=ones, step=1.0))
         program.add_cutting(cutting)
+        program.budget = COUNT_BUDGET
         program.solve(count)
         least_sticks = max(least_sticks, round(up(program.bound)))
     return _Done(

@@ -77,12 +77,14 @@ class Search:
         floor: float,
         every: bool,
         limit: int = 0,
+        budget: int = STEPS,
     ) -> None:
         self.task = task
         self.floor = floor
         self.every = every
         """Find every load above the floor; else only ever better ones, raising the floor."""
         self.limit = limit
+        self.budget = min(STEPS, budget)
         self.found: list[Found] = []
         self.complete = True
         self.steps = 0
@@ -178,7 +180,7 @@ class Search:
         `grow` is how the chosen parts may grow, best rate first.
         """
         self.steps += 1
-        if self.steps > STEPS or (self.steps > ENOUGH and self.found and not self.every):
+        if self.steps > self.budget or (self.steps > ENOUGH and self.found and not self.every):
             self.complete = False
             return
         grown = _fill(grow, room) if grow else 0.0

@@ -23,6 +23,12 @@ from staking.pipes.task import Cutting, Load, Task
 
 PRICED_OUT = 1e-9
 """A load that improves the program by less than this share of the dearest stick is not looked for."""
+CONVERGED = 1e-4
+"""Pricing ends when the bound is within this share of a step of the program's own optimum."""
+DEAR = 1000.0
+"""What a stand-in costs, against all pieces in the dearest stick each."""
+BUDGET = 2_000_000
+"""Branches of all searches for loads together, some seconds; beyond it the gap is left open."""
 ROUNDS = 3000
 """Rounds of pricing at most, far more than any yard needs; the bound holds wherever they stop."""
 AT_ONCE = 6
@@ -58,7 +64,7 @@ class Program:
         self.count_row = [self._row(0, INFINITE if k.count is None else k.count) for k in task.kinds]
         self.cap_row = None if goal.cap_weights is None else self._row(-INFINITE, goal.cap)
         # So dear that they stand in for a post, a beam or a stick asked for only where nothing else can.
-        self.dear = 10.0 * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
+        self.dear = DEAR * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
         self.stand_ins = [*self.post_row, *self.start_row, *self.count_row]
         for row in self.stand_ins:
             self.solver.addCol(self.dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.array([1.0]))
@@ -67,6 +73,9 @@ class Program:
         self.whole = len(self.columns)
         self.bound = 0.0
         self.dual_sum = 0.0
+        self.least = 0.0
+        """By how much some load may still be underpriced, zero or less."""
+        self.budget = BUDGET
         self.exact = False
         """Whether `bound` is the program's own optimum."""
         self.duals: list[float] = []
@@ -141,13 +150,18 @@ class Program:
             self.solver.run()
             if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
                 return
+            # Read before columns are added: after that the solver no longer knows it.
+            optimum = self.solver.getObjectiveValue()
             solution = self.solver.getSolution()
             self.duals = [self._valid(row, dual) for row, dual in enumerate(solution.row_dual)]
             values = self.values()
             least, shrink, grew, complete = 0.0, 1.0, False, True
             for kind in range(len(self.task.kinds)):
                 floor = self.worth_needed(kind)
-                search = Search(self.task, kind, values, floor=floor + tolerance, every=False)
+                search = Search(
+                    self.task, kind, values, floor=floor + tolerance, every=False, budget=self.budget
+                )
+                self.budget -= search.steps
                 complete &= search.complete
                 top = search.found[0].value if search.found else floor + tolerance
                 least = min(least, floor - top)
@@ -162,10 +176,12 @@ class Program:
                 d * (self.low[row] if d > 0 else self.high[row]) for row, d in enumerate(self.duals) if d != 0
             )
             self.dual_sum = dual_sum
+            self.least = least
             if complete:
                 # Two ways to make the prices valid: every load may be underpriced by `least`, or shrink all.
                 self.bound = max(self.bound, dual_sum + self.task.most_pieces * least, dual_sum * shrink)
-            if not grew:
+            near = CONVERGED * self.goal.step
+            if not grew or (complete and optimum - self.bound < near):
                 self.exact = complete
                 return
             if up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
@@ -229,7 +245,7 @@ class Program:
         be in such a cutting.
         """
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
-        gap = most - self.dual_sum + 2 * self.task.most_pieces * tolerance
+        gap = most - self.dual_sum + self.task.most_pieces * (tolerance - self.least)
         needed = [self.worth_needed(kind) - gap for kind in range(len(self.task.kinds))]
         listed, complete = list_loads(self.task, self.values(), needed, limit)
         return listed, complete and self.exact

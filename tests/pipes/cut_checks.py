@@ -139,19 +139,23 @@ def exact_least(
         {kind[s][k]: -(st.length_m + pipe.kerf_m) for k, st in enumerate(pipe.stock)} for s in everything
     ]
     for s in everything:
-        rows.append(({v: 1.0 for v in kind[s]}, 0, 1))
+        rows.append((dict.fromkeys(kind[s], 1.0), 0, 1))
     for k, stock in enumerate(pipe.stock):
         if stock.count is not None:
             rows.append(({kind[s][k]: 1.0 for s in everything}, 0, stock.count))
 
     def only(v: int, s: int, use: str) -> None:
         rows.append(
-            ({v: 1.0, **{kind[s][k]: -1.0 for k, st in enumerate(pipe.stock) if st.use in (use, "both")}}, -9, 0)
+            (
+                {v: 1.0, **{kind[s][k]: -1.0 for k, st in enumerate(pipe.stock) if st.use in (use, "both")}},
+                -9,
+                0,
+            )
         )
 
     for n, post in enumerate(posts):
         w = [variable(0, 1 if s <= n else 0, 1) for s in everything]
-        rows.append(({v: 1.0 for v in w}, 1, 1))
+        rows.append((dict.fromkeys(w, 1.0), 1, 1))
         for s in everything:
             load[s][w[s]] = post.length_m + pipe.kerf_m
             only(w[s], s, "post")
@@ -159,7 +163,7 @@ def exact_least(
         spans = legal_intervals(beam, pipe.joint_clear_m)
         y = [[variable(0, 1, 1) for _ in everything] for _ in beam.posts_m]
         for cell in y:
-            rows.append(({v: 1.0 for v in cell}, 1, 1))
+            rows.append((dict.fromkeys(cell, 1.0), 1, 1))
         for s in everything:
             load[s][y[0][s]] = load[s].get(y[0][s], 0) + beam.posts_m[0] + pipe.kerf_m
             load[s][y[-1][s]] = load[s].get(y[-1][s], 0) + beam.length_m - beam.posts_m[-1]
@@ -169,12 +173,12 @@ def exact_least(
             joint = variable(0, 1, 1)
             f = [variable(0, b - a, 0) for _ in everything]
             g = [variable(0, b - a, 0) for _ in everything]
-            rows.append(({v: 1.0 for v in (*f, *g)}, b - a, b - a))
+            rows.append((dict.fromkeys((*f, *g), 1.0), b - a, b - a))
             v = [variable(0, 1, 1) for _ in spans[i]]
-            rows.append(({**{x: 1.0 for x in v}, joint: -1.0}, 0, 0))
-            low = {x: 1.0 for x in f} | {x: -(lo - a) for x, (lo, _) in zip(v, spans[i], strict=True)}
+            rows.append(({**dict.fromkeys(v, 1.0), joint: -1.0}, 0, 0))
+            low = dict.fromkeys(f, 1.0) | {x: -(lo - a) for x, (lo, _) in zip(v, spans[i], strict=True)}
             rows.append((low, 0, np.inf))
-            high = {x: 1.0 for x in f} | {x: -(hi - a) for x, (_, hi) in zip(v, spans[i], strict=True)}
+            high = dict.fromkeys(f, 1.0) | {x: -(hi - a) for x, (_, hi) in zip(v, spans[i], strict=True)}
             high[joint] = b - a
             rows.append((high, -np.inf, b - a))
             for s in everything:
