@@ -20,6 +20,7 @@ CUT = ("tests/marks/test_cut_mark.py",)
 AXES, PLANE, PIERS = "staking/base/axes.py", "staking/layout/plane.py", "staking/layout/piers.py"
 BEAMS, FITTING = "staking/layout/beams.py", "staking/layout/fitting.py"
 HEIGHTS, HOLE = "staking/layout/heights.py", "staking/pipes/holes.py"
+SPOTS = "staking/layout/spots.py"
 MARK = "staking/marks/cut_mark.py"
 
 MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
@@ -57,7 +58,7 @@ MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
      "lean = -math.sin(shape.tilt_rad) * math.tan(cross_slope_rad)", LAYOUT),
     (HEIGHTS, "s, t) - yard.shape.takeout_m", "s, t)", LAYOUT),
     (HEIGHTS, "s, t) - yard.shape.takeout_m", "s, t) + yard.shape.takeout_m", LAYOUT),
-    (HEIGHTS, "shape.stack_m + shape.thick_m", "shape.stack_m", LAYOUT),
+    (SPOTS, "yard.shape.stack_m + yard.shape.thick_m", "yard.shape.stack_m", LAYOUT),
     (FITTING, "rise - yard.shape.takeout_m", "rise", LAYOUT),
     (FITTING, "above = top - grade.z_m", "above = top + grade.z_m", LAYOUT),
     (FITTING, "np.sqrt(np.diag(grade.cov_m2) + sd_top**2)", "np.sqrt(np.diag(grade.cov_m2))", LAYOUT),

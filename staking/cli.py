@@ -91,6 +91,7 @@ def _check(asked: argparse.Namespace) -> int:
     from staking.plan import surveyed
     from staking.sheets.terminal import survey_lines, written_lines
 
+    _keep_apart(asked)
     plan = surveyed(read_book(Path(asked.folder), purpose="check"))
     written: tuple[Path, ...] = ()
     if asked.out is not None:
@@ -113,6 +114,7 @@ def _plan(asked: argparse.Namespace) -> int:
     from staking.sheets.pack import pack
     from staking.sheets.terminal import plan_lines, trouble_lines, written_lines
 
+    _keep_apart(asked)
     plan = planned(read_book(Path(asked.folder), purpose="plan"))
     files = {**pack_files(pack(plan, paper=asked.paper)), "results.json": results_text(plan).encode()}
     written = write_files(Path(asked.out), files)
@@ -121,6 +123,18 @@ def _plan(asked: argparse.Namespace) -> int:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
         return 3
     return 0
+
+
+def _keep_apart(asked: argparse.Namespace) -> None:
+    """Refuse to write results among the readings, where they would be taken for tables."""
+    from pathlib import Path
+
+    if asked.out is not None and Path(asked.out).resolve() == Path(asked.folder).resolve():
+        from staking.base.errors import Mistake, WrongInput
+
+        remedy = f"Choose another folder for the results, such as {Path(asked.folder).name}_sheets"
+        problem = "--out is the survey's own folder; results would lie among the readings"
+        raise WrongInput([Mistake(file=str(asked.out), problem=problem, remedy=remedy)])
 
 
 def _told(error: Exception) -> int:

@@ -21,7 +21,7 @@ from staking.layout.shape import shape_of
 from staking.marks.pins import usable_pins
 from staking.marks.stakeout import StakeOut
 from staking.marks.yard import stake_out
-from staking.pipes.cutlist import CutList
+from staking.pipes.cutlist import CannotCut, CutList
 from staking.pipes.cutting import cut
 from staking.pipes.holes import Hole, holes
 from staking.pipes.posts import pieces_of
@@ -100,9 +100,8 @@ def planned(book: FieldBook) -> Plan:
     Raises
     ------
     WrongInput
-        When the survey cannot be adjusted or the frame cannot be built.
-    staking.pipes.refusal.CannotCut
-        When the pieces cannot be cut from the stock.
+        When the survey cannot be adjusted, the frame cannot be built, a post does not go into its hole, or
+        the pieces cannot be cut from the stock.
     """
     job = book.job
     names = frozenset(_pier_places(job, None))
@@ -267,7 +266,21 @@ def _array_plan(
     )
     dug: tuple[Hole, ...] = ()
     if job.footing is not None and job.pipe is not None:
-        dug = holes(fit, job.footing, job.pipe, seen, _post_od_m(array))
+        od_m = _post_od_m(array)
+        if od_m >= job.footing.hole_diameter_m:
+            told = format_length(od_m, style=style)
+            raise WrongInput(
+                [
+                    Mistake(
+                        file="job.toml",
+                        column="footing.hole_diameter",
+                        read=format_length(job.footing.hole_diameter_m, style=style),
+                        problem=f"the post does not go into the hole: its outside diameter is {told}",
+                        remedy="Check the hole's diameter and frame.post_pipe",
+                    )
+                ]
+            )
+        dug = holes(fit, job.footing, job.pipe, seen, od_m)
     return ArrayPlan(name=array.name, job=array, fit=fit, holes=dug, stakeout=stakeout)
 
 
@@ -310,4 +323,9 @@ def _cuts(job: Job, arrays: tuple[ArrayPlan, ...]) -> CutList | None:
         more_posts, more_beams = pieces_of(array.fit, array.holes, array.job.frame, array_name=array.name)
         posts += more_posts
         beams += more_beams
-    return cut(posts, beams, job.pipe, style=job.site.show)
+    try:
+        return cut(posts, beams, job.pipe, style=job.site.show)
+    except CannotCut as error:
+        raise WrongInput(
+            [Mistake(file="job.toml", column="pipe.stock", problem=reason) for reason in error.reasons]
+        ) from None

@@ -141,6 +141,28 @@ def test_a_frame_that_cannot_be_built_names_the_part(yard, tmp_path, capsys):
     assert "beam" in capsys.readouterr().err
 
 
+def test_a_post_that_does_not_go_into_its_hole(yard, tmp_path, capsys):
+    _edit(yard / "job.toml", "hole_diameter = 0.30", "hole_diameter = 0.05")
+    _edit(yard / "job.toml", "side_cover = 0.075", "side_cover = 0.0")
+    assert _run("plan", yard, "--out", tmp_path / "out") == 2
+    assert "footing.hole_diameter" in capsys.readouterr().err
+
+
+def test_stock_too_short_names_the_key(yard, tmp_path, capsys):
+    _edit(yard / "job.toml", "{ length = 6.0 }", "{ length = 2.5 }")
+    assert _run("plan", yard, "--out", tmp_path / "out") == 2
+    said = capsys.readouterr().err
+    assert "job.toml, key pipe.stock" in said
+    assert "B1" in said
+
+
+def test_results_are_not_written_among_the_readings(yard, capsys):
+    before = sorted(path.name for path in yard.iterdir())
+    assert _run("plan", yard, "--out", yard) == 2
+    assert "among the readings" in capsys.readouterr().err
+    assert sorted(path.name for path in yard.iterdir()) == before
+
+
 def test_a_folder_that_is_not_there(tmp_path, capsys):
     assert _run("plan", tmp_path / "nowhere", "--out", tmp_path / "out") == 2
     assert "nowhere" in capsys.readouterr().err

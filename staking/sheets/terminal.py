@@ -81,7 +81,7 @@ def _heading(plan: Plan) -> list[str]:
     if fails_tests(plan.adjustment):
         lines += [
             "",
-            "THE SURVEY FAILS ITS TESTS. Do not dig or cut from it; look below for the reading at fault.",
+            "THE SURVEY FAILS ITS TESTS. Do not dig or cut from it; find the reading at fault first.",
         ]
     return lines
 
