@@ -15,7 +15,7 @@ from staking.control.adjustment import Adjustment, Points
 from staking.ground.yard import YardGround, fitted_ground
 from staking.layout.fitting import fitted
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
-from staking.layout.piers import a1_places, pier_order, piers_at
+from staking.layout.piers import a1_places, beam_letter, pier_order, piers_at
 from staking.layout.place import placed_position
 from staking.layout.shape import shape_of
 from staking.marks.pins import usable_pins
@@ -77,7 +77,8 @@ def surveyed(book: FieldBook) -> Plan:
     WrongInput
         When the survey cannot be adjusted.
     """
-    adjustment = adjusted(book, pier_names=frozenset(_pier_places(book.job, None)))
+    names, frame_remarks = _names_of_piers(book.job)
+    adjustment = adjusted(book, pier_names=names)
     try:
         ground: YardGround | None = fitted_ground(adjustment.points)
     except WrongInput:
@@ -88,7 +89,7 @@ def surveyed(book: FieldBook) -> Plan:
         ground=ground,
         arrays=(),
         cuts=None,
-        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground)),
+        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground), *frame_remarks),
     )
 
 
@@ -171,6 +172,20 @@ def _whole_name(array: str, pier: str) -> str:
 
 def _key(name: str) -> str:
     return name.strip().casefold()
+
+
+def _names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
+    """Return the piers' names for a survey alone, and what is wrong with the frame: that does not stop it."""
+    try:
+        return frozenset(_pier_places(job, None)), ()
+    except WrongInput as error:
+        names = {
+            _whole_name(array.name, f"{beam_letter(beam)}{number}")
+            for array in job.arrays
+            for beam in range(len(array.frame.beams_at_m))
+            for number in range(1, (array.frame.piers_per_beam or 0) + 1)
+        }
+        return frozenset(names), tuple(f"the plan will stop at: {mistake}" for mistake in error.mistakes)
 
 
 def _pier_places(

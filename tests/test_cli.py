@@ -96,6 +96,16 @@ def test_check_adjusts_the_survey_alone(yard, tmp_path, capsys):
     assert "SHOOT AGAIN" in said
 
 
+def test_a_frame_that_cannot_be_built_does_not_stop_the_check_of_the_survey(yard, capsys):
+    """2026-11-25: a beam beyond the rails hid the closure from somebody still in the yard."""
+    _edit(yard / "job.toml", "beams_at = [0.70, 2.82]", 'beams_at = [0.70, "12\' 9-9/16\\""]')
+    assert _run("check", yard) == 0
+    said = capsys.readouterr().out
+    assert "BM1 - BM1" in said
+    assert "he plan will stop at: job.toml, key frame.beams_at" in " ".join(said.split())
+    assert "\\" not in said
+
+
 def test_all_mistakes_are_told_at_once_and_nothing_is_written(yard, tmp_path, capsys):
     _edit(yard / "levels.csv", "G1,,1.725", "G1,,1.7x5")
     _edit(yard / "tapes.csv", "P1,P2,8.000,level", "P1,P2,8.000,lvel")

@@ -41,7 +41,8 @@ class Mistake:
             where += f", {'key' if self.file.endswith('.toml') else 'column'} {self.column}"
         text = f"{where}: {self.problem}"
         if self.read is not None:
-            text += f"; read {self.read!r}"
+            # As typed: repr would put backslashes before foot and inch marks.
+            text += f"; read '{self.read}'" if self.read.isprintable() else f"; read {self.read!r}"
         if self.expected is not None:
             text += f"; expected {self.expected}"
         if self.remedy is not None:

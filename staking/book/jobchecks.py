@@ -146,7 +146,7 @@ def _check_datum(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: boo
         not for_plan or CONTROL.name not in tables
     ):
         names = ", ".join(table.file for table in TABLES if table.readings)
-        found.append(Mistake(file=LEVELS.file, problem=f"no readings: none of {names} is there"))
+        found.append(Mistake(file=LEVELS.file, problem=f"no readings: none of {names} holds a row"))
     if CONTROL.name not in tables and not job.has_control:
         expected = "origin, azimuth and benchmark, or a file control.csv"
         return [*found, _key("control", "nothing says where the survey lies", expected=expected)]

@@ -247,7 +247,7 @@ FRAME = Section(
             name="beams_at",
             kind=LENGTH,
             needed=True,
-            meaning="up the rail from the modules' low edge, low beam first",
+            meaning="up the rail from the modules' low edge, low beam first; goes with [array] modules_up",
             example="1.9 ft | 9.4 ft",
             several=True,
         ),
