@@ -70,24 +70,23 @@ def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] 
     """
     stakes = {known_as(name): place for name, place in (stakes_en_m or {}).items()}
     en_m = points.enz_m[:, :2].copy()
-    cov_m2 = points.cov_m2.copy()
     staked = np.zeros(len(points.names), dtype=bool)
     for i, name in enumerate(points.names):
         place = stakes.get(known_as(name))
         if place is not None:
             staked[i] = True
             en_m[i] = place
-            cov_m2[3 * i : 3 * i + 2, :] = 0.0
-            cov_m2[:, 3 * i : 3 * i + 2] = 0.0
-            cov_m2[3 * i, 3 * i] = cov_m2[3 * i + 1, 3 * i + 1] = STAKE_SET_SD_M**2
     placed = np.isfinite(en_m).all(axis=1) & np.isfinite(points.enz_m[:, 2])
     used = np.flatnonzero(np.asarray(points.shapes_ground, dtype=bool) & placed)
     en_m, z_m = en_m[used], points.enz_m[used, 2]
     names = tuple(points.names[i] for i in used)
     coordinates = (3 * used[:, None] + np.arange(3)).ravel()
-    level_m2, shot_level_m2, shot_m2 = shot_cov_m2(
-        cov_m2[np.ix_(coordinates, coordinates)], np.tile(best_plane(en_m, z_m), (len(used), 1))
-    )
+    cov_m2 = points.cov_m2[np.ix_(coordinates, coordinates)]
+    for k in np.flatnonzero(staked[used]):
+        cov_m2[3 * k : 3 * k + 2, :] = 0.0
+        cov_m2[:, 3 * k : 3 * k + 2] = 0.0
+        cov_m2[3 * k, 3 * k] = cov_m2[3 * k + 1, 3 * k + 1] = STAKE_SET_SD_M**2
+    level_m2, shot_level_m2, shot_m2 = shot_cov_m2(cov_m2, np.tile(best_plane(en_m, z_m), (len(used), 1)))
     for array in (en_m, z_m, level_m2, shot_level_m2, shot_m2):
         array.flags.writeable = False
     return Shots(
@@ -118,10 +117,8 @@ def shot_cov_m2(cov_m2: Floats, gradient: Floats) -> tuple[Floats, Floats, Float
         errors, elevation less gradient times plan error.
     """
     n = len(gradient)
-    carry = np.zeros((n, 3 * n))
-    places = np.arange(n)
-    carry[places, 3 * places] = -gradient[:, 0]
-    carry[places, 3 * places + 1] = -gradient[:, 1]
-    carry[places, 3 * places + 2] = 1.0
-    level = cov_m2[2::3, 2::3].copy()
-    return level, cov_m2[2::3] @ carry.T, carry @ cov_m2 @ carry.T
+    carry = np.column_stack([-gradient, np.ones(n)])
+    # Each error touches its point's own three coordinates alone, so no (n, 3n) matrices are multiplied.
+    with_error = np.einsum("rjc,jc->rj", cov_m2.reshape(3 * n, n, 3), carry).reshape(n, 3, n)
+    error = np.einsum("irj,ir->ij", with_error, carry)
+    return cov_m2[2::3, 2::3].copy(), with_error[:, 2].copy(), error

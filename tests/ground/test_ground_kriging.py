@@ -13,7 +13,7 @@ from staking.ground.covariance import (
     distances_m,
     roughened,
 )
-from staking.ground.kriging import PlaneDrift, solved
+from staking.ground.kriging import TRIANGLE, PlaneDrift, inverse_of_lower, solved
 
 ROUNDING = 1e-9
 
@@ -168,6 +168,15 @@ def test_joint_covariance_is_that_of_simulated_errors(shots):
     # Four standard errors of a simulated covariance.
     scale = np.sqrt(np.outer(np.diag(stated), np.diag(stated)))
     assert (np.abs(np.cov(errors) - stated) < 4.0 * np.sqrt(2.0 / draws) * scale).all()
+
+
+@pytest.mark.parametrize("n", [1, TRIANGLE, TRIANGLE + 1, 3 * TRIANGLE + 5])
+def test_inverse_by_halves(n):
+    rng = np.random.default_rng(n)
+    lower = np.tril(rng.uniform(-1, 1, (n, n)) / n) + np.eye(n)
+    inverse = inverse_of_lower(lower)
+    np.testing.assert_allclose(inverse @ lower, np.eye(n), atol=1e-12)
+    assert (np.triu(inverse, 1) == 0).all()
 
 
 @pytest.mark.parametrize(("shape", "nu"), [(MATERN_12, 0.5), (MATERN_32, 1.5), (MATERN_52, 2.5)])
