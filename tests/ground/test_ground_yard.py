@@ -145,6 +145,22 @@ class TestPiers:
             assert z[1] == self.ground.shots.z_m[21]
             assert named == ()
 
+    def test_the_stake_of_a_pier_that_the_design_no_longer_has_is_an_ordinary_shot(self):
+        names, places = ("A1", "A2", "B1"), pier_places()[[0, 1, 3]]
+        without_a3 = {"A1": STAKES["A1"], "A2": STAKES["A2"]}
+        bare = fitted_ground(yard_points(), without_a3)
+        assert "A3" not in bare.shots.names
+        # Its stake told, the shot shapes the ground where the stake stands, and no pier takes it.
+        told = self.ground.at_piers(names, places)
+        assert self.ground.shots.en_m[self.ground.shots.names.index("A3")].tolist() == [9.0, 4.0]
+        assert self.ground.moved_stakes(names, places) == ()
+        np.testing.assert_array_equal(told.z_m[:2], self.ground.shots.z_m[20:22])
+        at_the_stake = np.array([STAKES["A3"]])
+        assert self.ground.at(at_the_stake).sd_m[0] < 0.8 * bare.at(at_the_stake).sd_m[0]
+        new_pier = self.ground.at_piers(("C7",), at_the_stake)
+        assert new_pier.cov_m2[0, 0] == pytest.approx(self.ground.at(at_the_stake).cov_m2[0, 0])
+        assert new_pier.z_m[0] == pytest.approx(self.ground.z(at_the_stake)[0], rel=1e-14)
+
     def test_one_of_several_arrays(self):
         points = yard_points()
         points = replace(points, names=(*NAMES[:20], "south-A1", "South-A2", "north-A1", "BM1"))
