@@ -78,7 +78,7 @@ def surveyed(book: FieldBook) -> Plan:
         When the survey cannot be adjusted.
     """
     names, frame_remarks = _names_of_piers(book.job)
-    adjustment = adjusted(book, pier_names=names)
+    adjustment = adjusted(book, pier_names=names | {row.pier for row in book.staked})
     try:
         ground: YardGround | None = fitted_ground(adjustment.points)
     except WrongInput:
@@ -105,7 +105,7 @@ def planned(book: FieldBook) -> Plan:
         the pieces cannot be cut from the stock.
     """
     job = book.job
-    names = frozenset(_pier_places(job, None))
+    names = frozenset(_pier_places(job, None)) | {row.pier for row in book.staked}
     adjustment = adjusted(book, pier_names=names)
     of_survey = _survey_warnings(book, adjustment)
     placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
@@ -229,7 +229,8 @@ def _fits(
     set_out = {_key(row.pier): (row.east_m, row.north_m) for row in book.staked}
     places = _pier_places(book.job, placed)
     for _ in range(MOST_FITS):
-        stakes = {name: set_out.get(_key(name), place) for name, place in places.items()}
+        # The stake of a pier that the design no longer has is an ordinary point of the ground.
+        stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}
         ground = fitted_ground(points, stakes)
         fits: list[Fit] = []
         troubles: list[NoPlaneFits] = []

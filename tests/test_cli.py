@@ -76,6 +76,18 @@ def test_a_stake_that_the_design_has_left_behind_is_an_ordinary_shot(yard, tmp_p
     assert results["piers"][0]["ground"] == pytest.approx(50.4 + 0.3 * 0.05, abs=1e-3)
 
 
+def test_the_stake_of_a_pier_that_is_gone_still_shapes_the_ground(yard, tmp_path):
+    """2026-11-25: its shot was dropped, though the warning called it an ordinary point."""
+    (yard / "staked.csv").write_text("pier,east,north\nB9,4.0,2.0\n", encoding="utf-8")
+    # A mound half a metre high at the stake that was set for a former pier.
+    _edit(yard / "levels.csv", "A1,,1.600,", "B9,,0.900,,\nA1,,1.600,")
+    out = tmp_path / "out"
+    assert _run("plan", yard, "--out", out) == 0
+    results = json.loads((out / "results.json").read_text(encoding="utf-8"))
+    assert not any("cannot be placed" in warning for warning in results["warnings"])
+    assert results["ground"]["rms_left_out"] > 0.05
+
+
 def test_check_adjusts_the_survey_alone(yard, tmp_path, capsys):
     (yard / "job.toml").write_text(
         '[site]\nname = "Survey alone"\nunits = "m"\n'
