@@ -51,8 +51,8 @@ class _Model:
         self._joints(flow)
         joint_weight = JOINT_SHARE * goal.step / (1 + task.most_pieces)
         self.used: list[int] = []
-        self.over: list[int] = []
-        """By how much a stick may be overfull, as `SNAP_M` allows."""
+        self.missed: list[int] = []
+        """By how much a stick is overfull, or an uncut one not filled, as `SNAP_M` allows."""
         self.ends: dict[tuple[int, int], tuple[int | None, int | None]] = {}
         for number, load in enumerate(loads):
             copies = 1.0 if load.parts else max(len(task.post_lengths[i].posts) for i in load.posts)
@@ -99,10 +99,14 @@ class _Model:
         rows, task, load = self.rows, self.task, self.loads[number]
         whole = any(task.threads(task.parts[p]) == 2 for p in load.parts)
         room = task.room_m(load.kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in load.posts)
-        fits = rows.limit(-SNAP_M if whole else -INFINITE, 0)
+        fits = rows.limit(0 if whole else -INFINITE, 0)
         over = rows.variable(0.0, SNAP_M)
         rows.put(fits, over, -1.0)
-        self.over.append(over)
+        self.missed.append(over)
+        if whole:
+            under = rows.variable(0.0, SNAP_M)
+            rows.put(fits, under, 1.0)
+            self.missed.append(under)
         for p in load.parts:
             part = task.parts[p]
             room -= part.shortest_m + task.kerf_m
@@ -161,8 +165,8 @@ def choose(
     if not found:
         return Choice(cutting=None, done=False)
     values = list(solver.getSolution().col_value)
-    if any(values[i] > FEASIBLE for i in model.over):
-        values = with_least(model.rows, values, model.over)
+    if any(values[i] > FEASIBLE for i in model.missed):
+        values = with_least(model.rows, values, model.missed)
     return Choice(
         cutting=_cutting(task, loads, model, values),
         done=status == highspy.HighsModelStatus.kOptimal,

@@ -17,7 +17,7 @@ from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.refusal import Shown, why_not
 from staking.pipes.search import best_cutting, better_mix
-from staking.pipes.simple_bounds import sticks_bound, up, weighted_bound
+from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.task import Cutting, Task, load_m, make_task, part_length_m
 from staking.pipes.tidy import with_longer_drops
 
@@ -113,8 +113,10 @@ def _solve(task: Task) -> _Done | None:
     priced = len(prices) == len(task.kinds)
     goal = Goal(weights=prices, step=_price_step(prices)) if priced else Goal(weights=ones, step=1.0)
     second = Goal(weights=ones, step=1.0) if priced else Goal(weights=lengths, step=LENGTH_STEP_M)
-    least_sticks = sticks_bound(task)
-    bound = up(weighted_bound(task, goal.weights), goal.step)
+    least_sticks, bound = mix_bound(task, ones), mix_bound(task, goal.weights)
+    if not math.isfinite(bound):
+        return None
+    least_sticks, bound = round(least_sticks), up(bound, goal.step)
     cutting = _quick(task, goal, second.weights, bound)
     if cutting is None or total(cutting, goal.weights) > bound + goal.step / 2:
         answer = best_cutting(task, goal, cutting, bound)
@@ -124,7 +126,7 @@ def _solve(task: Task) -> _Done | None:
     best = total(cutting, goal.weights)
     # Between equals: fewest sticks when priced, least pipe when not.
     if len(set(second.weights)) > 1 or (priced and len(set(goal.weights)) > 1):
-        least = least_sticks if priced else weighted_bound(task, second.weights)
+        least = mix_bound(task, second.weights, cap_weights=goal.weights, cap=best + goal.step * 1e-6)
         if total(cutting, second.weights) > least + second.step / 2:
             capped = Goal(
                 weights=second.weights,
@@ -132,7 +134,7 @@ def _solve(task: Task) -> _Done | None:
                 cap_weights=goal.weights,
                 cap=best + goal.step * 1e-6,
             )
-            if task.most_pieces <= FEW_PIECES:
+            if task.most_pieces <= FEW_PIECES and best <= bound + goal.step / 2:
                 cutting = best_cutting(task, capped, cutting, least, proof=False).cutting or cutting
             else:
                 cutting = better_mix(task, capped, cutting, least)

@@ -25,8 +25,10 @@ PRICED_OUT = 1e-9
 """A load that improves the program by less than this share of the dearest stick is not looked for."""
 CONVERGED = 1e-4
 """Pricing ends when the bound is within this share of a step of the program's own optimum."""
-DEAR = 1000.0
+DEAR = 20.0
 """What a stand-in costs, against all pieces in the dearest stick each."""
+SHORT = 0.01
+"""Stand-ins used above this are taken for a want of stock."""
 BUDGET = 2_000_000
 """Branches of all searches for loads together, some seconds; beyond it the gap is left open."""
 ROUNDS = 3000
@@ -149,6 +151,10 @@ class Program:
         for _ in range(ROUNDS):
             self.solver.run()
             if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+                # Starting from the last basis can fail where starting afresh does not.
+                self.solver.clearSolver()
+                self.solver.run()
+            if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
                 return
             # Read before columns are added: after that the solver no longer knows it.
             optimum = self.solver.getObjectiveValue()
@@ -234,9 +240,9 @@ class Program:
             self.add(Column(load=load, ends_m=ends))
 
     def short_of_stock(self) -> bool:
-        """Whether even the program needs more stock than is on hand."""
+        """Whether the program uses stand-ins, because the stock on hand does not do."""
         values = self.solver.getSolution().col_value
-        return any(values[i] > 1e-6 for i in range(len(self.stand_ins)))
+        return any(values[i] > SHORT for i in range(len(self.stand_ins)))
 
     def loads(self, most: float, limit: int) -> tuple[list[Load], bool]:
         """List the loads that a cutting of total weight `most` may hold, and whether these are all.

@@ -101,14 +101,21 @@ def _beams(task: Task, show: Shown) -> list[str]:
 
 
 def _on_hand(task: Task, show: Shown) -> list[str]:
-    """Say whether the sticks on hand hold less pipe than the pieces need."""
-    if any(k.count is None for k in task.kinds):
-        return []
+    """Say whether the sticks on hand hold less pipe than the pieces need: the posts, the beams, or both."""
     posts, beams = needs_m(task)
-    held = sum((k.count or 0) * task.room_m(i) for i, k in enumerate(task.kinds))
-    if posts + beams <= held + SNAP_M * sum(k.count or 0 for k in task.kinds):
-        return []
-    return [
-        f"{task.pipe}: the sticks on hand hold {show(held)}, the pieces need {show(posts + beams)} with "
-        f"their kerfs; {show.at_least(posts + beams - held)} more would be the least"
-    ]
+    reasons: list[str] = []
+    for use, need, kinds in (
+        ("posts", posts, [i for i, k in enumerate(task.kinds) if k.for_posts]),
+        ("beams", beams, [i for i, k in enumerate(task.kinds) if k.for_beams]),
+        ("pieces", posts + beams, range(len(task.kinds))),
+    ):
+        counts = [task.kinds[i].count for i in kinds]
+        if need == 0 or None in counts or (use == "pieces" and (reasons or 0 in (posts, beams))):
+            continue
+        held = sum((task.kinds[i].count or 0) * task.room_m(i) for i in kinds)
+        if need > held + SNAP_M * sum(c or 0 for c in counts):
+            reasons.append(
+                f"{task.pipe}: the sticks on hand for {use} hold {show(held)}, the {use} need {show(need)} "
+                f"with their kerfs; {show.at_least(need - held)} more would be the least"
+            )
+    return reasons

@@ -15,12 +15,18 @@ from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.task import Cutting, Task
 
 LISTED = 4000
-"""Loads in one integer program at most; more take too long."""
-FEW_PACKINGS = PACKINGS // 4
+"""Loads of posts alone in one integer program at most; more take too long."""
+LISTED_WITH_PARTS = 1000
+"""The same where beams are cut: each part's ends are variables too."""
+FIRST_PACKINGS = 1
+"""Ways to share out the posts that are tried on one mix before the linear program."""
+PACKINGS_IN_ALL = 120
+"""Ways to share out the posts that are tried on all mixes together, some seconds when none goes."""
+FEW_PACKINGS = PACKINGS // 8
 """Ways to share out the posts that are tried on one mix of kinds of stick among many."""
 MIX_LISTED = 600
 """The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
-BRANCHES = 100
+BRANCHES = 40
 """Linear programs with the numbers of sticks limited, at most."""
 WHOLE = 1e-6
 """A number of sticks nearer than this to a whole number is whole."""
@@ -33,7 +39,7 @@ class Answer:
     cutting: Cutting | None
     bound: float
     short_of_stock: bool = False
-    """Proven: what is on hand cannot do."""
+    """Not even parts of sticks would do, by the linear program."""
 
 
 class _Quest:
@@ -44,6 +50,9 @@ class _Quest:
         self.proof = proof
         """Whether integer programs may be used, which can take seconds."""
         self.tried: dict[tuple[int, ...], int] = {}
+        self.packings = PACKINGS_IN_ALL
+        """Those not yet tried."""
+        self.listed = LISTED_WITH_PARTS if task.beams else LISTED
 
     @property
     def reached(self) -> float:
@@ -59,6 +68,8 @@ class _Quest:
         weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
         capped = self.goal.cap_weights or [0.0] * len(counts)
         over = sum(n * w for n, w in zip(counts, capped, strict=True)) > self.goal.cap
+        if program is not None:
+            packings = min(packings, self.packings)
         if self.tried.get(counts, 0) >= packings or over or weight > self.reached - self.goal.step / 2:
             return False
         self.tried[counts] = packings
@@ -67,6 +78,8 @@ class _Quest:
         laid = next(laid_cuttings(self.task, kinds, packings, liked), None)
         if laid is not None:
             self.best = laid
+        elif program is not None:
+            self.packings -= packings
         return laid is not None
 
     def try_mixes(self, program: Program | None) -> None:
@@ -74,13 +87,15 @@ class _Quest:
         if self.best is None or self.cannot_beat(self.bound):
             return
         packings = PACKINGS if len(self.task.kinds) == 1 else FEW_PACKINGS
+        if program is None:
+            packings = FIRST_PACKINGS
         for counts in mixes(self.task, self.goal, self.bound, self.reached):
             if self.try_mix(program, counts, packings):
                 return
 
     def weigh_met(self, program: Program) -> bool:
         """Look for a better cutting among the loads met in pricing; whether there was one."""
-        met = list(dict.fromkeys(c.load for c in program.columns))[-LISTED:]
+        met = list(dict.fromkeys(c.load for c in program.columns))[-self.listed :]
         most = self.reached - self.goal.step
         choice = choose(self.task, self.goal, met, most)
         self.best = choice.cutting or self.best
@@ -89,7 +104,7 @@ class _Quest:
     def weigh_all(self, program: Program) -> bool:
         """Look among all loads that a better cutting could hold; whether that settled anything."""
         most = self.bound if self.best is None else self.reached - self.goal.step
-        loads, complete = program.loads(most, LISTED)
+        loads, complete = program.loads(most, self.listed)
         if not complete and self.best is not None:
             return False
         choice = choose(self.task, self.goal, loads, most)
@@ -189,6 +204,11 @@ def best_cutting(
     `proof` the integer programs are left out.
     """
     quest = _Quest(task, goal, start, bound, proof)
+    if len(task.kinds) > 1:
+        quest.try_mixes(None)
+        if quest.best is not None and quest.cannot_beat(bound):
+            return Answer(cutting=quest.best, bound=bound)
+    start = quest.best
     program = Program(task, goal)
     if start is not None:
         program.add_cutting(start)
@@ -202,8 +222,8 @@ def best_cutting(
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
         program.solve(quest.reached)
-    # With several kinds the loads met have been branched on already: a program over them would not help.
-    first = len(task.kinds) == 1 or quest.best is None
+    # With several kinds butted beams have been laid on many mixes: loads met in pricing would not help.
+    first = len(task.kinds) == 1 or quest.best is None or task.threaded
     while proof and (quest.best is None or not quest.cannot_beat(quest.bound)):
         if first and quest.weigh_met(program):
             continue

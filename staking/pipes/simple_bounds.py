@@ -11,6 +11,9 @@ from staking.pipes.task import Task
 ROUND = 1e-6
 """A bound of 22.9999999 or 23.0000001 sticks is 23: rounding of the sums is far smaller than this."""
 
+MIXES = 50_000
+"""Mixes of sticks looked at for a bound, at most."""
+
 
 def up(value: float, step: float = 1.0) -> float:
     """Return the least multiple of `step` that is not below `value`, but for rounding."""
@@ -21,7 +24,8 @@ def beam_need_m(task: Task, number: int, longest_m: float) -> float:
     """Return the least room that a beam's pieces take, a kerf with every piece."""
     length = task.beams[number].length_m
     most = len(task.spots[number]) + 1
-    fewest = min(most, max(1, math.ceil((length - most * max(task.make_up_m, 0.0)) / longest_m - ROUND)))
+    reach = longest_m + SNAP_M
+    fewest = min(most, max(1, math.ceil((length - most * max(task.make_up_m, 0.0)) / reach)))
     return min(length - (n - 1) * task.make_up_m + n * task.kerf_m for n in (fewest, most))
 
 
@@ -67,9 +71,66 @@ def sticks_bound(task: Task) -> int:
 
 
 def weighted_bound(task: Task, weights: Sequence[float]) -> float:
-    """Return a bound of the sum of `weights` (one per kind of stick) over the sticks of any cutting."""
+    """Return a bound of the sum of `weights` (one per kind of stick) over the sticks of any cutting.
+
+    As if sticks could be bought in parts.
+    """
     posts, beams = needs_m(task)
     rate = [w / (task.room_m(i) + SNAP_M) for i, w in enumerate(weights)]
     cheapest_post = min((r for r, k in zip(rate, task.kinds, strict=True) if k.for_posts), default=0.0)
     cheapest_beam = min((r for r, k in zip(rate, task.kinds, strict=True) if k.for_beams), default=0.0)
     return max(posts * cheapest_post + beams * cheapest_beam, sticks_bound(task) * min(weights))
+
+
+def mix_bound(
+    task: Task, weights: Sequence[float], *, cap_weights: Sequence[float] | None = None, cap: float = math.inf
+) -> float:
+    """Return the least sum of `weights` of whole sticks that hold all that is needed, by length alone.
+
+    Every cutting's sticks hold what the posts need in sticks for posts, what the beams need in sticks for
+    beams, and both together; they are at least `sticks_bound`, and of each kind no more than on hand. So
+    no cutting weighs less. Among mixes whose sum of `cap_weights` is not above `cap`; infinite when there
+    is none. Where there are very many mixes, `weighted_bound` stands in.
+    """
+    posts, beams = needs_m(task)
+    kinds = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
+    rooms = [task.room_m(i) + SNAP_M for i in kinds]
+    rates = [weights[i] / room for i, room in zip(kinds, rooms, strict=True)]
+    best, steps = math.inf, 0
+
+    def extend(
+        place: int, weight: float, capped: float, sticks: int, both: float, post: float, beam: float
+    ) -> None:
+        """Add sticks of the kinds from `place` on; the last three are the room still needed."""
+        nonlocal best, steps
+        steps += 1
+        if sticks <= 0 and max(both, post, beam) <= ROUND:
+            best = min(best, weight)
+            return
+        # Kinds go from the cheapest by length, so the rest costs at least this.
+        if place == len(kinds) or weight + max(both, 0.0) * rates[place] >= best or steps > MIXES:
+            return
+        number, room = kinds[place], rooms[place]
+        kind = task.kinds[number]
+        useful = max(
+            sticks,
+            math.ceil(both / room),
+            math.ceil(post / room) if kind.for_posts else 0,
+            math.ceil(beam / room) if kind.for_beams else 0,
+        )
+        most = int(useful if kind.count is None else min(useful, kind.count))
+        extra = 0.0 if cap_weights is None else cap_weights[number]
+        for n in range(most, -1, -1):
+            if capped + n * extra <= cap:
+                extend(
+                    place + 1,
+                    weight + n * weights[number],
+                    capped + n * extra,
+                    sticks - n,
+                    both - n * room,
+                    post - n * room * kind.for_posts,
+                    beam - n * room * kind.for_beams,
+                )
+
+    extend(0, 0.0, 0.0, sticks_bound(task), posts + beams, posts, beams)
+    return weighted_bound(task, weights) if steps > MIXES else best
