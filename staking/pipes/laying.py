@@ -24,8 +24,6 @@ STEPS = 400
 """Pieces laid in one try, those taken back included."""
 SEED = 2
 """Any fixed number: the same pieces are always cut in the same way."""
-MIXES = 24
-"""Mixes of kinds of stick that are tried."""
 ENOUGH = 20_000
 """Mixes that are listed, at most."""
 COARSE_M = 0.02
@@ -93,7 +91,7 @@ def _pack(
 def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ...]]:
     """Return numbers of sticks by kind whose sum of weights is from `low` to below `high`, least first.
 
-    Only those that hold the pieces by length; no more than `MIXES`.
+    Only those that hold the pieces by length.
     """
     posts, beams = needs_m(task)
     need = posts + beams - SNAP_M * task.most_pieces
@@ -115,7 +113,7 @@ def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ..
             extend((*counts, n), more, more_cap, room + n * task.room_m(kind))
 
     extend((), 0.0, 0.0, 0.0)
-    return [counts for _, _, counts in sorted(found)[:MIXES]]
+    return [counts for _, _, counts in sorted(found)]
 
 
 class _Laying:

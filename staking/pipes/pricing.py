@@ -31,8 +31,11 @@ SHORT = 0.01
 """Stand-ins used above this are taken for a want of stock."""
 BUDGET = 2_000_000
 """Branches of all searches for loads together, some seconds; beyond it the gap is left open."""
-ROUNDS = 3000
-"""Rounds of pricing at most, far more than any yard needs; the bound holds wherever they stop."""
+ROUNDS_ROWS = 100_000
+"""Rounds of pricing times rows of the program at most, far more than any yard needs.
+
+Large programs take longer a round; the bound holds wherever they stop.
+"""
 AT_ONCE = 6
 """Loads taken up in one round from one kind of stick."""
 
@@ -148,7 +151,7 @@ class Program:
 
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
         self.bound, self.exact = 0.0, False
-        for _ in range(ROUNDS):
+        for _ in range(ROUNDS_ROWS // len(self.low)):
             self.solver.run()
             if self.solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
                 # Starting from the last basis can fail where starting afresh does not.

@@ -18,10 +18,14 @@ LISTED = 4000
 """Loads of posts alone in one integer program at most; more take too long."""
 LISTED_WITH_PARTS = 1000
 """The same where beams are cut: each part's ends are variables too."""
-FIRST_PACKINGS = 1
-"""Ways to share out the posts that are tried on one mix before the linear program."""
+HALVING_PACKINGS = 2
+"""The same while the mixes are halved."""
+MIXES = 24
+"""Mixes that are tried one after the other."""
 PACKINGS_IN_ALL = 120
 """Ways to share out the posts that are tried on all mixes together, some seconds when none goes."""
+PIECES = 60
+"""Of larger tasks fewer ways are tried, in proportion."""
 FEW_PACKINGS = PACKINGS // 8
 """Ways to share out the posts that are tried on one mix of kinds of stick among many."""
 MIX_LISTED = 600
@@ -50,7 +54,7 @@ class _Quest:
         self.proof = proof
         """Whether integer programs may be used, which can take seconds."""
         self.tried: dict[tuple[int, ...], int] = {}
-        self.packings = PACKINGS_IN_ALL
+        self.packings = PACKINGS_IN_ALL * PIECES // max(PIECES, task.most_pieces)
         """Those not yet tried."""
         self.listed = LISTED_WITH_PARTS if task.beams else LISTED
 
@@ -68,8 +72,7 @@ class _Quest:
         weight = sum(n * w for n, w in zip(counts, self.goal.weights, strict=True))
         capped = self.goal.cap_weights or [0.0] * len(counts)
         over = sum(n * w for n, w in zip(counts, capped, strict=True)) > self.goal.cap
-        if program is not None:
-            packings = min(packings, self.packings)
+        packings = min(packings, self.packings)
         if self.tried.get(counts, 0) >= packings or over or weight > self.reached - self.goal.step / 2:
             return False
         self.tried[counts] = packings
@@ -78,18 +81,32 @@ class _Quest:
         laid = next(laid_cuttings(self.task, kinds, packings, liked), None)
         if laid is not None:
             self.best = laid
-        elif program is not None:
+        else:
             self.packings -= packings
         return laid is not None
 
-    def try_mixes(self, program: Program | None) -> None:
+    def halve_mixes(self) -> None:
+        """Halve the mixes between bound and best cutting: as a rule dear ones go and cheap ones do not."""
+        if self.best is None or self.cannot_beat(self.bound):
+            return
+        listed = mixes(self.task, self.goal, self.bound, self.reached)
+        low, high = 0, len(listed)
+        packings = self.packings
+        while low < high:
+            middle = (low + high) // 2
+            self.packings = max(packings, HALVING_PACKINGS)
+            if self.try_mix(None, listed[middle], HALVING_PACKINGS):
+                high = middle
+            else:
+                low = middle + 1
+        self.packings = packings
+
+    def try_mixes(self, program: Program) -> None:
         """Try mixes from the bound up until one goes."""
         if self.best is None or self.cannot_beat(self.bound):
             return
         packings = PACKINGS if len(self.task.kinds) == 1 else FEW_PACKINGS
-        if program is None:
-            packings = FIRST_PACKINGS
-        for counts in mixes(self.task, self.goal, self.bound, self.reached):
+        for counts in mixes(self.task, self.goal, self.bound, self.reached)[:MIXES]:
             if self.try_mix(program, counts, packings):
                 return
 
@@ -204,10 +221,9 @@ def best_cutting(
     `proof` the integer programs are left out.
     """
     quest = _Quest(task, goal, start, bound, proof)
-    if len(task.kinds) > 1:
-        quest.try_mixes(None)
-        if quest.best is not None and quest.cannot_beat(bound):
-            return Answer(cutting=quest.best, bound=bound)
+    quest.halve_mixes()
+    if quest.best is not None and quest.cannot_beat(bound):
+        return Answer(cutting=quest.best, bound=bound)
     start = quest.best
     program = Program(task, goal)
     if start is not None:
@@ -236,5 +252,5 @@ def best_cutting(
 def better_mix(task: Task, goal: Goal, start: Cutting, bound: float) -> Cutting:
     """Return a better cutting on another mix of kinds of stick if one is found quickly, else `start`."""
     quest = _Quest(task, goal, start, bound, False)
-    quest.try_mixes(None)
+    quest.halve_mixes()
     return quest.best or start

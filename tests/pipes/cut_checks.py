@@ -1,14 +1,11 @@
-"""An independent check of a cut list, and an independent exact count for small jobs."""
+"""An independent check of a cut list, and small random jobs."""
 
 from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 from itertools import pairwise
-
-import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
 
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CutList, Piece
@@ -114,98 +111,6 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
         assert cuts.proven == (cuts.count == cuts.bound)
 
 
-def exact_least(
-    posts: list[Piece], beams: list[BeamToCut], pipe: Pipe, weights: list[float], sticks: int
-) -> float | None:
-    """Least sum of weights over at most `sticks` sticks, by one assignment program; butted joints.
-
-    Every stretch of beam round a post lies in one stick; the pipe of a span is parted between the sticks
-    of its two posts, and where these differ the parting is a joint. None when there is no way.
-    """
-    cost: list[float] = []
-    upper: list[float] = []
-    whole: list[int] = []
-    rows: list[tuple[dict[int, float], float, float]] = []
-
-    def variable(c: float, up: float, integer: int) -> int:
-        cost.append(c)
-        upper.append(up)
-        whole.append(integer)
-        return len(cost) - 1
-
-    everything = range(sticks)
-    kind = [[variable(w, 1, 1) for w in weights] for _ in everything]
-    load: list[dict[int, float]] = [
-        {kind[s][k]: -(st.length_m + pipe.kerf_m) for k, st in enumerate(pipe.stock)} for s in everything
-    ]
-    for s in everything:
-        rows.append((dict.fromkeys(kind[s], 1.0), 0, 1))
-    for k, stock in enumerate(pipe.stock):
-        if stock.count is not None:
-            rows.append(({kind[s][k]: 1.0 for s in everything}, 0, stock.count))
-
-    def only(v: int, s: int, use: str) -> None:
-        rows.append(
-            (
-                {v: 1.0, **{kind[s][k]: -1.0 for k, st in enumerate(pipe.stock) if st.use in (use, "both")}},
-                -9,
-                0,
-            )
-        )
-
-    for n, post in enumerate(posts):
-        w = [variable(0, 1 if s <= n else 0, 1) for s in everything]
-        rows.append((dict.fromkeys(w, 1.0), 1, 1))
-        for s in everything:
-            load[s][w[s]] = post.length_m + pipe.kerf_m
-            only(w[s], s, "post")
-    for beam in beams:
-        spans = legal_intervals(beam, pipe.joint_clear_m)
-        y = [[variable(0, 1, 1) for _ in everything] for _ in beam.posts_m]
-        for cell in y:
-            rows.append((dict.fromkeys(cell, 1.0), 1, 1))
-        for s in everything:
-            load[s][y[0][s]] = load[s].get(y[0][s], 0) + beam.posts_m[0] + pipe.kerf_m
-            load[s][y[-1][s]] = load[s].get(y[-1][s], 0) + beam.length_m - beam.posts_m[-1]
-            for cell in y:
-                only(cell[s], s, "beam")
-        for i, (a, b) in enumerate(pairwise(beam.posts_m)):
-            joint = variable(0, 1, 1)
-            f = [variable(0, b - a, 0) for _ in everything]
-            g = [variable(0, b - a, 0) for _ in everything]
-            rows.append((dict.fromkeys((*f, *g), 1.0), b - a, b - a))
-            v = [variable(0, 1, 1) for _ in spans[i]]
-            rows.append(({**dict.fromkeys(v, 1.0), joint: -1.0}, 0, 0))
-            low = dict.fromkeys(f, 1.0) | {x: -(lo - a) for x, (lo, _) in zip(v, spans[i], strict=True)}
-            rows.append((low, 0, np.inf))
-            high = dict.fromkeys(f, 1.0) | {x: -(hi - a) for x, (_, hi) in zip(v, spans[i], strict=True)}
-            high[joint] = b - a
-            rows.append((high, -np.inf, b - a))
-            for s in everything:
-                rows.append(({f[s]: 1.0, y[i][s]: a - b}, -np.inf, 0))
-                rows.append(({g[s]: 1.0, y[i + 1][s]: a - b}, -np.inf, 0))
-                rows.append(({joint: 1.0, y[i][s]: -1.0, y[i + 1][s]: 1.0}, 0, np.inf))
-                begins = variable(0, 1, 0)
-                rows.append(({begins: 1.0, y[i + 1][s]: -1.0, y[i][s]: 1.0}, 0, np.inf))
-                load[s][f[s]] = load[s][g[s]] = 1.0
-                load[s][begins] = pipe.kerf_m
-    rows += [(row, -np.inf, 1e-7) for row in load]
-    entries = [(r, c, x) for r, (row, _, _) in enumerate(rows) for c, x in row.items()]
-    matrix = csr_matrix(
-        ([e[2] for e in entries], ([e[0] for e in entries], [e[1] for e in entries])),
-        shape=(len(rows), len(cost)),
-    )
-    result = milp(
-        cost,
-        integrality=whole,
-        bounds=Bounds(0, upper),
-        constraints=LinearConstraint(matrix, [r[1] for r in rows], [r[2] for r in rows]),
-        options={"time_limit": 60},
-    )
-    assert result.status in (0, 2), result.message
-    return None if result.status == 2 else float(result.fun)
-
-
 def random_job(seed: int, *, most_posts: int = 6) -> tuple[list[Piece], list[BeamToCut], Pipe]:
     """A small job: some posts, one or two beams on two to four posts with rails, one stock length."""
     chance = random.Random(seed)
@@ -244,3 +149,9 @@ def random_stock(seed: int, pipe: Pipe) -> Pipe:
             )
         )
     return Pipe(stock=tuple(stock), kerf_m=pipe.kerf_m, joint_clear_m=pipe.joint_clear_m)
+
+
+def random_threads(seed: int, pipe: Pipe) -> Pipe:
+    """The same job with threaded joints whose pipe gets longer, shorter or neither."""
+    make_up = random.Random(seed).choice([0.0, 0.02, -0.03, -0.05])
+    return replace(pipe, joint="threaded", make_up_m=make_up)

@@ -1,0 +1,190 @@
+"""Rules of cutting on jobs small enough to follow by hand."""
+
+import math
+
+import pytest
+from cut_checks import check
+
+from staking.book.records import Pipe, Stock
+from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
+from staking.pipes.cutting import cut
+
+
+def posts_of(*lengths_m: float, pipe: str = "p") -> list[Piece]:
+    return [Piece(name=f"A{n}", length_m=x, pipe=pipe) for n, x in enumerate(lengths_m, start=1)]
+
+
+def beam_of(length_m: float, *posts_m: float, rails_m: tuple[float, ...] = (), name: str = "A") -> BeamToCut:
+    return BeamToCut(name=f"beam {name}", length_m=length_m, posts_m=posts_m, rails_m=rails_m, pipe="p")
+
+
+def test_a_kerf_is_lost_between_two_pieces() -> None:
+    """Two posts of 3 m and a kerf of 4 mm: a stick of 6.004 m does, one of 6.003 m does not."""
+    two = posts_of(3.0, 3.0)
+    assert cut(two, [], Pipe(stock=(Stock(length_m=6.004),), kerf_m=0.004)).count == 1
+    cuts = cut(two, [], Pipe(stock=(Stock(length_m=6.003),), kerf_m=0.004))
+    assert (cuts.count, cuts.bound) == (2, 2)
+
+
+def test_the_drop_is_what_is_left_after_the_last_kerf() -> None:
+    cuts = cut(posts_of(2.0, 2.0), [], Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.004))
+    assert cuts.sticks[0].drop_m == pytest.approx(6.0 - 2 * 2.004, abs=1e-9)
+
+
+def test_a_stick_as_long_as_the_post_is_not_cut() -> None:
+    cuts = cut(posts_of(6.0), [], Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.004))
+    assert (cuts.count, cuts.sticks[0].drop_m) == (1, 0.0)
+
+
+def test_the_least_cost_may_take_more_sticks() -> None:
+    """Four posts of 2.9 m: two sticks of 6 m at 100 or four of 3 m at 40."""
+    pipe = Pipe(stock=(Stock(length_m=6.0, price=100.0), Stock(length_m=3.0, price=40.0)), kerf_m=0.003)
+    cuts = cut(posts_of(2.9, 2.9, 2.9, 2.9), [], pipe)
+    assert (cuts.cost, cuts.cost_bound, cuts.count, cuts.bound) == (160.0, 160.0, 4, 2)
+    assert cuts.proven
+
+
+def test_of_equal_costs_the_fewest_sticks() -> None:
+    pipe = Pipe(stock=(Stock(length_m=6.0, price=80.0), Stock(length_m=3.0, price=40.0)), kerf_m=0.0)
+    cuts = cut(posts_of(2.9, 2.9, 2.9, 2.9), [], pipe)
+    assert (cuts.cost, cuts.count) == (160.0, 2)
+
+
+def test_without_prices_of_equally_many_sticks_the_shortest() -> None:
+    cuts = cut(posts_of(2.9, 2.9), [], Pipe(stock=(Stock(length_m=7.0), Stock(length_m=6.0)), kerf_m=0.003))
+    assert [s.stock_m for s in cuts.sticks] == [6.0]
+
+
+def test_one_stock_without_price_is_told() -> None:
+    cuts = cut(posts_of(2.0), [], Pipe(stock=(Stock(length_m=6.0, price=9.0), Stock(length_m=5.0))))
+    assert cuts.cost is None
+    assert "no price" in cuts.warnings[0]
+
+
+def test_what_is_on_hand_is_not_overdrawn() -> None:
+    pipe = Pipe(
+        stock=(Stock(length_m=6.0, price=10.0, count=1), Stock(length_m=3.0, price=90.0)), kerf_m=0.003
+    )
+    cuts = cut(posts_of(2.9, 2.9, 2.9), [], pipe)
+    assert sorted(s.stock_m for s in cuts.sticks) == [3.0, 6.0]
+
+
+def test_stock_for_beams_is_kept_from_posts() -> None:
+    pipe = Pipe(
+        stock=(Stock(length_m=6.0, price=1.0, use="beam"), Stock(length_m=6.0, price=50.0, use="post"))
+    )
+    cuts = cut(posts_of(2.9), [beam_of(5.0, 0.5, 4.5)], pipe)
+    assert cuts.cost == 51.0
+
+
+def test_a_joint_exactly_at_the_least_distance_is_legal() -> None:
+    """A beam of 8 m and sticks of 4 m: the joint must stand at 4 m, 0.2 m from the rail at 3.8 m."""
+    for rail, sticks in ((3.8, 2), (3.81, 3)):
+        beam = beam_of(8.0, 0.5, 3.0, 5.0, 7.5, rails_m=(rail,))
+        pipe = Pipe(stock=(Stock(length_m=4.0),), kerf_m=0.003, joint_clear_m=0.2)
+        cuts = cut([], [beam], pipe)
+        check(cuts, [], [beam], pipe)
+        assert (cuts.count, cuts.bound) == (sticks, sticks)
+
+
+def test_one_joint_at_most_between_two_posts() -> None:
+    """Only the middle span is open, so three pieces of 3 m are not to be had from a beam of 8 m."""
+    beam = beam_of(8.0, 0.5, 0.7, 7.3, 7.5)
+    with pytest.raises(CannotCut):
+        cut([], [beam], Pipe(stock=(Stock(length_m=3.0),), joint_clear_m=0.11))
+
+
+def test_the_joint_moves_to_where_drops_fill_up() -> None:
+    """Drops of 2 m and 3 m make a beam of 5 m, if the joint stands at 2 m or 3 m."""
+    beam = beam_of(5.0, 0.5, 2.5, 4.5)
+    posts = posts_of(4.0, 3.0)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint_clear_m=0.1)
+    cuts = cut(posts, [beam], pipe)
+    check(cuts, posts, [beam], pipe)
+    assert cuts.count == 2
+    (joint,) = cuts.joints_m["beam A"]
+    assert min(abs(joint - 2.0), abs(joint - 3.0)) < 1e-6
+
+
+def test_threaded_pieces_and_make_ups_add_up_to_the_beam() -> None:
+    for make_up in (-0.05, 0.0, 0.02):
+        beam = beam_of(9.0, 0.5, 3.2, 5.8, 8.5)
+        pipe = Pipe(stock=(Stock(length_m=6.4),), joint="threaded", make_up_m=make_up)
+        cuts = cut([], [beam], pipe)
+        check(cuts, [], [beam], pipe)
+        length = math.fsum(p.length_m for s in cuts.sticks for p in s.pieces)
+        assert length + make_up * len(cuts.joints_m["beam A"]) == pytest.approx(9.0, abs=1e-9)
+        assert (cuts.count, cuts.bound) == (2, 2)
+
+
+def test_a_piece_between_two_threaded_joints_is_an_uncut_stick() -> None:
+    """A beam of 14 m on sticks of 6 m needs a middle piece: an uncut stick."""
+    beam = beam_of(14.0, 0.5, 3.75, 7.0, 10.25, 13.5)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), joint="threaded", make_up_m=0.01)
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+    middle = next(s for s in cuts.sticks if s.pieces[0].piece == "beam A 2")
+    assert middle.pieces[0].length_m == pytest.approx(6.0, abs=1e-6)
+    assert len(middle.pieces) == 1
+
+
+def test_a_stick_gives_two_threaded_ends_and_no_more() -> None:
+    """Joints stand 0.6 to 1.4 m from the left end alone: three ends fit a stick butted, threaded two."""
+    rails = tuple(1.69 + 0.19 * n for n in range(25))
+    beams = [beam_of(7.0, 0.5, 1.5, 6.5, rails_m=rails, name=n) for n in "ABC"]
+    butted = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint_clear_m=0.1)
+    threaded = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint_clear_m=0.1, joint="threaded")
+    counts = []
+    for pipe in (butted, threaded):
+        cuts = cut([], beams, pipe)
+        check(cuts, [], beams, pipe)
+        counts.append((cuts.count, cuts.bound))
+    assert counts == [(4, 4), (5, 5)]
+
+
+def test_no_joint_where_none_is_needed() -> None:
+    """Three sticks either way: the beam stays whole."""
+    beam = beam_of(5.9, 0.5, 2.9, 5.4)
+    cuts = cut(posts_of(3.1, 3.1), [beam], Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.003))
+    assert (cuts.count, cuts.bound, cuts.joints_m["beam A"]) == (3, 3, ())
+
+
+def test_sizes_of_pipe_share_no_stick() -> None:
+    posts = [*posts_of(2.0, pipe="NPS 2 sch 40"), Piece(name="B1", length_m=2.0, pipe="NPS 3 sch 40")]
+    cuts = cut(posts, [], Pipe(stock=(Stock(length_m=6.0),)))
+    assert cuts.count == 2
+    assert {s.pipe for s in cuts.sticks} == {"NPS 2 sch 40", "NPS 3 sch 40"}
+
+
+def test_every_reason_is_told_at_once() -> None:
+    """A post too long, a beam without legal joints and a size without stock, each with what would do."""
+    posts = [*posts_of(7.0, 2.0), Piece(name="B1", length_m=1.0, pipe="q")]
+    beam = beam_of(9.0, 0.5, 4.5, 8.5, rails_m=(1.5, 2.5, 3.5, 5.5, 6.5, 7.5))
+    pipe = Pipe(stock=(Stock(length_m=6.0, pipe="p"),), joint_clear_m=0.6)
+    with pytest.raises(CannotCut) as caught:
+        cut(posts, [beam], pipe)
+    reasons = caught.value.reasons
+    assert len(reasons) == 3
+    assert "post A1 needs 7000 mm" in reasons[0]
+    assert "stock of 7000 mm or more would do" in reasons[0]
+    assert "beam A" in reasons[1]
+    assert "stock of 9000 mm or more" in reasons[1]
+    assert "no stock of q" in reasons[2]
+
+
+def test_too_little_on_hand_is_told_in_length() -> None:
+    pipe = Pipe(stock=(Stock(length_m=6.0, count=1),), kerf_m=0.0)
+    with pytest.raises(CannotCut, match=r"on hand .*hold 6000 mm.*need 8000 mm.*2000 mm more"):
+        cut(posts_of(2.0, 2.0, 2.0, 2.0), [], pipe)
+
+
+def test_too_little_on_hand_by_pieces_is_told() -> None:
+    """Two posts of 3.5 m and one stick of 6 m and one of 2 m: enough by length, not by pieces."""
+    pipe = Pipe(stock=(Stock(length_m=6.0, count=1), Stock(length_m=2.0, count=1)), kerf_m=0.0)
+    with pytest.raises(CannotCut, match="sticks on hand"):
+        cut(posts_of(3.5, 3.5), [], pipe)
+
+
+def test_nothing_to_cut() -> None:
+    cuts = cut([], [], Pipe(stock=(Stock(length_m=6.0),)))
+    assert (cuts.count, cuts.bound, cuts.sticks, cuts.proven) == (0, 0, (), True)

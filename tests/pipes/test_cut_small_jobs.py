@@ -1,0 +1,83 @@
+"""Small random jobs: every cutting can be cut as it stands, and an exact solver finds nothing better."""
+
+import math
+import random
+from dataclasses import replace
+
+import pytest
+from cut_checks import check, random_job, random_stock, random_threads
+from cut_exact import exact_least
+
+from staking.book.records import Pipe
+from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
+from staking.pipes.cutting import cut
+
+MONEY = 1e-4
+"""The exact solver's own tolerance on whole numbers, as a sum of money."""
+
+Job = tuple[list[Piece], list[BeamToCut], Pipe]
+
+
+def job_of(seed: int) -> Job:
+    """Sleeve and threaded, one kind of stick and several, by turns."""
+    posts, beams, pipe = random_job(seed, most_posts=4)
+    if seed % 4 > 1:
+        pipe = random_stock(seed, pipe)
+    if seed % 2:
+        pipe = random_threads(seed, pipe)
+    return posts, beams, pipe
+
+
+@pytest.mark.parametrize("seed", range(311, 335))
+def test_no_other_cutting_is_better(seed: int) -> None:
+    posts, beams, pipe = job_of(seed)
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    ones = [1.0] * len(pipe.stock)
+    fewest = exact_least(posts, beams, pipe, ones, cuts.count)
+    assert fewest is not None
+    assert cuts.bound <= fewest + MONEY
+    if cuts.cost is None:
+        assert cuts.count == round(fewest)
+        return
+    assert cuts.cost_bound is not None
+    prices = [s.price or 0.0 for s in pipe.stock]
+    least = exact_least(posts, beams, pipe, prices, cuts.count + 1)
+    assert least is not None
+    assert cuts.cost_bound <= least + MONEY
+    assert cuts.cost <= least + MONEY
+
+
+@pytest.mark.parametrize("seed", range(400, 416))
+def test_stock_on_hand_does_or_does_not(seed: int) -> None:
+    """With few sticks of every kind on hand, it is refused just when there is no way."""
+    posts, beams, pipe = job_of(seed)
+    chance = random.Random(seed)
+    pipe = replace(pipe, stock=tuple(replace(s, count=chance.randint(0, 4)) for s in pipe.stock))
+    ones = [1.0] * len(pipe.stock)
+    fewest = exact_least(posts, beams, pipe, ones, sum(s.count or 0 for s in pipe.stock))
+    try:
+        cuts = cut(posts, beams, pipe)
+    except CannotCut:
+        assert fewest is None
+        return
+    check(cuts, posts, beams, pipe)
+    assert fewest is not None
+    assert cuts.bound <= fewest + MONEY
+
+
+@pytest.mark.parametrize("seed", range(500, 540))
+def test_larger_jobs_can_be_cut_as_they_stand(seed: int) -> None:
+    posts, beams, pipe = random_job(seed, most_posts=14)
+    pipe = random_stock(seed, pipe) if seed % 3 else pipe
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    room = max(s.length_m for s in pipe.stock) + pipe.kerf_m
+    need = sum(p.length_m + pipe.kerf_m for p in posts) + sum(b.length_m for b in beams)
+    assert cuts.bound >= math.ceil(need / (room + 1e-6) - 1e-9)
+
+
+def test_the_order_of_the_pieces_does_not_matter() -> None:
+    posts, beams, pipe = job_of(302)
+    turned = cut(posts[::-1], beams[::-1], pipe)
+    assert turned.sticks == cut(posts, beams, pipe).sticks
