@@ -5,10 +5,14 @@ import random
 from itertools import product
 
 import pytest
+from cut_checks import random_job, random_stock, random_threads
 
 from staking.book.records import Pipe, Stock
-from staking.pipes.cutlist import Piece
-from staking.pipes.simple_bounds import halves_bound, mix_bound, sticks_bound, weighted_bound
+from staking.pipes.cutlist import BeamToCut, Piece
+from staking.pipes.goal import Goal
+from staking.pipes.patterns import Search
+from staking.pipes.pricing import Program
+from staking.pipes.simple_bounds import beam_need_m, halves_bound, mix_bound, sticks_bound, weighted_bound
 from staking.pipes.task import Task, make_task
 
 
@@ -79,3 +83,44 @@ def test_every_mix_is_looked_at(seed: int) -> None:
     cap = need + 2.0
     capped = mix_bound(task, prices, cap_weights=lengths, cap=cap)
     assert capped == pytest.approx(min(costs(cap), default=math.inf), abs=1e-9)
+
+
+@pytest.mark.parametrize(("make_up_m", "need_m"), [(0.3, 8.72), (0.0, 9.02), (-0.3, 9.32)])
+def test_what_a_beam_in_two_pieces_needs(make_up_m: float, need_m: float) -> None:
+    """9 m from sticks of 6 m, two kerfs of 10 mm, one joint."""
+    beam = BeamToCut(name="beam A", length_m=9.0, posts_m=(0.5, 8.5), rails_m=(), pipe="p")
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.01, joint="threaded", make_up_m=make_up_m)
+    task = make_task("p", (), (beam,), pipe.stock, pipe)
+    assert beam_need_m(task, 0, 6.0) == pytest.approx(need_m, abs=1e-9)
+
+
+def test_sticks_for_beams_hold_no_posts() -> None:
+    """10 m of posts and 5 m of beam: two sticks for both at 60, and one for beams at 1."""
+    stock = [Stock(length_m=6.0, price=60.0), Stock(length_m=6.0, price=1.0, use="beam")]
+    posts = [Piece(name=f"A{n}", length_m=2.0, pipe="p") for n in range(5)]
+    beam = BeamToCut(name="beam A", length_m=5.0, posts_m=(0.5, 4.5), rails_m=(), pipe="p")
+    task = make_task("p", posts, (beam,), stock, Pipe(stock=tuple(stock), kerf_m=0.0))
+    assert mix_bound(task, [k.price or 0.0 for k in task.kinds]) == 121.0
+
+
+@pytest.mark.parametrize("seed", range(600, 612))
+def test_a_load_is_worth_what_its_column_is(seed: int) -> None:
+    """The search for loads and the linear program value pieces alike, wherever the joints stand."""
+    posts, beams, pipe = random_job(seed)
+    pipe = random_stock(seed, pipe)
+    pipe = random_threads(seed, pipe) if seed % 2 else pipe
+    task = make_task("p", posts, beams, pipe.stock, pipe)
+    program = Program(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))
+    program.solve(math.inf)
+    chance = random.Random(seed)
+    program.duals = [d + chance.uniform(-0.3, 0.3) for d in program.duals]
+    for row in (r for rows in program.place_row for r in rows):
+        program.duals[row] = abs(program.duals[row])
+    seen = 0
+    for kind in range(len(task.kinds)):
+        for found in Search(task, kind, program.values(), floor=0.0, every=True, limit=200).found:
+            entries = program._entries(program.column(kind, found))
+            worth = sum(program.duals[row] * x for row, x in entries.items())
+            assert worth - program.duals[program.count_row[kind]] == pytest.approx(found.value, abs=1e-9)
+            seen += 1
+    assert seen

@@ -188,3 +188,24 @@ def test_too_little_on_hand_by_pieces_is_told() -> None:
 def test_nothing_to_cut() -> None:
     cuts = cut([], [], Pipe(stock=(Stock(length_m=6.0),)))
     assert (cuts.count, cuts.bound, cuts.sticks, cuts.proven) == (0, 0, (), True)
+
+
+def test_a_long_coupling_makes_a_stick_reach_farther() -> None:
+    """A make-up of 0.3 m: two pieces of one stick of 6 m, 5.9 m together, make a beam of 6.2 m."""
+    beam = beam_of(6.2, 0.5, 3.1, 5.7)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint="threaded", make_up_m=0.3)
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+    assert (cuts.count, cuts.bound, len(cuts.sticks[0].pieces)) == (1, 1, 2)
+
+
+def test_a_joint_that_shortens_takes_more_pipe() -> None:
+    """Two sticks of 6 m make 11.9 m where nothing is lost, but not with 0.3 m lost in the joint."""
+    beam = beam_of(11.9, 0.5, 3.1, 5.7, 8.5, 11.4)
+    counts = []
+    for make_up in (0.0, -0.3):
+        pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint="threaded", make_up_m=make_up)
+        cuts = cut([], [beam], pipe)
+        check(cuts, [], [beam], pipe)
+        counts.append((cuts.count, cuts.bound))
+    assert counts == [(2, 2), (3, 3)]
