@@ -124,3 +124,12 @@ def test_a_load_is_worth_what_its_column_is(seed: int) -> None:
             assert worth - program.duals[program.count_row[kind]] == pytest.approx(found.value, abs=1e-9)
             seen += 1
     assert seen
+
+
+def test_the_linear_program_knows_two_neighbours_from_one_stick() -> None:
+    """With a make-up of 0.3 m, one stick of 6 m makes a beam of 6.2 m, in two pieces."""
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint="threaded", make_up_m=0.3)
+    beam = BeamToCut(name="beam A", length_m=6.2, posts_m=(0.5, 3.1, 5.7), rails_m=(), pipe="p")
+    program = Program(make_task("p", (), (beam,), pipe.stock, pipe), Goal(weights=(1.0,), step=1.0))
+    program.solve(math.inf)
+    assert program.bound == pytest.approx(1.0, abs=1e-3)
