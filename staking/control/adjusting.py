@@ -12,10 +12,10 @@ from staking.control.advice import advised
 from staking.control.circuits import misclosures
 from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
-from staking.control.equations import Equation, Kind
+from staking.control.equations import Kind
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
-from staking.control.observing import Observed, level_sums, numbered, observed_book
+from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
 from staking.control.placing import Sides
 from staking.control.settling import NotSettled
 from staking.control.suspects import suspected
@@ -52,7 +52,7 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
     if mistakes:
         raise WrongInput(mistakes)
     sort_of = sorts(book, {key: observed.names[p] for key, p in observed.numbers.items()})
-    network = network_of(book, observed, datum, norths, sort_of)
+    network = network_of(book, observed, datum, sort_of)
     try:
         result = adjusted_network(network)
     except NotSettled as error:
@@ -103,23 +103,15 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
     )
 
 
-def network_of(
-    book: FieldBook, observed: Observed, datum: Datum, norths: Norths, sort_of: dict[str, PointSort]
-) -> Network:
+def network_of(book: FieldBook, observed: Observed, datum: Datum, sort_of: dict[str, PointSort]) -> Network:
     """Return the network of a field book."""
+    add_known_extras(observed)
     equations = numbered(observed)
-    if observed.shifts:
-        # All magnetic bearings share the error of the declination.
-        turn = norths.known["magnetic"]
-        equations.append(
-            Equation(kind=Kind.COORDINATE, at=(len(datum.start) - 1,), value=0.0, sd=turn.sd_rad)
-        )
-        observed.sources.append(None)
     sign = {"left": -1, "right": 1}
     control = book.job.control
     return Network(
         points=len(observed.names),
-        extras=len(observed.setups) + observed.shifts,
+        extras=len(observed.extras),
         equations=equations,
         start=datum.start,
         held=datum.held,

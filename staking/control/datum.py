@@ -131,7 +131,7 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
                     )
             else:
                 directions.append(HeldDirection(start=start, to=to, azimuth_rad=azimuth_rad))
-    size = 3 * len(observed.names) + len(observed.setups) + observed.shifts
+    size = 3 * len(observed.names) + len(observed.extras)
     begin = np.full(size, np.nan)
     held = np.zeros(size, dtype=bool)
     for (p, axis), value in approximate.items():
@@ -139,6 +139,5 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
     for (p, axis), value in fixed.items():
         begin[3 * p + axis] = value
         held[3 * p + axis] = True
-    if observed.shifts:
-        begin[-1] = 0.0
+    begin[3 * len(observed.names) :] = [extra.start for extra in observed.extras]
     return Datum(start=begin, held=held, directions=tuple(directions), warnings=tuple(warnings))

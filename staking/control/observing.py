@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake
 from staking.book.records import BearingRow, FieldBook, LevelRow, Row
@@ -34,6 +34,20 @@ class Setup:
     """Numbers of the equations."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extra:
+    """An unknown that is no coordinate of a point: a height of instrument, a shift that readings share."""
+
+    start: float = math.nan
+    """Where the adjustment starts; NaN: its readings give it."""
+    sd: float | None = None
+    """When known beforehand as `start` with a standard deviation; None: free."""
+
+
+FIRST_EXTRA = -10
+"""Extras stand in equations as -10, -11, … until `numbered` places them after the points; -1 means none."""
+
+
 @dataclass(slots=True, kw_only=True)
 class Observed:
     """Every reading as an equation; grown while the book is read."""
@@ -43,10 +57,12 @@ class Observed:
     """Number of each point, by key."""
     equations: list[Equation] = field(default_factory=list)
     sources: list[Source | None] = field(default_factory=list)
-    """None for an equation that is no reading: the shift that magnetic bearings share."""
+    """None for an equation that is no reading: what is known beforehand of an extra."""
+    extras: list[Extra] = field(default_factory=list)
+    extra_of: dict[str, int] = field(default_factory=dict)
+    """Mark of an extra that several rows share, by what they share."""
     setups: list[Setup] = field(default_factory=list)
     unclosed_setups: int = 0
-    shifts: int = 0
     mistakes: list[Mistake] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
@@ -57,6 +73,17 @@ class Observed:
             self.numbers[key] = len(self.names)
             self.names.append(name.strip())
         return self.numbers[key]
+
+    def extra(self, extra: Extra) -> int:
+        """Add an extra unknown and return its mark, to stand in equations until they are `numbered`."""
+        self.extras.append(extra)
+        return FIRST_EXTRA + 1 - len(self.extras)
+
+    def shared(self, name: str, extra: Extra) -> int:
+        """Return the mark of an extra that several rows share, added when first asked for."""
+        if name not in self.extra_of:
+            self.extra_of[name] = self.extra(extra)
+        return self.extra_of[name]
 
     def add(self, equation: Equation, source: Source | None) -> int:
         """Add an equation and return its number."""
@@ -98,11 +125,7 @@ def _same_point(observed: Observed, row: Row, *names: str) -> bool:
 
 
 def observed_book(book: FieldBook, norths: Norths) -> Observed:
-    """Return the equations of a field book; heights of instrument follow the points as extras.
-
-    The coordinate of the height of instrument of setup ``s`` is written ``-1 - s`` here, because the number
-    of points is not known yet; `numbered` turns it into its place.
-    """
+    """Return the equations of a field book; extras stand in them by their marks, see `numbered`."""
     observed = Observed()
     _add_levels(book, observed)
     accuracy = book.job.accuracy
@@ -152,6 +175,7 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
     accuracy = book.job.accuracy
     readings: list[int] = []
     first_row = 0
+    instrument = 0
     is_open = False
 
     def close() -> None:
@@ -167,7 +191,7 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
             observed.add(
                 Equation(
                     kind=Kind.ROD,
-                    at=(-1 - len(observed.setups), observed.point(row.point)),
+                    at=(instrument, observed.point(row.point)),
                     value=reading_m,
                     sd=sd if row.sd_m is None else row.sd_m,
                 ),
@@ -199,6 +223,7 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
                 observed.unclosed_setups += 1
                 close()
             first_row, is_open = row.row, True
+            instrument = observed.extra(Extra())
             sight(row, "bs", row.bs_m)
     if is_open:
         observed.unclosed_setups += 1
@@ -249,9 +274,8 @@ def _add_bearing(row: BearingRow, observed: Observed, norths: Norths, usual_sd_r
         return
     shared = -1
     if turn.sd_rad > 0:
-        if not observed.shifts:
-            observed.shifts = 1
-        shared = SHIFT
+        # All magnetic bearings share the error of the declination.
+        shared = observed.shared("magnetic north", Extra(start=0.0, sd=turn.sd_rad))
     at = (observed.point(row.start), observed.point(row.to), shared)
     observed.add(
         Equation(
@@ -264,20 +288,19 @@ def _add_bearing(row: BearingRow, observed: Observed, norths: Norths, usual_sd_r
     )
 
 
-SHIFT = -1_000_000
-"""Stands for the coordinate of the shift that magnetic bearings share until `numbered` places it."""
-
-
 def numbered(observed: Observed) -> list[Equation]:
-    """Return the equations with extras in their places: setups after the points, then the shift."""
+    """Return the equations with extras in their places after the points, and what is known of them before."""
     points = 3 * len(observed.names)
-    shift = points + len(observed.setups)
 
-    def placed(kind: Kind, at: tuple[int, ...]) -> tuple[int, ...]:
-        if kind is Kind.ROD:
-            return points - 1 - at[0], at[1]
-        return tuple(shift if k == SHIFT else k for k in at)
+    def placed(k: int) -> int:
+        return points + FIRST_EXTRA - k if k <= FIRST_EXTRA else k
 
-    return [
-        Equation(kind=e.kind, at=placed(e.kind, e.at), value=e.value, sd=e.sd) for e in observed.equations
-    ]
+    return [replace(e, at=tuple(placed(k) for k in e.at)) for e in observed.equations]
+
+
+def add_known_extras(observed: Observed) -> None:
+    """Add what is known beforehand of extras as equations that are no readings; once, after all readings."""
+    for k, extra in enumerate(observed.extras):
+        if extra.sd is not None:
+            mark = FIRST_EXTRA - k
+            observed.add(Equation(kind=Kind.COORDINATE, at=(mark,), value=extra.start, sd=extra.sd), None)
