@@ -107,41 +107,77 @@ def written(value_m: float, source: Source, unit: str) -> str:
     return write_like(value_m, source.read, unit=unit)
 
 
-def _one(number: int, source: Source, by: float, likely: str, share: float, why: str) -> Repair:
-    change = Change(equation=number, by=by, column=source.column, read=source.read, likely=likely)
-    return Repair(changes=(change,), share=share, why=why)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingRepair:
+    """One way in which one length may have been misread or miswritten, undone."""
+
+    by_m: float
+    """To add to the reading."""
+    likely: str
+    """The repaired reading, as its file writes it."""
+    share: float
+    """Of a reading's blunders; `SHARE_OTHER` is what these leave to other amounts."""
+    why: str
 
 
 def _of_length(number: int, equation: Equation, source: Source, unit: str) -> Iterator[Repair]:
-    value, signed = equation.value, source.kind in ("rise", "offset") and source.column != "station"
-    for step_m, share, words in _steps(source.read, unit):
-        ways = [by for by in (step_m, -step_m) if signed or value + by >= 0]
+    for one in reading_repairs(
+        equation.value, source.read, kind=source.kind, column=source.column, unit=unit
+    ):
+        change = Change(
+            equation=number, by=one.by_m, column=source.column, read=source.read, likely=one.likely
+        )
+        yield Repair(changes=(change,), share=one.share, why=one.why)
+
+
+def reading_repairs(
+    value_m: float, read: str, *, kind: str, column: str, unit: str
+) -> Iterator[ReadingRepair]:
+    """Return the likely repairs of one length by itself, whatever other readings say of it.
+
+    Parameters
+    ----------
+    value_m
+        The reading, metres.
+    read
+        As typed.
+    kind, column
+        What was read (rod, rise, tape, offset) and the column it stands in.
+    unit
+        What a bare number of the survey is in.
+    """
+    signed = kind in ("rise", "offset") and column != "station"
+    for step_m, share, words in _steps(read, unit):
+        ways = [by for by in (step_m, -step_m) if signed or value_m + by >= 0]
         for by in ways:
-            yield _one(
-                number,
-                source,
-                by,
-                written(value + by, source, unit),
-                share / len(ways),
-                f"misread by {words}",
+            yield ReadingRepair(
+                by_m=by,
+                likely=write_like(value_m + by, read, unit=unit),
+                share=share / len(ways),
+                why=f"misread by {words}",
             )
-    swaps = list(_swapped_digits(value, source.read, unit))
+    swaps = list(_swapped_digits(value_m, read, unit))
     for by, text in swaps:
-        yield _one(number, source, by, text, SHARE_DIGITS / len(swaps), "two digits changed places")
-    tenths = re.fullmatch(r"(\d+)\.(\d|0\d|1[01])(\s*ft)?", source.read.strip())
+        yield ReadingRepair(
+            by_m=by, likely=text, share=SHARE_DIGITS / len(swaps), why="two digits changed places"
+        )
+    tenths = re.fullmatch(r"(\d+)\.(\d|0\d|1[01])(\s*ft)?", read.strip())
     if tenths is not None and (tenths[3] or unit == "ft"):
         meant = (int(tenths[1]) + int(tenths[2]) / 12) * float(METRES_PER["ft"])
-        yield _one(
-            number,
-            source,
-            meant - value,
-            written(meant, source, unit),
-            SHARE_INCHES_FOR_TENTHS,
-            f"inches written as decimals: {tenths[1]} ft {int(tenths[2])} in",
+        yield ReadingRepair(
+            by_m=meant - value_m,
+            likely=write_like(meant, read, unit=unit),
+            share=SHARE_INCHES_FOR_TENTHS,
+            why=f"inches written as decimals: {tenths[1]} ft {int(tenths[2])} in",
         )
-    if signed and value != 0:
-        why = "up taken for down" if source.kind == "rise" else "right taken for left"
-        yield _one(number, source, -2 * value, written(-value, source, unit), SHARE_SIGN, f"sign: {why}")
+    if signed and value_m != 0:
+        why = "up taken for down" if kind == "rise" else "right taken for left"
+        yield ReadingRepair(
+            by_m=-2 * value_m,
+            likely=write_like(-value_m, read, unit=unit),
+            share=SHARE_SIGN,
+            why=f"sign: {why}",
+        )
 
 
 def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:
@@ -195,7 +231,8 @@ def _swapped_digits(value_m: float, read: str, unit: str) -> Iterator[tuple[floa
 
 def _turned_about(number: int, equation: Equation, source: Source) -> Repair:
     likely = angle_written(equation.value, math.pi, source)
-    return _one(number, source, math.pi, likely, SHARE_SIGN, "the far end taken for the near end")
+    change = Change(equation=number, by=math.pi, column=source.column, read=source.read, likely=likely)
+    return Repair(changes=(change,), share=SHARE_SIGN, why="the far end taken for the near end")
 
 
 def angle_written(value_rad: float, by_rad: float, source: Source) -> str:
