@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,7 @@ from staking.control.mirrors import resolved
 from staking.control.placing import Placing, Sides
 from staking.control.refining import refined
 from staking.control.searching import BRIEF_STEPS, searched
-from staking.control.settling import Free, HeldDirection, freed, settled
+from staking.control.settling import Free, HeldDirection, Settled, freed, settled
 
 Floats = NDArray[np.float64]
 
@@ -67,6 +67,8 @@ class NetworkResult:
     design: Floats
     """(used, unknowns) derivatives at the end."""
     unknowns_cov: Floats
+    sd: Floats
+    """Standard deviations of the readings used."""
     residuals: Floats
     redundancy_numbers: Floats
     vtpv: float
@@ -78,6 +80,42 @@ class NetworkResult:
     weak: frozenset[int]
     """Points that were placed but whose coordinates the readings do not fix."""
     placing: Placing
+
+    def redundancy_matrix(self, rows: Sequence[int]) -> Floats:
+        """Return the (k, k) redundancy matrix between readings, in standard deviations.
+
+        Residuals follow from the readings as ``v/sd = -R·(l/sd)``: errors ``e`` of the listed readings alone
+        (in standard deviations) change their residuals by ``-R e``. Its diagonal is the redundancy numbers.
+
+        Parameters
+        ----------
+        rows
+            Places of the readings among those `used`.
+        """
+        at = np.asarray(rows, dtype=np.int64)
+        weighted = self.design[at] / self.sd[at, None]
+        redundancy: Floats = np.eye(len(at)) - weighted @ self.unknowns_cov @ weighted.T
+        return redundancy
+
+    def cov_of(self, coordinates: Sequence[int]) -> Floats:
+        """Return the (k, k) joint covariance of some coordinates, NaN where one is not determined."""
+        at = np.asarray(coordinates, dtype=np.int64)
+        return self.cov[np.ix_(at, at)]
+
+    def again(self, settled: Settled) -> NetworkResult:
+        """Return this result with the same readings and unknowns settled anew, as with changed values."""
+        return replace(
+            self,
+            coordinates=np.where(np.isnan(self.coordinates), np.nan, settled.coordinates),
+            cov=_cov_of_all(self.free, settled.cov, ~np.isnan(self.coordinates)),
+            design=settled.design,
+            unknowns_cov=settled.cov,
+            sd=settled.sd,
+            residuals=settled.residuals,
+            redundancy_numbers=settled.redundancy_numbers,
+            vtpv=settled.vtpv,
+            last_step=settled.last_step,
+        )
 
 
 def adjusted_network(network: Network) -> NetworkResult:
@@ -110,8 +148,7 @@ def adjusted_network(network: Network) -> NetworkResult:
         except RankDeficient as error:
             loose = set(error.columns) or {int(k) for k in free.free}
         else:
-            spread = free.spread(len(coordinates))
-            cov = spread @ result.cov @ spread.T
+            cov = _cov_of_all(free, result.cov, known)
             loose = _unsure(network, result.coordinates, cov, known)
             if not loose:
                 break
@@ -123,8 +160,6 @@ def adjusted_network(network: Network) -> NetworkResult:
                 for axis in (k - k % 3, k - k % 3 + 1):
                     if not network.held[axis]:
                         coordinates[axis] = np.nan
-    cov[~known] = np.nan
-    cov[:, ~known] = np.nan
     return NetworkResult(
         coordinates=np.where(known, result.coordinates, np.nan),
         cov=cov,
@@ -132,6 +167,7 @@ def adjusted_network(network: Network) -> NetworkResult:
         used=tuple(used),
         design=result.design,
         unknowns_cov=result.cov,
+        sd=result.sd,
         residuals=result.residuals,
         redundancy_numbers=result.redundancy_numbers,
         vtpv=result.vtpv,
@@ -166,6 +202,15 @@ def coordinates_of(equation: Equation) -> list[int]:
     if equation.kind is Kind.BEARING:
         found += [shift for shift in equation.at[2:] if shift >= 0]
     return found
+
+
+def _cov_of_all(free: Free, unknowns_cov: Floats, known: NDArray[np.bool_]) -> Floats:
+    """Return the (n, n) covariance of all coordinates from that of the unknowns."""
+    spread = free.spread(len(known))
+    cov: Floats = spread @ unknowns_cov @ spread.T
+    cov[~known] = np.nan
+    cov[:, ~known] = np.nan
+    return cov
 
 
 def _unsure(network: Network, coordinates: Floats, cov: Floats, known: NDArray[np.bool_]) -> set[int]:

@@ -125,6 +125,8 @@ class Settled:
     """(p, p) covariance of the unknowns of `free`."""
     design: Floats
     """(m, p) derivatives by the unknowns, at the end."""
+    sd: Floats
+    """(m,) of the readings."""
     residuals: Floats
     """(m,) adjusted less observed."""
     redundancy_numbers: Floats
@@ -256,9 +258,40 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
         coordinates=walk.coordinates,
         cov=solution.cov,
         design=design,
+        sd=stack.sd,
         residuals=-walk.misfit,
         redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
         vtpv=walk.total,
         steps=walk.steps,
         last_step=last,
+    )
+
+
+def written_about(stack: Stack, at: Floats, free: Free) -> Settled:
+    """Return the least squares of equations written about given coordinates, which are not moved.
+
+    For hypotheses about readings whose blunders would drag the places along: residuals and sums are those
+    of the linear equations there.
+
+    Raises
+    ------
+    RankDeficient
+        When unknowns are not determined; its columns are coordinates.
+    """
+    predicted, jacobian = evaluated(stack, at)
+    design = free.columns(jacobian)
+    try:
+        solution = solved(design, misfits(stack, predicted), stack.sd)
+    except RankDeficient as error:
+        raise RankDeficient(tuple(int(free.free[k]) for k in error.columns)) from None
+    return Settled(
+        coordinates=at,
+        cov=solution.cov,
+        design=design,
+        sd=stack.sd,
+        residuals=solution.residuals,
+        redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
+        vtpv=solution.vtpv,
+        steps=0,
+        last_step=float(np.abs(solution.x).max(initial=0.0)),
     )

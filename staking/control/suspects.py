@@ -16,13 +16,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.lsq import RankDeficient, solved
+from staking.base.lsq import RankDeficient
 from staking.control.adjustment import Misclosure, Suspect
 from staking.control.equations import PLAN, Equation, evaluated, misfits, stacked
 from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import LENGTH_KINDS, SHARE_OTHER, Repair, angle_written, repairs, written
-from staking.control.settling import NotSettled, approached, settled
+from staking.control.settling import NotSettled, approached, settled, written_about
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
@@ -171,21 +171,10 @@ def _near_the_truth(equations: Sequence[Equation], result: NetworkResult) -> Net
         if near is None:
             continue
         coordinates = near[0]
-    predicted, jacobian = evaluated(stack, coordinates)
-    design = result.free.columns(jacobian)
     try:
-        solution = solved(design, misfits(stack, predicted), stack.sd)
+        return result.again(written_about(stack, coordinates, result.free))
     except RankDeficient:
         return result
-    return replace(
-        result,
-        coordinates=np.where(np.isnan(result.coordinates), np.nan, coordinates),
-        design=design,
-        unknowns_cov=solution.cov,
-        residuals=solution.residuals,
-        redundancy_numbers=np.clip(1.0 - solution.leverage, 0.0, 1.0),
-        vtpv=solution.vtpv,
-    )
 
 
 def _adjusted_anew(equations: Sequence[Equation], result: NetworkResult) -> NetworkResult | None:
@@ -199,15 +188,7 @@ def _adjusted_anew(equations: Sequence[Equation], result: NetworkResult) -> Netw
         again = settled(stacked([equations[k] for k in result.used]), near[0], result.free)
     except (NotSettled, RankDeficient):
         return None
-    return replace(
-        result,
-        coordinates=np.where(np.isnan(result.coordinates), np.nan, again.coordinates),
-        design=again.design,
-        unknowns_cov=again.cov,
-        residuals=again.residuals,
-        redundancy_numbers=again.redundancy_numbers,
-        vtpv=again.vtpv,
-    )
+    return result.again(again)
 
 
 def _log_likelihood(total: float, redundancy: int) -> float:
