@@ -65,6 +65,15 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
             for m in adjustment.misclosures
         ],
         "sighted_once": adjustment.sighted_once,
+        "levels": [
+            {
+                "instrument": level.instrument,
+                "collimation": level.rise,
+                "sd": level.sd,
+                "taken_out": level.why != "told",
+            }
+            for level in adjustment.levels
+        ],
         "points": _points(adjustment.points),
         "suspects": [
             {

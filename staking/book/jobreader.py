@@ -17,6 +17,7 @@ from staking.book.records import (
     Job,
     Site,
     Stakes,
+    Tape,
 )
 from staking.book.tomltree import FILE, text_of, tree_of
 
@@ -109,6 +110,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         site=site,
         control=records["control"] or Control(),
         accuracy=records["accuracy"] or Accuracy(),
+        tape=records["tape"] or Tape(),
         arrays=tuple(
             ArrayJob(name=one.name if len(arrays) > 1 else "", **one.parts)
             for one in arrays

@@ -11,11 +11,14 @@ from typing import Any
 
 from staking.book import records
 from staking.book.kinds import (
+    AREA,
     ARRAY_NAME,
     COUNT,
     COUNT_OR_ZERO,
     DATE,
     DIRECTION,
+    EXPANSION,
+    FORCE,
     HOW,
     LATITUDE,
     LENGTH,
@@ -29,6 +32,8 @@ from staking.book.kinds import (
     SIDE,
     SIZE,
     SIZE_OR_ZERO,
+    STRESS,
+    TEMPERATURE,
     TEXT,
     TILT,
     UNITS,
@@ -201,6 +206,29 @@ ACCURACY = Section(
         _may("bearing", SD_ANGLE, "1.0", "a bearing, in degrees", default="1.0"),
         _may("mark", SIZE_OR_ZERO, "1/16 in", "the pencil line on the post", default="1/16 in"),
         _may("saw", SIZE_OR_ZERO, "1/16 in", "the saw on the line", default="1/16 in"),
+        _may(
+            "collimation",
+            PER_100,
+            "0.005",
+            "how far a level's line of sight may rise or fall, in units per 100 units of sight: solved for; "
+            "without it only where pegs.csv or the readings themselves tell",
+        ),
+        _may("slope", SD_ANGLE, "0.25", "an angle of slope by a hand clinometer, in degrees", default="0.25"),
+    ),
+)
+TAPE = Section(
+    name="tape",
+    meaning="the tape's constants, for rows that note how it lay; without a key, steel's",
+    record=records.Tape,
+    keys=(
+        _may("nominal", SIZE, "100 ft", "what its last mark says"),
+        _may("true", SIZE, "100.02 ft", "how long that is, supported throughout, warm and pulled as below"),
+        _may("temperature", TEMPERATURE, "68 F", "at which that is so", default="68 F"),
+        _may("pull", FORCE, "10 lb", "at which that is so"),
+        _may("weight", FORCE, "2.8 lb", "of the nominal length, without the reel"),
+        _may("area", AREA, "0.005 sq in", "of its cross-section; without it, from its weight, as steel"),
+        _may("modulus", STRESS, "29000000 psi", "how stiff it is", default="29000000 psi"),
+        _may("expansion", EXPANSION, "6.45e-6 per F", "how it grows with heat", default="6.45e-6 per F"),
     ),
 )
 ARRAY = Section(
@@ -398,6 +426,7 @@ SECTIONS: tuple[Section, ...] = (
     SITE,
     CONTROL,
     ACCURACY,
+    TAPE,
     ARRAY,
     FRAME,
     PLACE,

@@ -13,8 +13,16 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from staking.base.quantities import (
+    parse_area,
+    parse_expansion,
+    parse_force,
+    parse_stress,
+    parse_temperature,
+)
 from staking.base.units import from_unit, parse_angle, parse_length, plain_signs
 from staking.book.nearest import did_you_mean, plain
+from staking.book.records import Supports
 
 _LOOKS_LIKE_A_DATE = re.compile(
     r"\d{1,2}-[A-Za-z]{3,9}(-\d{2,4})?|[A-Za-z]{3,9}-\d{1,4}|\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}"
@@ -112,6 +120,26 @@ def _read_sd_angle(text: str, unit: str) -> float:
     if not value > 0:
         raise _refuse("must be greater than zero")
     return value
+
+
+def _read_supports(text: str, unit: str) -> Supports:
+    words = plain_signs(text).casefold()
+    if words in ("throughout", "ground", "ends"):
+        return Supports(way="ends" if words == "ends" else "throughout")
+    if match := re.fullmatch(r"(\d{1,3}) supports?", words):
+        if int(match[1]) < 2:
+            raise _refuse("a tape that hangs has a support at each end: 2 supports at the least")
+        return Supports(way="number", number=int(match[1]))
+    if match := re.fullmatch(r"every (.+)", words):
+        return Supports(way="every", every_m=SIZE.read(match[1], unit))
+    raise _refuse("not how a tape was held up; expected throughout, ends, every 25 ft, or 3 supports")
+
+
+def _quantity(word: str, parse: Callable[..., float], suffix: str, unit: str) -> Kind:
+    def read(text: str, survey_unit: str) -> float:
+        return parse(text, unit=survey_unit)
+
+    return Kind(word=word, read=read, suffix=suffix, unit=unit, quoted=True)
 
 
 _ROUNDING_DEG = 1e-9
@@ -224,6 +252,15 @@ TURN = angle(least=-360, most=360)
 DIRECTION = angle(least=-360, most=360, quadrant=True)
 TILT = angle(least=0, most=90, below=True)
 SD_ANGLE = Kind(word="angle", read=_read_sd_angle, suffix="_rad", unit="degrees")
+SLOPE = angle(least=-89, most=89)
+FORCE = _quantity("force", parse_force, "_n", "lb with ft and in, N with m and mm, or its own")
+TEMPERATURE = _quantity(
+    "temperature", parse_temperature, "_c", "F with ft and in, C with m and mm, or its own"
+)
+AREA = _quantity("area", parse_area, "_m2", "sq in with ft and in, mm2 with m and mm, or its own")
+STRESS = _quantity("stress", parse_stress, "_pa", "psi with ft and in, MPa with m and mm, or its own")
+EXPANSION = _quantity("expansion", parse_expansion, "_per_c", "per F with ft and in, per C with m and mm")
+SUPPORTS = Kind(word="how a tape was held up", read=_read_supports, quoted=True)
 LATITUDE = _globe("N", "S", 90)
 LONGITUDE = _globe("E", "W", 180)
 TEXT = Kind(word="text", read=_read_name, quoted=True)

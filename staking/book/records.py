@@ -40,6 +40,8 @@ class LevelRow(Row):
     fs_m: float | None = None
     dist_m: float | None = None
     sd_m: float | None = None
+    instrument: str = ""
+    """Of the setup; stands in the row of its backsight."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,14 +55,46 @@ class RiseRow(Row):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PegRow(Row):
+    """One sight of a two-peg test; metres."""
+
+    setup: str
+    point: str
+    rod_m: float
+    dist_m: float
+    instrument: str = ""
+    sd_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supports:
+    """What held a tape up from below."""
+
+    way: Literal["throughout", "ends", "every", "number"]
+    every_m: float | None = None
+    """Span between supports."""
+    number: int | None = None
+    """Supports, those under the ends included."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TapeRow(Row):
-    """One taped distance."""
+    """One taped distance, as read; what is noted of the tape corrects it later."""
 
     start: str
     to: str
     length_m: float
     how: How
     sd_m: float | None = None
+    length2_m: float | None = None
+    """Read a second time without laying the tape anew."""
+    tape_rise_m: float | None = None
+    """How much the tape itself rose from end to end."""
+    tape_slope_rad: float | None = None
+    """Angle of the tape itself against level."""
+    temperature_c: float | None = None
+    pull_n: float | None = None
+    supports: Supports | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,6 +278,28 @@ class Accuracy:
     """Pencil line on the post, 1/16 in: common practice, no source."""
     saw_m: float = 0.0015875
     """Saw on the line, 1/16 in: common practice, no source."""
+    collimation: float | None = None
+    """How far a level's line of sight may rise or fall, per unit of sight; None: not known beforehand."""
+    slope_rad: float = 0.00436332312998582
+    """An angle of slope by a hand clinometer, a quarter of a degree: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tape:
+    """``[tape]``: the constants of the tape, for rows that note how it lay; defaults are steel's."""
+
+    nominal_m: float | None = None
+    true_m: float | None = None
+    """At the standard temperature and pull, supported throughout."""
+    temperature_c: float = 20.0
+    pull_n: float | None = None
+    weight_n: float | None = None
+    """Of its nominal length."""
+    area_m2: float | None = None
+    modulus_pa: float = 199947961501.88248
+    """29 000 000 psi: Ghilani and Wolf, Elementary Surveying, ch. 6 (from memory)."""
+    expansion_per_c: float = 1.161e-5
+    """6.45e-6 per °F: Ghilani and Wolf, Elementary Surveying, ch. 6 (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -384,6 +440,7 @@ class Job:
     site: Site
     control: Control = Control()
     accuracy: Accuracy = Accuracy()
+    tape: Tape = Tape()
     arrays: tuple[ArrayJob, ...] = ()
     footing: Footing | None = None
     pipe: Pipe | None = None
@@ -396,6 +453,7 @@ class FieldBook:
 
     job: Job
     levels: tuple[LevelRow, ...] = ()
+    pegs: tuple[PegRow, ...] = ()
     rises: tuple[RiseRow, ...] = ()
     tapes: tuple[TapeRow, ...] = ()
     offsets: tuple[OffsetRow, ...] = ()

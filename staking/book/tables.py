@@ -12,6 +12,7 @@ from typing import Any
 from staking.book import records
 from staking.book.kinds import (
     DIRECTION,
+    FORCE,
     HOW,
     LATITUDE,
     LENGTH,
@@ -25,6 +26,9 @@ from staking.book.kinds import (
     SIDE,
     SIZE,
     SIZE_OR_ZERO,
+    SLOPE,
+    SUPPORTS,
+    TEMPERATURE,
     TEXT,
     TURN,
     YES_NO,
@@ -117,6 +121,25 @@ LEVELS = Table(
         _may("dist", SIZE_OR_ZERO, "length of the sight", "30", "", "", "", "32", "", "30"),
         _note("bolt in the slab", "", "", "foot of the oak"),
         _sd(SIZE),
+        _may("instrument", TEXT, "name of the level, where there are two; in the row of each setup's bs"),
+    ),
+)
+PEGS = Table(
+    name="pegs",
+    attribute="pegs",
+    record=records.PegRow,
+    meaning="one sight of a two-peg test; its points are none of the survey's",
+    readings=False,
+    columns=(
+        _needed(
+            "setup", TEXT, "a name for each standing of the level", "middle", "middle", "near A", "near A"
+        ),
+        _needed("point", TEXT, "the peg that the rod stood on", "A", "B", "A", "B"),
+        _needed("rod", LENGTH, "rod reading", "4.62", "5.10", "4.31", "4.80"),
+        _needed("dist", SIZE_OR_ZERO, "length of the sight", "100", "100", "10", "210"),
+        _note(""),
+        _sd(SIZE),
+        _may("instrument", TEXT, "name of the level, as in levels.csv, where there are two"),
     ),
 )
 RISES = Table(
@@ -146,6 +169,16 @@ TAPES = Table(
         _may("how", HOW, _HOW_MEANING, "level", "level", "level"),
         _note("both ends plumbed"),
         _sd(SIZE),
+        _may("length2", SIZE, "the same, read a second time: their mean is taken"),
+        _may(
+            "tape_rise",
+            LENGTH,
+            "along a slope: how much the tape itself rises from end to end; reduces it to level",
+        ),
+        _may("tape_slope", SLOPE, "along a slope, instead: the angle of the tape itself against level"),
+        _may("temperature", TEMPERATURE, "of the tape"),
+        _may("pull", FORCE, "on the tape"),
+        _may("supports", SUPPORTS, "throughout (the default), ends, every 25 ft, or 3 supports"),
     ),
 )
 OFFSETS = Table(
@@ -328,6 +361,7 @@ LOST = Table(
 
 TABLES: tuple[Table, ...] = (
     LEVELS,
+    PEGS,
     RISES,
     TAPES,
     OFFSETS,

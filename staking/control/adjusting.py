@@ -10,12 +10,22 @@ from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.advice import advised
 from staking.control.circuits import misclosures
+from staking.control.collimation import (
+    proven,
+    rise_places,
+    said,
+    sight_remarks,
+    solved,
+    tested,
+    with_collimation,
+)
 from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
 from staking.control.equations import Kind
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
+from staking.control.pegs import peg_remarks, peg_tests
 from staking.control.placing import Sides
 from staking.control.settling import NotSettled
 from staking.control.suspects import suspected
@@ -44,8 +54,16 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
         When the datum is missing, a pin or benchmark cannot be placed, or a reading makes no sense; with
         every reason at once.
     """
+    return _adjusted(book, pier_names, frozenset())
+
+
+def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str]) -> Adjustment:
+    """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
     norths = Norths(book=book)
     observed = observed_book(book, norths)
+    pegs, peg_mistakes = peg_tests(book.pegs, book.job.accuracy)
+    observed.mistakes += peg_mistakes
+    rises = with_collimation(observed, pegs, book.job.accuracy.collimation, rising)
     _refuse_taped_piers(book, pier_names, observed)
     datum = datum_of(book, observed, norths)
     mistakes = [*observed.mistakes, *norths.mistakes]
@@ -66,6 +84,10 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
                 )
             ]
         ) from error
+    told = tested(observed, network, result, rises)
+    more = proven(network, result, told)
+    if more:
+        return _adjusted(book, pier_names, rising | more)
     piers = {key_of(name) for name in pier_names}
     advice = advised(
         book=book, observed=observed, network=network, result=result, sort_of=sort_of, piers=piers
@@ -87,7 +109,18 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
         )
     if book.fixes:
         warnings.append("fixes.csv is read but does not take part in the adjustment yet")
-    loops = misclosures(observed.names, network, frozenset(result.used))
+    levels = solved(observed, result, rises, pegs, rising)
+    at = rise_places(observed, rises)
+    loops = misclosures(
+        observed.names,
+        network,
+        frozenset(result.used),
+        {at[one.instrument]: (one.rise, one.sd**2) for one in levels},
+    )
+    unit = book.job.site.units
+    level_lines, level_warnings = said([*levels, *told], unit)
+    sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
+    warnings += [*level_warnings, *sight_warnings, *peg_remarks(pegs)]
     return Adjustment(
         points=_points(observed, result, sort_of),
         readings=readings,
@@ -100,6 +133,8 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
         sighted_once_points=tuple(once),
         suspects=suspected(observed, network, result, loops, book.job.site.units),
         warnings=tuple(warnings),
+        levels=tuple(levels + told),
+        instruments=(*level_lines, *sight_lines),
     )
 
 

@@ -87,6 +87,21 @@ class Misclosure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Collimation:
+    """What is known of one level's line of sight."""
+
+    instrument: str
+    """Empty where the book names none."""
+    rise: float
+    """How far it rises per unit of sight; positive: the level reads high."""
+    sd: float
+    w: float
+    """How many standard deviations it is from level."""
+    why: str
+    """What it rests on: pegs, readings, accuracy, or told: found and not taken out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
     """The best repair of one suspicious reading."""
 
@@ -118,3 +133,7 @@ class Adjustment:
     sighted_once_points: tuple[str, ...]
     suspects: tuple[Suspect, ...]
     warnings: tuple[str, ...]
+    levels: tuple[Collimation, ...] = ()
+    """What is known of each level's line of sight."""
+    instruments: tuple[str, ...] = ()
+    """What was found of the instruments and done about it, a sentence each."""

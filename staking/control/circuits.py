@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from staking.control.adjustment import Misclosure
@@ -25,9 +25,16 @@ class _Leg:
     high: int
     rise_m: float
     variance_m2: float
+    lever: tuple[int, float] = (-1, 0.0)
+    """Coordinate of the level's rise, and how the leg grows with it."""
 
 
-def misclosures(names: Sequence[str], network: Network, used: frozenset[int]) -> tuple[Misclosure, ...]:
+def misclosures(
+    names: Sequence[str],
+    network: Network,
+    used: frozenset[int],
+    rises: Mapping[int, tuple[float, float]] | None = None,
+) -> tuple[Misclosure, ...]:
     """Return an independent set of misclosures, in the order in which the book closes them.
 
     Each reading that joins two places the book has joined before closes one circuit, by the way of fewest
@@ -42,7 +49,10 @@ def misclosures(names: Sequence[str], network: Network, used: frozenset[int]) ->
         The readings, in the order of the book.
     used
         Numbers of the equations that took part.
+    rises
+        Rise of each level's line of sight and its variance, by coordinate: taken out of the readings.
     """
+    known_rises = rises or {}
     legs: list[_Leg] = []
     at: dict[int, list[int]] = {}
     joined: dict[int, int] = {}
@@ -69,7 +79,10 @@ def misclosures(names: Sequence[str], network: Network, used: frozenset[int]) ->
             continue
         if equation.kind is Kind.ROD:
             # Sighted from the instrument: the point lies the reading below it.
-            leg = _Leg(equation.at[0], 3 * equation.at[1] + 2, -equation.value, equation.sd**2)
+            level, below = equation.at[0], 3 * equation.at[1] + 2
+            rise_at = equation.at[2] if len(equation.at) > 2 else -1
+            reading_m = equation.value - equation.factor * known_rises.get(rise_at, (0.0, 0.0))[0]
+            leg = _Leg(level, below, -reading_m, equation.sd**2, (rise_at, equation.factor))
         elif equation.kind is Kind.RISE:
             leg = _Leg(3 * equation.at[0] + 2, 3 * equation.at[1] + 2, equation.value, equation.sd**2)
         elif equation.kind is Kind.COORDINATE and equation.at[0] < last and equation.at[0] % 3 == 2:
@@ -77,7 +90,7 @@ def misclosures(names: Sequence[str], network: Network, used: frozenset[int]) ->
         else:
             continue
         if root(leg.low) == root(leg.high):
-            found.append(_closed(names, last, leg, _way(leg.high, leg.low, legs, at)))
+            found.append(_closed(names, last, leg, _way(leg.high, leg.low, legs, at), known_rises))
         else:
             joined[root(leg.low)] = root(leg.high)
         lay(leg)
@@ -107,7 +120,13 @@ def _way(start: int, end: int, legs: Sequence[_Leg], at: dict[int, list[int]]) -
     return way[::-1]
 
 
-def _closed(names: Sequence[str], last: int, closing: _Leg, way: list[tuple[int, _Leg]]) -> Misclosure:
+def _closed(
+    names: Sequence[str],
+    last: int,
+    closing: _Leg,
+    way: list[tuple[int, _Leg]],
+    rises: Mapping[int, tuple[float, float]],
+) -> Misclosure:
     """Return the misclosure of a way that one more leg closes; a line starts and ends at known points."""
     ring = [*way, (closing.low, closing)]
     places = [k for k, (node, _) in enumerate(ring) if node == DATUM]
@@ -115,7 +134,12 @@ def _closed(names: Sequence[str], last: int, closing: _Leg, way: list[tuple[int,
         # Begin at the datum; its two legs are the known elevations, whose difference is what is required.
         ring = ring[places[0] :] + ring[: places[0]]
     total = math.fsum(leg.rise_m if leg.low == node else -leg.rise_m for node, leg in ring)
-    sd = math.sqrt(math.fsum(leg.variance_m2 for _, leg in ring))
+    levers: dict[int, float] = {}
+    for node, leg in ring:
+        at, length_m = leg.lever
+        levers[at] = levers.get(at, 0.0) + (length_m if leg.low == node else -length_m)
+    shared = math.fsum(length_m**2 * rises[at][1] for at, length_m in levers.items() if at in rises)
+    sd = math.sqrt(math.fsum(leg.variance_m2 for _, leg in ring) + shared)
     stops = [names[node // 3] for node, _ in ring if 0 <= node < last]
     if not places:
         # The way starts at the point whose reading closes the loop.

@@ -25,7 +25,7 @@ LEAST_LENGTH_M = 1e-9
 class Kind(IntEnum):
     """Kinds of reading; the comment names what `at` holds (points by number, extras by coordinate)."""
 
-    ROD = 0  # coordinate of the height of instrument, point
+    ROD = 0  # coordinate of the height of instrument, point, coordinate of the level's rise or -1
     RISE = 1  # from, to
     LEVEL_TAPE = 2  # from, to
     SLOPE_TAPE = 3  # from, to
@@ -62,6 +62,8 @@ class Equation:
     at: tuple[int, ...]
     value: float
     sd: float
+    factor: float = 0.0
+    """Of a rod's third unknown: the length of the sight, by which the level's rise counts."""
 
 
 def points_of(equation: Equation) -> tuple[int, ...]:
@@ -84,6 +86,7 @@ class Stack:
     """(m, 3), padded with -1."""
     value: Floats
     sd: Floats
+    factor: Floats
 
     def __len__(self) -> int:
         return len(self.value)
@@ -96,6 +99,7 @@ def stacked(equations: Sequence[Equation]) -> Stack:
         at=np.array([(*e.at, -1, -1)[:3] for e in equations], dtype=np.int64).reshape(-1, 3),
         value=np.array([e.value for e in equations], dtype=np.float64),
         sd=np.array([e.sd for e in equations], dtype=np.float64),
+        factor=np.array([e.factor for e in equations], dtype=np.float64),
     )
 
 
@@ -149,6 +153,12 @@ def _linear(
     predicted[rows] = coordinates[plus] - coordinates[minus]
     jacobian[rows, plus] = 1.0
     jacobian[rows, minus] = -1.0
+    if kind is Kind.ROD:
+        # A line of sight that rises reads high, more so the farther.
+        rising = rows[stack.at[rows, 2] >= 0]
+        rise = stack.at[rising, 2]
+        predicted[rising] += stack.factor[rising] * coordinates[rise]
+        jacobian[rising, rise] = stack.factor[rising]
 
 
 def _tape(

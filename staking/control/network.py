@@ -194,7 +194,7 @@ def coordinates_of(equation: Equation) -> list[int]:
     if equation.kind is Kind.COORDINATE:
         return [equation.at[0]]
     if equation.kind is Kind.ROD:
-        return [equation.at[0], 3 * equation.at[1] + 2]
+        return [equation.at[0], 3 * equation.at[1] + 2, *(rise for rise in equation.at[2:] if rise >= 0)]
     if equation.kind is Kind.RISE:
         return [3 * point + 2 for point in equation.at]
     axes = 3 if equation.kind in SLOPED else 2

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field, replace
 from staking.base.errors import Mistake
 from staking.book.records import BearingRow, FieldBook, LevelRow, Row
 from staking.control.adjustment import LevelSums
+from staking.control.curvature import curvature_and_refraction
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import key_of
+from staking.control.true_tape import true_tape
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +25,8 @@ class Source:
     kind: str
     what: str
     read: str
+    shift: float = 0.0
+    """What corrections added to the reading: the equation's value less what was typed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +48,17 @@ class Extra:
     """When known beforehand as `start` with a standard deviation; None: free."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """One rod reading with its instrument and the length of its sight."""
+
+    equation: int
+    instrument: str
+    """By key; empty where the book names none."""
+    setup: int
+    dist_m: float | None
+
+
 FIRST_EXTRA = -10
 """Extras stand in equations as -10, -11, … until `numbered` places them after the points; -1 means none."""
 
@@ -62,6 +77,7 @@ class Observed:
     extra_of: dict[str, int] = field(default_factory=dict)
     """Mark of an extra that several rows share, by what they share."""
     setups: list[Setup] = field(default_factory=list)
+    sights: list[Sight] = field(default_factory=list)
     unclosed_setups: int = 0
     mistakes: list[Mistake] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
@@ -142,15 +158,20 @@ def observed_book(book: FieldBook, norths: Norths) -> Observed:
         if _same_point(observed, tape, tape.start, tape.to):
             continue
         at = observed.point(tape.start), observed.point(tape.to)
-        sd = math.hypot(accuracy.tape_m, accuracy.tape_per_m * tape.length_m)
+        true = true_tape(tape, book.job, observed.mistakes, observed.warnings)
+        if true is None:
+            continue
         observed.add(
             Equation(
-                kind=Kind.LEVEL_TAPE if tape.how == "level" else Kind.SLOPE_TAPE,
+                kind=Kind.LEVEL_TAPE if true.is_level else Kind.SLOPE_TAPE,
                 at=at,
-                value=tape.length_m,
-                sd=sd if tape.sd_m is None else tape.sd_m,
+                value=true.length_m,
+                sd=true.sd_m,
             ),
-            _source(tape, "length", "tape", f"tape {tape.start}-{tape.to}"),
+            replace(
+                _source(tape, "length", "tape", f"tape {tape.start}-{tape.to}"),
+                shift=true.length_m - tape.length_m,
+            ),
         )
     _add_offsets(book, observed)
     for angle in book.angles:
@@ -176,6 +197,7 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
     readings: list[int] = []
     first_row = 0
     instrument = 0
+    level = ""
     is_open = False
 
     def close() -> None:
@@ -187,19 +209,34 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
 
     def sight(row: LevelRow, column: str, reading_m: float) -> None:
         sd = math.hypot(accuracy.rod_m, accuracy.rod_per_m * (row.dist_m or 0.0))
-        readings.append(
-            observed.add(
-                Equation(
-                    kind=Kind.ROD,
-                    at=(instrument, observed.point(row.point)),
-                    value=reading_m,
-                    sd=sd if row.sd_m is None else row.sd_m,
-                ),
-                _source(row, column, "rod", f"{column.upper()} on {row.point}"),
-            )
+        bend_m = curvature_and_refraction(row.dist_m or 0.0)
+        number = observed.add(
+            Equation(
+                kind=Kind.ROD,
+                at=(instrument, observed.point(row.point)),
+                value=reading_m - bend_m,
+                sd=sd if row.sd_m is None else row.sd_m,
+            ),
+            replace(_source(row, column, "rod", f"{column.upper()} on {row.point}"), shift=-bend_m),
+        )
+        readings.append(number)
+        observed.sights.append(
+            Sight(equation=number, instrument=level, setup=len(observed.setups), dist_m=row.dist_m)
         )
 
     for row in book.levels:
+        named = key_of(row.instrument)
+        if is_open and row.bs_m is None and named and named != level:
+            observed.mistakes.append(
+                Mistake(
+                    file=row.table,
+                    row=row.row,
+                    column="instrument",
+                    read=row.instrument,
+                    problem="another instrument than in the row of the setup's BS",
+                    remedy="Name the instrument in the row of the BS.",
+                )
+            )
         for column, reading_m in (("is", row.is_m), ("fs", row.fs_m)):
             if reading_m is None:
                 continue
@@ -222,7 +259,7 @@ def _add_levels(book: FieldBook, observed: Observed) -> None:
             if is_open:
                 observed.unclosed_setups += 1
                 close()
-            first_row, is_open = row.row, True
+            first_row, is_open, level = row.row, True, named
             instrument = observed.extra(Extra())
             sight(row, "bs", row.bs_m)
     if is_open:

@@ -104,7 +104,7 @@ def repairs(
 
 def written(value_m: float, source: Source, unit: str) -> str:
     """Return a length as its file writes it."""
-    return write_like(value_m, source.read, unit=unit)
+    return write_like(value_m - source.shift, source.read, unit=unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +122,7 @@ class ReadingRepair:
 
 def _of_length(number: int, equation: Equation, source: Source, unit: str) -> Iterator[Repair]:
     for one in reading_repairs(
-        equation.value, source.read, kind=source.kind, column=source.column, unit=unit
+        equation.value - source.shift, source.read, kind=source.kind, column=source.column, unit=unit
     ):
         change = Change(
             equation=number, by=one.by_m, column=source.column, read=source.read, likely=one.likely

@@ -8,7 +8,7 @@ import numpy as np
 
 from staking.control.adjustment import Adjustment
 from staking.plan import Plan
-from staking.sheets.notation import Notation, chance_words, count_words
+from staking.sheets.notation import Notation, chance_words, count_words, sentence
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -76,6 +76,7 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
             f"{notation.words(sums.sum_bs_m)}, sum of FS {notation.words(sums.sum_fs_m)}, difference "
             f"{notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
         )
+    lines += [sentence(text) for text in adjustment.instruments]
     alarm = fails_tests(adjustment) or bool(adjustment.suspects)
     return Words(heading="Quality of the survey", lines=tuple(lines), alarm=alarm)
 

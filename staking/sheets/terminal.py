@@ -124,6 +124,8 @@ def _survey(plan: Plan) -> list[str]:
         if sums.unclosed_setups:
             text += f"; {_count(sums.unclosed_setups, 'set-up')} without a foresight"
         lines += _row("level book", text)
+    for number, text in enumerate(adjustment.instruments):
+        lines += _row("instruments" if number == 0 else "", text)
     lines += _loops(adjustment.misclosures, plan)
     if adjustment.passes is None:
         lines += _row(

@@ -24,6 +24,7 @@ def steep_coordinates(seed):
 def every_kind():
     found = [
         Equation(kind=Kind.ROD, at=(HI, 2), value=0.0, sd=1.0),
+        Equation(kind=Kind.ROD, at=(HI, 2, SHIFT), value=0.0, sd=1.0, factor=40.0),
         Equation(kind=Kind.RISE, at=(0, 1), value=0.0, sd=1.0),
         Equation(kind=Kind.COORDINATE, at=(4,), value=0.0, sd=1.0),
         Equation(kind=Kind.LEVEL_TAPE, at=(0, 1), value=0.0, sd=1.0),
