@@ -31,7 +31,18 @@ class _Parser(argparse.ArgumentParser):
         import re
         from difflib import get_close_matches
 
-        known = ["new", "check", "plan", "--out", "--paper", "--units", "--help", "--version"]
+        known = [
+            "new",
+            "check",
+            "next",
+            "plan",
+            "--all-setups",
+            "--out",
+            "--paper",
+            "--units",
+            "--help",
+            "--version",
+        ]
         typed = re.search(r"(?:invalid choice: '|arguments: )([^'\s]+)", message)
         near = get_close_matches(typed[1], known, n=1) if typed else []
         message = re.sub(r"argument COMMAND: invalid choice: ('[^']*').*", r"no such command: \1", message)
@@ -54,6 +65,9 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--units", choices=["ft", "in", "m", "mm"], default="ft", help="of bare numbers (ft)")
     sub = command("check", "Adjust the survey alone: what closes, what to worry about.", _check)
     sub.add_argument("--out", metavar="DIR", help="also write results.json there")
+    sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
+    sub = command("next", "What to read next, and what the readings can prove.", _next)
+    sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
     sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
     sub.add_argument("--out", metavar="DIR", required=True, help="where the sheets and files go")
     sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
@@ -87,8 +101,10 @@ def _new(asked: argparse.Namespace) -> int:
 def _check(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
+    from staking.ahead.looking import setups_of
     from staking.book.folder import read_book
     from staking.plan import surveyed
+    from staking.sheets.ahead_lines import shoot_again_lines
     from staking.sheets.terminal import survey_lines, written_lines
 
     _keep_apart(asked)
@@ -99,7 +115,21 @@ def _check(asked: argparse.Namespace) -> int:
         from staking.results import results_text
 
         written = write_files(Path(asked.out), {"results.json": results_text(plan).encode()})
-    print("\n".join([*survey_lines(plan), *written_lines(written)]))
+    again = shoot_again_lines(setups_of(plan), every=asked.all_setups)
+    print("\n".join([*survey_lines(plan), *again, *written_lines(written)]))
+    return 0
+
+
+def _next(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.ahead.looking import looked_ahead
+    from staking.book.folder import read_book
+    from staking.plan import planned
+    from staking.sheets.ahead_lines import ahead_lines
+
+    plan = planned(read_book(Path(asked.folder), purpose="plan"))
+    print("\n".join(ahead_lines(plan, looked_ahead(plan), every=asked.all_setups)))
     return 0
 
 

@@ -77,7 +77,7 @@ def surveyed(book: FieldBook) -> Plan:
     WrongInput
         When the survey cannot be adjusted.
     """
-    names, frame_remarks = _names_of_piers(book.job)
+    names, frame_remarks = names_of_piers(book.job)
     adjustment = adjusted(book, pier_names=names | {row.pier for row in book.staked})
     try:
         ground: YardGround | None = fitted_ground(adjustment.points)
@@ -174,7 +174,7 @@ def _key(name: str) -> str:
     return name.strip().casefold()
 
 
-def _names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
+def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return the piers' names for a survey alone, and what is wrong with the frame: that does not stop it."""
     try:
         return frozenset(_pier_places(job, None)), ()

@@ -22,6 +22,7 @@ ROOMS = [
     "remarks",
     "plan",
     "results",
+    "ahead",
     "sheets",
     "formats",
     "cli",

@@ -18,6 +18,7 @@ from staking.book.records import (
     Site,
     Stakes,
     Tape,
+    Tolerance,
 )
 from staking.book.tomltree import FILE, text_of, tree_of
 
@@ -119,6 +120,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         footing=records["footing"],
         pipe=records["pipe"],
         stakes=records["stakes"] or Stakes(),
+        tolerance=records["tolerance"] or Tolerance(),
     )
     return JobRead(
         job=job,

@@ -422,6 +422,17 @@ STAKES = Section(
         ),
     ),
 )
+TOLERANCE = Section(
+    name="tolerance",
+    meaning="what the finished frame is to keep; the defaults are common practice, yours overrule them",
+    record=records.Tolerance,
+    keys=(
+        _may("tops", SIZE, "1/4 in", "each post's top against the benchmark", default="1/4 in"),
+        _may("neighbours", SIZE, "1/8 in", "a post's top against its neighbour's", default="1/8 in"),
+        _may("row", SIZE, "1/2 in", "the tops of one row against each other", default="1/2 in"),
+        _may("diagonals", SIZE, "1/4 in", "one diagonal against the other", default="1/4 in"),
+    ),
+)
 SECTIONS: tuple[Section, ...] = (
     SITE,
     CONTROL,
@@ -435,6 +446,7 @@ SECTIONS: tuple[Section, ...] = (
     FOOTING,
     PIPE,
     STAKES,
+    TOLERANCE,
 )
 PLAN_ONLY: tuple[Section, ...] = (*ARRAY_PARTS, FOOTING, PIPE)
 """What a plan needs and a survey alone does not."""

@@ -434,6 +434,20 @@ class Stakes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """``[tolerance]``: what the finished frame is to keep; all defaults common practice, no source."""
+
+    tops_m: float = 0.00635
+    """Each post's top against the benchmark, 1/4 in either way."""
+    neighbours_m: float = 0.003175
+    """A top against its neighbour's, 1/8 in."""
+    row_m: float = 0.0127
+    """The tops of one row against each other, 1/2 in."""
+    diagonals_m: float = 0.00635
+    """One diagonal against the other, 1/4 in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """``job.toml``; a survey alone has no arrays, footing or pipe."""
 
@@ -445,6 +459,7 @@ class Job:
     footing: Footing | None = None
     pipe: Pipe | None = None
     stakes: Stakes = Stakes()
+    tolerance: Tolerance = Tolerance()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

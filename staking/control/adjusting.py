@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,7 +39,22 @@ UNSETTLED = 1e-4
 """What a step may still move, in metres, before it is told: the 0.1 mm that a yard asks for."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Worked:
+    """An adjustment with the equations it came from, for whoever asks what more readings would do."""
+
+    adjustment: Adjustment
+    observed: Observed
+    network: Network
+    result: NetworkResult
+
+
 def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Adjustment:
+    """Adjust a survey: see `worked`, of which this is the result alone."""
+    return worked(book, pier_names=pier_names).adjustment
+
+
+def worked(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Worked:
     """Adjust a survey: levels, rises, tapes, offsets, angles and bearings together.
 
     Parameters
@@ -57,7 +74,7 @@ def adjusted(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Ad
     return _adjusted(book, pier_names, frozenset())
 
 
-def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str]) -> Adjustment:
+def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str]) -> Worked:
     """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
     norths = Norths(book=book)
     observed = observed_book(book, norths)
@@ -121,7 +138,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     level_lines, level_warnings = said([*levels, *told], unit)
     sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
     warnings += [*level_warnings, *sight_warnings, *peg_remarks(pegs)]
-    return Adjustment(
+    adjustment = Adjustment(
         points=_points(observed, result, sort_of),
         readings=readings,
         redundancy=result.redundancy,
@@ -136,6 +153,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
         levels=tuple(levels + told),
         instruments=(*level_lines, *sight_lines),
     )
+    return Worked(adjustment=adjustment, observed=observed, network=network, result=result)
 
 
 def network_of(book: FieldBook, observed: Observed, datum: Datum, sort_of: dict[str, PointSort]) -> Network:

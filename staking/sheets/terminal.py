@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import textwrap
-from collections.abc import Iterable
 from pathlib import Path
 
 from staking.base.units import format_length, in_unit
@@ -13,10 +10,8 @@ from staking.plan import ArrayPlan, Plan
 from staking.sheets.control_table import fails_tests
 from staking.sheets.notation import Notation, chance_words, degrees, sentence
 from staking.sheets.trouble import remedies
+from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
 
-WIDTH = 96
-"""Columns of text: what a laptop's terminal shows without wrapping."""
-_LABEL = 16
 _WORST_LOOPS = 6
 """Loops listed one by one; the others are counted."""
 _SUSPECTS = 5
@@ -24,7 +19,7 @@ _SUSPECTS = 5
 
 def survey_lines(plan: Plan) -> list[str]:
     """Return what ``staking check`` prints."""
-    return [*_heading(plan), *_survey(plan), *_worries(plan), *_shoot_again(plan.adjustment)]
+    return [*_heading(plan), *_survey(plan), *_worries(plan)]
 
 
 def plan_lines(plan: Plan) -> list[str]:
@@ -39,9 +34,9 @@ def plan_lines(plan: Plan) -> list[str]:
 def trouble_lines(plan: Plan) -> list[str]:
     """Return why no layout meets the limits, for standard error."""
     lines = ["No layout meets the limits of job.toml.", ""]
-    lines += _bullets(sentence(conflict.text) for conflict in plan.conflicts)
+    lines += bullets(sentence(conflict.text) for conflict in plan.conflicts)
     if plan.would_do:
-        lines += ["", "Any one of these in job.toml would do:", *_bullets(remedies(plan))]
+        lines += ["", "Any one of these in job.toml would do:", *bullets(remedies(plan))]
     return lines
 
 
@@ -51,24 +46,7 @@ def written_lines(written: tuple[Path, ...]) -> list[str]:
         return []
     folder = written[0].parent
     names = sorted((path.name for path in written), key=lambda name: (not name.endswith(".pdf"), name))
-    return ["", f"FILES in {folder}", *_row("", ", ".join(names))]
-
-
-def _row(label: str, text: str) -> list[str]:
-    indent = " " * (2 + _LABEL)
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=f"  {label:<{_LABEL}}", subsequent_indent=indent, break_on_hyphens=False
-    )
-
-
-def _bullets(texts: Iterable[str]) -> list[str]:
-    return [
-        line
-        for text in texts
-        for line in textwrap.wrap(
-            text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False
-        )
-    ]
+    return ["", f"FILES in {folder}", *labelled("", ", ".join(names))]
 
 
 def _count(number: int, one: str, many: str | None = None) -> str:
@@ -113,7 +91,7 @@ def _survey(plan: Plan) -> list[str]:
         )
         if kinds.count(kind)
     ]
-    lines = ["", "SURVEY", *_row("points", ", ".join(counted) or "none")]
+    lines = ["", "SURVEY", *labelled("points", ", ".join(counted) or "none")]
     if adjustment.level_sums is not None:
         sums = adjustment.level_sums
         difference_m = sums.sum_bs_m - sums.sum_fs_m
@@ -123,22 +101,22 @@ def _survey(plan: Plan) -> list[str]:
         )
         if sums.unclosed_setups:
             text += f"; {_count(sums.unclosed_setups, 'set-up')} without a foresight"
-        lines += _row("level book", text)
+        lines += labelled("level book", text)
     for number, text in enumerate(adjustment.instruments):
-        lines += _row("instruments" if number == 0 else "", text)
+        lines += labelled("instruments" if number == 0 else "", text)
     lines += _loops(adjustment.misclosures, plan)
     if adjustment.passes is None:
-        lines += _row(
+        lines += labelled(
             "whole survey", "nothing is read twice: there is nothing to test, and nothing has passed"
         )
     else:
         factor = adjustment.variance_factor
         verdict = "passes" if adjustment.passes else "FAILS"
         figures = f"factor {factor:.2f}, redundancy {adjustment.redundancy}"
-        lines += _row("whole survey", f"{verdict} the variance-factor test at 1 % ({figures})")
+        lines += labelled("whole survey", f"{verdict} the variance-factor test at 1 % ({figures})")
     if adjustment.sighted_once:
         once = _count(adjustment.sighted_once, "reading")
-        lines += _row("sighted once", f"{once} that nothing checks: a mistake there does not show")
+        lines += labelled("sighted once", f"{once} that nothing checks: a mistake there does not show")
     return lines
 
 
@@ -154,19 +132,19 @@ def _rod(value_m: float, plan: Plan) -> str:
 
 def _loops(misclosures: tuple[Misclosure, ...], plan: Plan) -> list[str]:
     if not misclosures:
-        return _row("loops", "none: the levels come back to no known point")
+        return labelled("loops", "none: the levels come back to no known point")
     worst = sorted(misclosures, key=lambda m: (m.passes, -abs(m.value_m) / m.allowed_m if m.allowed_m else 0))
     failing = sum(not m.passes for m in misclosures)
     verdict = f"{failing} off by more than allowed" if failing else "all within what is allowed"
-    lines = _row("loops", f"{_count(len(misclosures), 'loop')}, {verdict}")
+    lines = labelled("loops", f"{_count(len(misclosures), 'loop')}, {verdict}")
     for loop in worst[:_WORST_LOOPS]:
         mark = "" if loop.passes else "  TOO MUCH"
-        lines += _row(
+        lines += labelled(
             "",
             f"{loop.loop}: off {_fine(loop.value_m, plan)}, allowed {_fine(loop.allowed_m, plan)}{mark}",
         )
     if len(worst) > _WORST_LOOPS:
-        lines += _row("", f"and {len(worst) - _WORST_LOOPS} better ones")
+        lines += labelled("", f"and {len(worst) - _WORST_LOOPS} better ones")
     return lines
 
 
@@ -184,21 +162,21 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
         beams = f"sloping {degrees(-fit.plane.cross_slope_rad, 2)} along the beam, falling to the right"
     lines = [
         title,
-        *_row("beams", beams),
-        *_row(
+        *labelled("beams", beams),
+        *labelled(
             "the plane is",
             f"tilted {degrees(fit.true_tilt_rad, 2)}, facing {degrees(fit.true_azimuth_rad, 2)} true; "
             f"a level on a rail reads {degrees(fit.rail_slope_rad, 2)}; "
             f"{_square(fit.skew_m, show)}",
         ),
-        *_row(
+        *labelled(
             "above grade",
             f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {fit.piers.names[shortest]} to "
             f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {fit.piers.names[tallest]}, "
             f"{show.total_words(float(v) for v in fit.lengths.above_grade_m)} in all; each known to "
             f"{_sd(sd_m, show)} or better (one standard deviation)",
         ),
-        *_row(
+        *labelled(
             "clearance",
             f"{show.words(fit.clearance_m)} at the least, from the ground to the modules' underside",
         ),
@@ -227,11 +205,11 @@ def _sd(sd_m: float, show: Notation) -> str:
 def _columns(label: str, cells: list[str]) -> list[str]:
     """Lay cells out in columns of one width, none broken over two lines."""
     width = max(len(cell) for cell in cells) + 3
-    across = max(1, (WIDTH - 2 - _LABEL) // width)
+    across = max(1, (WIDTH - 2 - LABEL) // width)
     rows = [
         "".join(f"{cell:<{width}}" for cell in cells[i : i + across]) for i in range(0, len(cells), across)
     ]
-    return [f"  {label if i == 0 else '':<{_LABEL}}{row}".rstrip() for i, row in enumerate(rows)]
+    return [f"  {label if i == 0 else '':<{LABEL}}{row}".rstrip() for i, row in enumerate(rows)]
 
 
 def _cutting(plan: Plan) -> list[str]:
@@ -247,7 +225,7 @@ def _cutting(plan: Plan) -> list[str]:
         best = "no legal cutting needs fewer"
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
-    return ["", "PIPE", *_row("sticks", f"{said}, {verdict}")]
+    return ["", "PIPE", *labelled("sticks", f"{said}, {verdict}")]
 
 
 def _worries(plan: Plan) -> list[str]:
@@ -256,7 +234,7 @@ def _worries(plan: Plan) -> list[str]:
         if plan.conflicts:
             return []  # That nothing fits is worry enough.
         return ["", "Nothing to worry about was found."]
-    return ["", "WORRY ABOUT", *_bullets(sentence(text) for text in texts)]
+    return ["", "WORRY ABOUT", *bullets(sentence(text) for text in texts)]
 
 
 def _suspect_texts(adjustment: Adjustment) -> list[str]:
@@ -268,23 +246,4 @@ def _suspect(suspect: Suspect) -> str:
         f"{suspect.table}, row {suspect.row}, column {suspect.column}: read {suspect.read}, likely "
         f"{suspect.likely} ({suspect.why}); chance {chance_words(suspect.chance)}. "
         "Nothing was changed: look, and mend the file"
-    )
-
-
-def _shoot_again(adjustment: Adjustment) -> list[str]:
-    """Before the tripod moves: what nothing checks, and what disagrees."""
-    texts = []
-    suspicious = [f"{s.table} row {s.row}" for s in adjustment.suspects[:_SUSPECTS]]
-    if suspicious:
-        texts.append("What is suspicious: " + ", ".join(suspicious))
-    names = adjustment.sighted_once_points
-    if names:
-        texts.append("Sighted once; a second sight would check: " + ", ".join(names))
-    worst = max(adjustment.misclosures, key=lambda m: abs(m.value_m), default=None)
-    if worst is None or not math.isfinite(worst.value_m):
-        texts.append("The benchmark, at the end of each set-up, so that the levels close")
-    return (
-        ["", "SHOOT AGAIN before the tripod moves", *_bullets(sentence(text) for text in texts)]
-        if texts
-        else []
     )
