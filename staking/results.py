@@ -84,6 +84,10 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
                 "likely": s.likely,
                 "why": s.why,
                 "chance": _number(s.chance),
+                "variance_factor_after": _number(s.variance_factor_after),
+                "passes_after": s.passes_after,
+                "same_as": list(s.same_as),
+                "would_tell": s.would_tell or None,
             }
             for s in adjustment.suspects
         ],

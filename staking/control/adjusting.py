@@ -138,6 +138,8 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     level_lines, level_warnings = said([*levels, *told], unit)
     sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
     warnings += [*level_warnings, *sight_warnings, *peg_remarks(pegs)]
+    suspicion = suspected(observed, network, result, loops, norths)
+    warnings += suspicion.warnings
     adjustment = Adjustment(
         points=_points(observed, result, sort_of),
         readings=readings,
@@ -148,7 +150,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
         misclosures=loops,
         sighted_once=len(lonely),
         sighted_once_points=tuple(once),
-        suspects=suspected(observed, network, result, loops, book.job.site.units),
+        suspects=suspicion.suspects,
         warnings=tuple(warnings),
         levels=tuple(levels + told),
         instruments=(*level_lines, *sight_lines),

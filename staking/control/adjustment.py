@@ -113,6 +113,14 @@ class Suspect:
     """The repaired reading, written as that file writes it."""
     why: str
     chance: float
+    """That this reading is wrong, with no blunder and any other amount among the alternatives."""
+    variance_factor_after: float | None = None
+    """Of the whole survey once this repair, and those it goes with, are made."""
+    passes_after: bool | None = None
+    same_as: tuple[str, ...] = ()
+    """Other readings that the survey cannot tell from this one."""
+    would_tell: str = ""
+    """The extra reading that would decide between it and the first of these; empty where none is needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

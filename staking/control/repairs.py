@@ -1,4 +1,4 @@
-"""What may have gone wrong with a reading, and what would then have been right.
+"""What may have gone wrong with one reading by itself, and what would then have been right.
 
 The shares are a judgement of how often people go wrong in each way (common practice, no source); they only
 matter where the readings themselves leave a choice.
@@ -8,103 +8,33 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-from numpy.typing import NDArray
-
 from staking.base.units import METRES_PER, format_angle, parse_angle, parse_length, write_like
-from staking.control.equations import Equation, Kind
-from staking.control.observing import Observed, Source
-
-Floats = NDArray[np.float64]
 
 SHARE_WHOLE_UNIT = 0.20
 SHARE_SMALL_UNIT = 0.12
 SHARE_TEN_UNITS = 0.06
 SHARE_HUNDREDTH = 0.02
 SHARE_DIGITS = 0.12
+SHARE_UPSIDE_DOWN = 0.01
+SHARE_POINT = 0.01
+SHARE_WRONG_SIDE = 0.01
 SHARE_INCHES_FOR_TENTHS = 0.05
 SHARE_SIGN = 0.08
-SHARE_EXCHANGED = 0.06
-SHARE_HOW = 0.08
-SHARE_OTHER = 0.25
+SHARE_TURNED = 0.08
+SHARE_COUNTER_CLOCKWISE = 0.06
+SHARE_MINUTES = 0.05
+SHARE_OTHER = 0.30
 """Any other amount; the shares of one reading add up to about one."""
 
 NOTICED_SDS = 3.0
 """A change of fewer standard deviations than this could not be told from the reading's error."""
 
 LENGTH_KINDS = frozenset({"rod", "rise", "tape", "offset"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
-    """One reading put right."""
-
-    equation: int
-    by: float
-    """To add to the reading, metres or radians."""
-    column: str
-    read: str
-    likely: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Repair:
-    """One way of going wrong, undone."""
-
-    changes: tuple[Change, ...]
-    share: float
-    why: str
-
-
-def repairs(
-    observed: Observed,
-    equations: Sequence[Equation],
-    used: Sequence[int],
-    coordinates: Floats,
-    unit: str,
-) -> list[Repair]:
-    """Return every repair of the readings that took part.
-
-    Parameters
-    ----------
-    observed
-        Readings with their rows.
-    equations
-        Their equations, extras in their places.
-    used
-        Numbers of the equations that took part.
-    coordinates
-        Adjusted coordinates.
-    unit
-        What a bare number of the survey is in.
-    """
-    found: list[Repair] = []
-    for number in used:
-        source = observed.sources[number]
-        if source is None:
-            continue
-        equation = equations[number]
-        if source.kind in LENGTH_KINDS:
-            found += _of_length(number, equation, source, unit)
-        elif equation.kind is Kind.BEARING:
-            found.append(_turned_about(number, equation, source))
-    found += _exchanged(observed, equations, frozenset(used), unit)
-    found += _other_how(observed, equations, used, coordinates)
-    return [
-        repair
-        for repair in found
-        if any(abs(c.by) > NOTICED_SDS * equations[c.equation].sd for c in repair.changes)
-    ]
-
-
-def written(value_m: float, source: Source, unit: str) -> str:
-    """Return a length as its file writes it."""
-    return write_like(value_m - source.shift, source.read, unit=unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,14 +50,14 @@ class ReadingRepair:
     why: str
 
 
-def _of_length(number: int, equation: Equation, source: Source, unit: str) -> Iterator[Repair]:
-    for one in reading_repairs(
-        equation.value - source.shift, source.read, kind=source.kind, column=source.column, unit=unit
-    ):
-        change = Change(
-            equation=number, by=one.by_m, column=source.column, read=source.read, likely=one.likely
-        )
-        yield Repair(changes=(change,), share=one.share, why=one.why)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AngleRepair:
+    """The same for an angle or a bearing."""
+
+    by_rad: float
+    likely: str
+    share: float
+    why: str
 
 
 def reading_repairs(
@@ -147,37 +77,57 @@ def reading_repairs(
         What a bare number of the survey is in.
     """
     signed = kind in ("rise", "offset") and column != "station"
+
+    def likely(meant_m: float, share: float, why: str) -> ReadingRepair:
+        text = write_like(meant_m, read, unit=unit)
+        return ReadingRepair(by_m=meant_m - value_m, likely=text, share=share, why=why)
+
     for step_m, share, words in _steps(read, unit):
-        ways = [by for by in (step_m, -step_m) if signed or value_m + by >= 0]
-        for by in ways:
-            yield ReadingRepair(
-                by_m=by,
-                likely=write_like(value_m + by, read, unit=unit),
-                share=share / len(ways),
-                why=f"misread by {words}",
-            )
-    swaps = list(_swapped_digits(value_m, read, unit))
-    for by, text in swaps:
-        yield ReadingRepair(
-            by_m=by, likely=text, share=SHARE_DIGITS / len(swaps), why="two digits changed places"
-        )
-    tenths = re.fullmatch(r"(\d+)\.(\d|0\d|1[01])(\s*ft)?", read.strip())
-    if tenths is not None and (tenths[3] or unit == "ft"):
-        meant = (int(tenths[1]) + int(tenths[2]) / 12) * float(METRES_PER["ft"])
-        yield ReadingRepair(
-            by_m=meant - value_m,
-            likely=write_like(meant, read, unit=unit),
-            share=SHARE_INCHES_FOR_TENTHS,
-            why=f"inches written as decimals: {tenths[1]} ft {int(tenths[2])} in",
-        )
+        for meant_m in (value_m + step_m, value_m - step_m):
+            if not signed and meant_m < 0:
+                continue
+            # A short reading can only have been taken for a longer one.
+            ways = 2 if signed or meant_m >= step_m else 1
+            yield likely(meant_m, share / ways, f"misread by {words}")
+    for texts, share, why in (
+        (_swapped_digits(read), SHARE_DIGITS, "two digits changed places"),
+        (_upside_down(read), SHARE_UPSIDE_DOWN, "a 6 and a 9 taken for each other"),
+    ):
+        for text in texts:
+            with suppress(ValueError):
+                by_m = parse_length(text, unit=unit) - value_m
+                yield ReadingRepair(by_m=by_m, likely=text, share=share / len(texts), why=why)
+    if re.fullmatch(r"-?\d+\.\d+(\s*[a-z]+)?", read.strip().lower()):
+        for factor in (0.1, 10.0):
+            yield likely(value_m * factor, SHARE_POINT / 2, "the point slipped by one place")
+    if kind in ("rod", "tape"):
+        mark_m = _steps(read, unit)[0][0]
+        below = math.floor(value_m / mark_m)
+        for k in (below, below + 1):
+            if 2 * k * mark_m > value_m:
+                why = "counted from the wrong side of a whole mark"
+                yield likely(2 * k * mark_m - value_m, SHARE_WRONG_SIDE / 2, why)
+    yield from _inches_and_tenths(value_m, read, unit)
     if signed and value_m != 0:
         why = "up taken for down" if kind == "rise" else "right taken for left"
-        yield ReadingRepair(
-            by_m=-2 * value_m,
-            likely=write_like(-value_m, read, unit=unit),
-            share=SHARE_SIGN,
-            why=f"sign: {why}",
-        )
+        yield likely(-value_m, SHARE_SIGN, f"sign: {why}")
+
+
+def _inches_and_tenths(value_m: float, read: str, unit: str) -> Iterator[ReadingRepair]:
+    """Return feet and inches written as a decimal, and a decimal written as feet and inches."""
+    foot = float(METRES_PER["ft"])
+    tenths = re.fullmatch(r"(\d+)\.(\d|0\d|1[01])(\s*ft)?", read.strip())
+    if tenths is not None and (tenths[3] or unit == "ft"):
+        meant_m = (int(tenths[1]) + int(tenths[2]) / 12) * foot
+        why = f"inches written as decimals: {tenths[1]} ft {int(tenths[2])} in"
+    else:
+        inches = re.fullmatch(r"(\d+)\s*(?:'|ft)[\s-]*(\d)\s*(?:\"|in)?", read.strip().lower())
+        if inches is None:
+            return
+        meant_m = (int(inches[1]) + int(inches[2]) / 10) * foot
+        why = f"tenths of a foot written as inches: {inches[1]}.{inches[2]} ft"
+    text = write_like(meant_m, read, unit=unit)
+    yield ReadingRepair(by_m=meant_m - value_m, likely=text, share=SHARE_INCHES_FOR_TENTHS, why=why)
 
 
 def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:
@@ -212,132 +162,79 @@ def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:
     ]
 
 
-def _swapped_digits(value_m: float, read: str, unit: str) -> Iterator[tuple[float, str]]:
-    """Return the readings with two neighbouring digits exchanged, a point between them aside."""
+def _swapped_digits(read: str) -> list[str]:
+    """Return the texts with two neighbouring digits exchanged, a point between them aside."""
     places = [k for k, sign in enumerate(read) if sign.isdigit()]
-    seen = {read}
-    for a, b in pairwise(places):
-        if read[a + 1 : b] not in ("", "."):
-            continue
-        text = read[:a] + read[b] + read[a + 1 : b] + read[a] + read[b + 1 :]
-        if text in seen:
-            continue
-        seen.add(text)
-        try:
-            yield parse_length(text, unit=unit) - value_m, text
-        except ValueError:
-            continue
+    texts = dict.fromkeys(
+        read[:a] + read[b] + read[a + 1 : b] + read[a] + read[b + 1 :]
+        for a, b in pairwise(places)
+        if read[a + 1 : b] in ("", ".")
+    )
+    return [text for text in texts if text != read]
 
 
-def _turned_about(number: int, equation: Equation, source: Source) -> Repair:
-    likely = angle_written(equation.value, math.pi, source)
-    change = Change(equation=number, by=math.pi, column=source.column, read=source.read, likely=likely)
-    return Repair(changes=(change,), share=SHARE_SIGN, why="the far end taken for the near end")
+def _upside_down(read: str) -> list[str]:
+    """Return the texts with one 6 made a 9, or one 9 a 6: a tape or rod read from its far side."""
+    other = {"6": "9", "9": "6"}
+    return [read[:k] + other[sign] + read[k + 1 :] for k, sign in enumerate(read) if sign in other]
 
 
-def angle_written(value_rad: float, by_rad: float, source: Source) -> str:
-    """Return a changed angle in degrees, from the north in which it was read."""
-    # A book made by a program may carry no text.
-    with suppress(ValueError):
-        value_rad = parse_angle(source.read)
-    return format_angle((value_rad + by_rad) % (2 * math.pi), 3)
+def angle_repairs(value_rad: float, read: str, *, kind: str) -> Iterator[AngleRepair]:
+    """Return the likely repairs of one angle or bearing by itself.
+
+    Parameters
+    ----------
+    value_rad
+        As the file gives it, from the north in which it was read.
+    read
+        As typed.
+    kind
+        ``angle`` or ``bearing``.
+    """
+
+    def likely(by_rad: float, share: float, why: str, text: str | None = None) -> AngleRepair:
+        by_rad = math.remainder(by_rad, 2 * math.pi)
+        text = angle_written(value_rad, by_rad, read) if text is None else text
+        return AngleRepair(by_rad=by_rad, likely=text, share=share, why=why)
+
+    far = "the far end taken for the near end" if kind == "bearing" else "turned about by 180°"
+    yield likely(math.pi, SHARE_TURNED, far)
+    if kind == "angle":
+        why = "turned counter-clockwise instead of clockwise"
+        yield likely(-2 * value_rad, SHARE_COUNTER_CLOCKWISE, why)
+    else:
+        # N 30 E for S 30 E or N 30 W.
+        for meant_rad in (math.pi - value_rad, -value_rad):
+            yield likely(meant_rad - value_rad, SHARE_TURNED / 4, "booked in the wrong quadrant")
+    for degrees, share, words in (
+        (1, SHARE_WHOLE_UNIT, "one degree"),
+        (10, SHARE_TEN_UNITS, "ten degrees"),
+        (90, SHARE_TEN_UNITS / 2, "a quarter turn"),
+        (100, SHARE_TEN_UNITS / 2, "a hundred degrees"),
+    ):
+        for sign in (1, -1):
+            yield likely(math.radians(sign * degrees), share / 2, f"misread by {words}")
+    swaps = _swapped_digits(read)
+    for text in swaps:
+        with suppress(ValueError):
+            by_rad = parse_angle(text) - value_rad
+            yield likely(by_rad, SHARE_DIGITS / len(swaps), "two digits changed places", text)
+    point = re.fullmatch(r"(\d+)\.(\d)(\d)", read.strip())
+    if point is not None and int(point[2]) < 6:
+        text = f"{point[1]}°{point[2]}{point[3]}'"
+        by_rad = parse_angle(text) - value_rad
+        yield likely(by_rad, SHARE_MINUTES, "minutes written as decimals of a degree", text)
+    minutes = re.fullmatch(r"(\d+)\s*[°\s-]\s*(\d\d)\s*'?", read.strip())
+    if minutes is not None:
+        text = f"{minutes[1]}.{minutes[2]}"
+        by_rad = parse_angle(text) - value_rad
+        yield likely(by_rad, SHARE_MINUTES, "decimals of a degree written as minutes", text)
 
 
-def _exchanged(
-    observed: Observed, equations: Sequence[Equation], used: frozenset[int], unit: str
-) -> Iterator[Repair]:
-    """Return BS and FS exchanged, within a setup and within a row."""
-    pairs: list[tuple[int, int, str]] = []
-    by_row: dict[int, dict[str, int]] = {}
-    for setup in observed.setups:
-        columns: dict[str, int] = {}
-        for number in setup.readings:
-            source = observed.sources[number]
-            assert source is not None
-            columns[source.column] = number
-            by_row.setdefault(source.row, {})[source.column] = number
-        if "bs" in columns and "fs" in columns:
-            pairs.append((columns["bs"], columns["fs"], "BS and FS of one setup exchanged"))
-    for row in by_row.values():
-        if "bs" in row and "fs" in row:
-            pairs.append((row["bs"], row["fs"], "BS and FS of one row exchanged"))
-    for a, b, why in pairs:
-        if a not in used or b not in used:
-            continue
-        first, second = observed.sources[a], observed.sources[b]
-        assert first is not None
-        assert second is not None
-        difference = equations[b].value - equations[a].value
-        yield Repair(
-            changes=(
-                Change(
-                    equation=a,
-                    by=difference,
-                    column=first.column,
-                    read=first.read,
-                    likely=written(equations[b].value, first, unit),
-                ),
-                Change(
-                    equation=b,
-                    by=-difference,
-                    column=second.column,
-                    read=second.read,
-                    likely=written(equations[a].value, second, unit),
-                ),
-            ),
-            share=SHARE_EXCHANGED,
-            why=why,
-        )
-
-
-def _other_how(
-    observed: Observed, equations: Sequence[Equation], used: Sequence[int], coordinates: Floats
-) -> Iterator[Repair]:
-    """Return tapes and offsets taken on the slope and booked as level, and the reverse."""
-
-    def change(number: int, by: float, sloped: bool) -> Change:
-        was, is_now = ("slope", "level") if sloped else ("level", "slope")
-        return Change(equation=number, by=by, column="how", read=was, likely=is_now)
-
-    members = frozenset(used)
-    for number in used:
-        equation = equations[number]
-        kind, at = equation.kind, equation.at
-        sloped = kind in (Kind.SLOPE_TAPE, Kind.SLOPE_STATION)
-        if kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):
-            drop = coordinates[3 * at[1] + 2] - coordinates[3 * at[0] + 2]
-            square = equation.value**2 + (drop**2 if sloped else -(drop**2))
-            if math.isnan(square) or square <= 0:
-                continue
-            changes: tuple[Change, ...] = (change(number, math.sqrt(square) - equation.value, sloped),)
-        elif kind in (Kind.STATION, Kind.SLOPE_STATION):
-            if number + 1 not in members:
-                continue
-            bys = _offset_the_other_way(equation, equations[number + 1], coordinates, sloped)
-            if bys is None:
-                continue
-            changes = (change(number, bys[0], sloped), change(number + 1, bys[1], sloped))
-        else:
-            continue
-        yield Repair(
-            changes=changes,
-            share=SHARE_HOW,
-            why="taped level, booked as slope" if sloped else "taped on the slope, booked as level",
-        )
-
-
-def _offset_the_other_way(
-    station: Equation, offset: Equation, coordinates: Floats, sloped: bool
-) -> tuple[float, float] | None:
-    """Return what to add to station and offset if they were taken the other way than booked."""
-    p, f, t = (3 * k for k in station.at)
-    length = math.hypot(coordinates[t] - coordinates[f], coordinates[t + 1] - coordinates[f + 1])
-    drop = coordinates[t + 2] - coordinates[f + 2]
-    if length == 0 or math.isnan(drop) or math.isnan(coordinates[p + 2]):
-        return None
-    stretch = math.hypot(1.0, drop / length)
-    along = station.value if sloped else station.value / stretch
-    rise = coordinates[p + 2] - coordinates[f + 2] - drop / length * along
-    square = offset.value**2 + (rise**2 if sloped else -(rise**2))
-    across = math.copysign(math.sqrt(max(square, 0.0)), offset.value)
-    return (station.value * stretch if sloped else along) - station.value, across - offset.value
+def angle_written(value_rad: float, by_rad: float, read: str) -> str:
+    """Return a changed angle in degrees, with the decimals in which it was read."""
+    decimals = re.fullmatch(r"\d+(?:\.(\d+))?", read.strip())
+    places = 3 if decimals is None else len(decimals[1] or "")
+    if abs(math.degrees(by_rad)) * 10**places < 1:
+        places = 3
+    return format_angle((value_rad + by_rad) % (2 * math.pi), places)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from staking.control.adjustment import Adjustment
+from staking.control.adjustment import Adjustment, Suspect
 from staking.plan import Plan
 from staking.sheets.notation import Notation, chance_words, count_words, sentence
 from staking.sheets.sheet import Sheet, Words
@@ -15,6 +15,8 @@ from staking.sheets.table import Column, Table
 _KINDS_FIRST = ("benchmark", "pin", "turning", "corner", "tree", "other", "ground")
 """Order of the points: what lasts comes first."""
 _MOST_RESIDUALS = 8
+_MOST_ALIKE = 3
+"""Readings named that cannot be told apart; the others are counted."""
 _WORTH_LISTING = 2.0
 """Readings whose residual is at least this many times its own standard deviation are listed."""
 
@@ -166,6 +168,18 @@ def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
     )
 
 
+def not_told_apart(suspect: Suspect) -> str:
+    """Return which other readings explain the survey as well as a suspect does."""
+    names = suspect.same_as[:_MOST_ALIKE]
+    more = len(suspect.same_as) - len(names)
+    others = ", ".join(names) + (f" and {more} more" if more else "")
+    return f"The readings cannot tell it from {others}."
+
+
+def _undecided(adjustment: Adjustment) -> tuple[Suspect, ...]:
+    return tuple(s for s in adjustment.suspects[:1] if s.same_as)
+
+
 def _suspects(adjustment: Adjustment) -> Table:
     return Table(
         title="Readings to doubt, the likeliest first",
@@ -182,6 +196,7 @@ def _suspects(adjustment: Adjustment) -> Table:
             for s in adjustment.suspects
         ),
         notes=(
+            *(f"{s.table} row {s.row}: {not_told_apart(s)} {s.would_tell}" for s in _undecided(adjustment)),
             "No reading was changed. Go back and read these again; correct the file only from the notebook.",
         ),
     )

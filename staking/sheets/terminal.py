@@ -7,7 +7,7 @@ from pathlib import Path
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure, Suspect
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.control_table import fails_tests
+from staking.sheets.control_table import fails_tests, not_told_apart
 from staking.sheets.notation import Notation, chance_words, degrees, sentence
 from staking.sheets.trouble import remedies
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
@@ -242,8 +242,12 @@ def _suspect_texts(adjustment: Adjustment) -> list[str]:
 
 
 def _suspect(suspect: Suspect) -> str:
-    return (
+    after = {True: "So the survey passes. ", False: "The survey still fails then. ", None: ""}
+    chance, then = chance_words(suspect.chance), after[suspect.passes_after]
+    told = (
         f"{suspect.table}, row {suspect.row}, column {suspect.column}: read {suspect.read}, likely "
-        f"{suspect.likely} ({suspect.why}); chance {chance_words(suspect.chance)}. "
-        "Nothing was changed: look, and mend the file"
+        f"{suspect.likely} ({suspect.why}); chance {chance}. {then}"
     )
+    if suspect.same_as:
+        told += f"{not_told_apart(suspect)} {suspect.would_tell} "
+    return told + "Nothing was changed: look, and mend the file"

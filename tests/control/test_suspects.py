@@ -103,8 +103,8 @@ def at_the_top(suspects):
 def test_planted_blunders_are_named_and_repaired():
     """Every setup re-sights two pins; blunders of 0.1 ft or more at an sd of 0.007 ft.
 
-    A turning point is read by two setups only, so its FS and BS stand in the same equation: such a blunder is
-    named as one of the two, each with half the chance.
+    A turning point is read by two setups only, so its FS and BS stand in the same equation: one of the two
+    is named, parted only by what slips people make.
     """
     found = first = alone = repaired = told_alone = 0
     count = 60
@@ -112,14 +112,14 @@ def test_planted_blunders_are_named_and_repaired():
         circuit = LevelBook(seed)
         k, wrong = circuit.planted()
         suspects = adjusted(circuit.book({k: wrong})).suspects
-        top = at_the_top(suspects)
-        mine = [s for s in top if (s.row, s.column) == circuit.where[k]]
+        pin = circuit.sights[k][0] in ("P1", "P2")
+        mine = [s for s in suspects[: 1 if pin else 2] if (s.row, s.column) == circuit.where[k]]
         found += bool(mine)
         first += (suspects[0].row, suspects[0].column) == circuit.where[k]
         repaired += bool(mine) and abs(float(mine[0].likely) - float(circuit.texts[k])) <= 2 * READ_TO_FT
-        if suspects[0].chance > 0.7:
+        if suspects[0].chance > 0.95:
             told_alone += 1
-            alone += bool(mine)
+            alone += (suspects[0].row, suspects[0].column) == circuit.where[k]
     assert found == count
     assert first / count > 0.75
     assert repaired / count > 0.85
@@ -276,7 +276,6 @@ def test_a_slipped_point_in_a_tape_is_named_and_the_survey_still_adjusted(slip):
     assert ("tapes.csv", tape.row) in {(s.table, s.row) for s in at_the_top(got.suspects)}
 
 
-@pytest.mark.xfail(reason="so gross a tape outvotes the others in choosing P3's mirror image")
 @pytest.mark.parametrize("slip", [10.0, 0.1])
 def test_a_slipped_point_in_a_tape_is_put_right(slip):
     got, tape, length = slipped(slip)

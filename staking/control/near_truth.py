@@ -1,0 +1,119 @@
+"""Places where the equations are as good as linear, though gross blunders dragged the adjusted ones off.
+
+Only surveys whose variance factor passes `GROSS_VARIANCE` need it. Candidates are the places of the
+adjustment, places found with weights that fall as readings miss, and places found anew without one reading
+that may have chosen the wrong mirror image. The candidate that most readings agree with is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.base.lsq import RankDeficient
+from staking.control.equations import PLAN, Equation, Stack, evaluated, misfits, points_of, stacked
+from staking.control.network import Network, NetworkResult, adjusted_network
+from staking.control.settling import NotSettled, approached, written_about
+
+Floats = NDArray[np.float64]
+
+GROSS_VARIANCE = 1e3
+"""Variance factor from which on the places are too far dragged along to count as near."""
+PLAIN_SDS = 1.5
+"""Misses up to so many standard deviations keep their full weight."""
+FAR_SDS = 8.0
+"""A reading that misses by more does not count worse for missing by much more: it is a blunder or none."""
+BRIEF_STEPS = 15
+"""Steps from one weighting to the next."""
+MOST_PLACED = 10
+"""Readings without which the points are placed anew: each costs one whole adjustment."""
+
+
+def near_the_truth(network: Network, result: NetworkResult) -> NetworkResult:
+    """Return the adjustment written about places that a gross blunder in plan has not dragged along.
+
+    The equations there are linear; residuals and sums are those of the linear equations.
+    """
+    used = [network.equations[k] for k in result.used]
+    if result.vtpv < GROSS_VARIANCE * max(result.redundancy, 1) or not any(e.kind in PLAN for e in used):
+        return result
+    stack = stacked(used)
+    least = _missed(stack, np.nan_to_num(result.coordinates))
+    best = None
+    reweighted = _reweighted(stack, result)
+    for coordinates in (reweighted, *_placed_anew(network, result, stack, reweighted)):
+        missed = _missed(stack, coordinates)
+        if missed < least:
+            least, best = missed, coordinates
+    if best is None:
+        return result
+    try:
+        return result.again(written_about(stack, best, result.free))
+    except RankDeficient:
+        return result
+
+
+def _misses(stack: Stack, coordinates: Floats) -> Floats:
+    predicted, _ = evaluated(stack, coordinates)
+    return np.abs(misfits(stack, predicted)) / stack.sd
+
+
+def _missed(stack: Stack, coordinates: Floats) -> float:
+    """Return the sum of squares with each miss counted up to `FAR_SDS`."""
+    return float((np.minimum(_misses(stack, coordinates), FAR_SDS) ** 2).sum())
+
+
+def _reweighted(stack: Stack, result: NetworkResult) -> Floats:
+    """Return places found with weights that fall as readings miss.
+
+    First as for the least sum of absolute misses, then faster, which leaves a blunder behind where others
+    check it. Source: P. J. Huber, Robust Statistics (Wiley, 1981), ch. 7 (from memory).
+    """
+    coordinates = np.nan_to_num(result.coordinates)
+    for power in (*[0.5] * 8, *[1.0] * 4):
+        miss = np.maximum(_misses(stack, coordinates) / PLAIN_SDS, 1.0)
+        near = approached(
+            replace(stack, sd=stack.sd * miss**power), coordinates, result.free, most_steps=BRIEF_STEPS
+        )
+        if near is not None:
+            coordinates = near[0]
+    return coordinates
+
+
+def _placed_anew(
+    network: Network, result: NetworkResult, stack: Stack, coordinates: Floats
+) -> Iterator[Floats]:
+    """Return places found without one plan reading, for those whose points misfit most.
+
+    Nothing when all but a few readings agree already.
+    """
+    misses = _misses(stack, coordinates)
+    if int((misses > FAR_SDS).sum()) <= 1:
+        return
+    # A reading that placed its point wrongly fits, and those that contradict it do not.
+    worst: dict[int, float] = {}
+    for k, miss in zip(result.used, misses, strict=True):
+        if network.equations[k].kind in PLAN:
+            for point in points_of(network.equations[k]):
+                worst[point] = worst.get(point, 0.0) + min(float(miss), FAR_SDS)
+    order = sorted(
+        (k for k in result.used if network.equations[k].kind in PLAN),
+        key=lambda k: -_suspicion(network.equations[k], worst),
+    )
+    known = ~np.isnan(result.coordinates)
+    for k in order[:MOST_PLACED]:
+        without = [e for i, e in enumerate(network.equations) if i != k]
+        try:
+            anew = adjusted_network(replace(network, equations=without))
+        except NotSettled:
+            continue
+        if not np.isnan(anew.coordinates[known]).any():
+            yield np.where(known, np.nan_to_num(anew.coordinates), 0.0)
+
+
+def _suspicion(equation: Equation, worst: dict[int, float]) -> float:
+    points: Sequence[int] = points_of(equation)
+    return sum(worst.get(point, 0.0) for point in points) / len(points)

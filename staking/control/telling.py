@@ -1,0 +1,197 @@
+"""What is told of each suspicious reading: its repair, what it leaves, and what would decide."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.control.adjustment import Suspect
+from staking.control.causes import Cause, Change, rewritten
+from staking.control.equations import Equation, Kind, evaluated, stacked
+from staking.control.network import NetworkResult
+from staking.control.observing import Observed, Source
+from staking.control.variance_test import variance_passes
+from staking.control.weighing import Field, Story
+
+Floats = NDArray[np.float64]
+
+DECIDING_SDS = 3.0
+"""A further reading decides when the two repairs want it so many of its standard deviations apart."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """The survey that suspects are told of."""
+
+    observed: Observed
+    equations: Sequence[Equation]
+    result: NetworkResult
+    field: Field
+    unit: str
+
+    def source(self, number: int) -> Source:
+        """Return where a checked reading comes from."""
+        source = self.observed.sources[number]
+        assert source is not None
+        return source
+
+    def name(self, number: int) -> str:
+        """Return a reading as people call it."""
+        source = self.source(number)
+        return f"{source.what} ({source.table} row {source.row})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blame:
+    """One reading, and the likeliest way in which it is wrong."""
+
+    number: int
+    chance: float
+    story: Story
+    cause: int
+    """Place of the cause in the story."""
+
+
+def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
+    """Return what is told of one reading.
+
+    Parameters
+    ----------
+    scene
+        The survey.
+    blame
+        The reading.
+    alike
+        Other suspicious readings that the survey cannot tell from it, likeliest first.
+    """
+    source = scene.source(blame.number)
+    cause = scene.field.causes[blame.story.causes[blame.cause]]
+    change, by = change_of(scene, blame)
+    likely = change.likely
+    if math.isnan(change.by) and not likely:
+        likely = rewritten(source, scene.equations[blame.number], by, scene.unit)
+    freed = sum(scene.field.variance[h] > 0 for h in blame.story.hypotheses)
+    left = scene.result.redundancy - freed
+    least = max(float(blame.story.least), 0.0)
+    others = [
+        scene.name(other.equation)
+        for k, c in enumerate(blame.story.causes)
+        if k != blame.cause
+        for other in scene.field.causes[c].changes[:1]
+    ]
+    return Suspect(
+        table=source.table,
+        row=source.row,
+        column=change.column,
+        read=change.read,
+        likely=likely,
+        why=f"{source.what}: {cause.why}" + (f"; with {' and '.join(others)} put right" if others else ""),
+        chance=blame.chance,
+        variance_factor_after=least / left if left > 0 else None,
+        passes_after=variance_passes(least, left),
+        same_as=tuple(scene.name(other.number) for other in alike),
+        would_tell=_would_tell(scene, blame, alike[0]) if alike else "",
+    )
+
+
+def change_of(scene: Scene, blame: Blame) -> tuple[Change, float]:
+    """Return the change of a blamed reading, and what it adds."""
+    cause = scene.field.causes[blame.story.causes[blame.cause]]
+    for change, step in zip(cause.changes, cause.steps, strict=True):
+        if change.equation == blame.number:
+            return change, step * _amount(scene, blame, cause)
+    # Blamed for what moved: its own reading is put right by as much, the other way round.
+    change, step = cause.changes[0], cause.steps[0]
+    source = scene.source(blame.number)
+    own = Change(equation=blame.number, by=math.nan, column=source.column, read=source.read, likely="")
+    return own, -step * _amount(scene, blame, cause)
+
+
+def _amount(scene: Scene, blame: Blame, cause: Cause) -> float:
+    """Return the amount of a cause in its own unit: readings by themselves are weighed in sds."""
+    amount = blame.story.amounts[blame.cause]
+    if len(cause.changes) > 1:
+        return amount
+    return amount * scene.equations[cause.changes[0].equation].sd / cause.steps[0]
+
+
+def _would_tell(scene: Scene, one: Blame, other: Blame) -> str:
+    """Return the reading that would decide between two: of a point that stands elsewhere by each."""
+    moved = _moves(scene, one) - _moves(scene, other)
+    axes = moved.reshape(-1, 3)
+    kind = scene.equations[one.number].kind
+    sd = max(scene.equations[k.number].sd for k in (one, other))
+    names = scene.observed.names
+    if kind in (Kind.ROD, Kind.RISE, Kind.COORDINATE):
+        size = np.abs(axes[:, 2])
+        seen = {n for k in scene.result.used for n in _heights(scene.equations[k])}
+        sizes = [size[n] if n in seen else -1.0 for n in range(len(names))]
+        far, still = int(np.argmax(sizes)), [n for n in seen if size[n] < DECIDING_SDS * sd]
+        if sizes[far] < DECIDING_SDS * sd or not still:
+            return f"Read {scene.source(one.number).what} again."
+        near = min(still, key=lambda n: (size[n], n))
+        return (
+            f"A sight of {names[far]} and one of {names[near]} from one new set-up would tell: the repairs "
+            f"put them {_length(size[far], scene.unit)} apart in height."
+        )
+    size = np.hypot(axes[:, 0], axes[:, 1])
+    far = int(np.argmax(size))
+    still = [n for n in range(len(names)) if n != far and size[n] < 0.1 * size[far] and _stands(scene, n)]
+    if size[far] <= 0 or not still:
+        return f"Take {scene.source(one.number).what} again."
+    e, n = axes[far, :2]
+
+    def seen_along(point: int) -> float:
+        arm = (
+            scene.result.coordinates[[3 * far, 3 * far + 1]]
+            - scene.result.coordinates[[3 * point, 3 * point + 1]]
+        )
+        return abs(float(arm @ (e, n))) / max(float(np.hypot(*arm)), 1e-9)
+
+    best = max(still, key=seen_along)
+    return f"A tape from {names[best]} to {names[far]} would tell."
+
+
+def _length(value_m: float, unit: str) -> str:
+    metric = unit in ("m", "mm")
+    return f"{value_m:.3f} m" if metric else f"{value_m / 0.3048:.2f} ft"
+
+
+def _stands(scene: Scene, point: int) -> bool:
+    return not math.isnan(float(scene.result.coordinates[3 * point]))
+
+
+def _heights(equation: Equation) -> tuple[int, ...]:
+    """Return the points that a height reading joins."""
+    if equation.kind is Kind.ROD:
+        return (equation.at[1],)
+    return equation.at if equation.kind is Kind.RISE else ()
+
+
+def _moves(scene: Scene, blame: Blame) -> Floats:
+    """Return by how much the points stand elsewhere once a blamed reading is put right."""
+    result = scene.result
+    equation = scene.equations[blame.number]
+    _, by = change_of(scene, blame)
+    if math.isnan(by):
+        by = 0.0
+    _, jacobian = evaluated(stacked([equation]), np.nan_to_num(result.coordinates))
+    own = np.flatnonzero(jacobian[0])
+    moves = result.cov[:, own] @ jacobian[0, own] * by / equation.sd**2
+    points = 3 * len(scene.observed.names)
+    found: Floats = np.nan_to_num(moves[:points])
+    return found
+
+
+def alike_of(blames: Mapping[int, Blame], groups: Sequence[Sequence[int]]) -> dict[int, list[Blame]]:
+    """Return for each reading the others of its group, likeliest first."""
+    found: dict[int, list[Blame]] = {}
+    for group in groups:
+        inside = sorted((blames[k] for k in group if k in blames), key=lambda b: -b.chance)
+        for blame in inside:
+            found[blame.number] = [other for other in inside if other is not blame]
+    return found

@@ -1,0 +1,296 @@
+"""How well each cause, alone or with others, explains a survey: joint weights in closed form.
+
+With residuals ``u`` (observed less adjusted, in standard deviations), redundancy matrix ``R`` and sum of
+squares ``T``, adding ``a f`` to the readings (in standard deviations) leaves ``T + 2a f·u + a² f·R f``. With
+a normal prior of ``a`` everything stays normal, so the weight of a cause, and what is left for a second one,
+follow from the numbers ``b = f·u`` and ``g = f·R f`` of each direction. Exact where the equations are linear.
+
+Stated accuracies that are too small are an alternative like any other: all weights are summed over `SCALES`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.control.causes import Cause
+from staking.control.network import NOTHING_CHECKS
+from staking.control.variance_test import variance_passes
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SCALES = ((1.0, 0.93), (1.5, 0.03), (2.0, 0.015), (3.0, 0.01), (5.0, 0.01), (10.0, 0.005))
+"""How much larger the readings' errors may be than stated, with the chance of each (a judgement)."""
+LARGE_W = 3.29
+"""Normal deviate passed once in a thousand readings."""
+MOST_BLUNDERS = 4
+"""Blunders looked for at once."""
+BREADTH = 16
+"""Explanations to which one more blunder is added."""
+TELLING = 14.0
+"""Explanations less likely than the best by this logarithm (odds of a million) are dropped."""
+MOST_STORIES = 400
+"""Explanations kept of each size, the likeliest."""
+
+_SCALE = np.array([s for s, _ in SCALES])
+_LOG_PRIOR = np.log([p for _, p in SCALES])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Field:
+    """The causes as directions, and what the survey says along each."""
+
+    causes: Sequence[Cause]
+    cause_of: Ints
+    """(h,) cause of each hypothesis; a cause has one for each prior of its amount."""
+    direction: Ints
+    """(h,) its direction."""
+    mean: Floats
+    variance: Floats
+    log_prior: Floats
+    along: Floats
+    """(k,) b of each direction."""
+    between: Floats
+    """(k, k) f·R f' between directions; g on the diagonal."""
+    length2: Floats
+    """(k,) f·f."""
+    total: float
+    redundancy: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Story:
+    """One explanation: no, one or several causes at once."""
+
+    causes: tuple[int, ...]
+    hypotheses: tuple[int, ...]
+    amounts: tuple[float, ...]
+    """Estimated, one for each cause."""
+    least: float
+    """Sum of squares that it leaves."""
+    rest: Floats
+    """(scales,) logarithm of everything else in its weight."""
+    log_weight: float
+    """Logarithm of its chance, less a constant of the survey."""
+
+    def leaving(self, least: float) -> Story:
+        """Return the story with another sum of squares."""
+        return replace(self, least=least, log_weight=_log_sum(self.rest - least / (2 * _SCALE**2)))
+
+
+@dataclass(slots=True, kw_only=True)
+class _State:
+    """A story while more causes are added."""
+
+    story: Story
+    along: Floats
+    between: Floats
+    total: float
+    prior: Floats
+    """(scales,) of its causes and amounts."""
+
+
+def field_of(
+    causes: Sequence[Cause],
+    place: dict[int, int],
+    sd: Floats,
+    misfit: Floats,
+    redundancy_matrix: Floats,
+    total: float,
+    redundancy: int,
+) -> Field:
+    """Return the causes as directions over the checked readings.
+
+    Parameters
+    ----------
+    causes
+        The causes.
+    place
+        Place of each equation among the readings looked at.
+    sd, misfit
+        Of these readings, the misfit observed less adjusted in standard deviations.
+    redundancy_matrix
+        Between them.
+    total, redundancy
+        Of the whole survey.
+    """
+    numbers: dict[tuple[tuple[int, float], ...], int] = {}
+    cause_of, direction, mean, variance, prior = [], [], [], [], []
+    for c, cause in enumerate(causes):
+        steps = [
+            (place[x.equation], step / sd[place[x.equation]])
+            for x, step in zip(cause.changes, cause.steps, strict=True)
+        ]
+        unit = 1.0
+        if len(steps) == 1:
+            # All causes of one reading share its direction.
+            unit = steps[0][1]
+            steps = [(steps[0][0], 1.0)]
+        key = tuple(steps)
+        for amount in cause.amounts:
+            cause_of.append(c)
+            direction.append(numbers.setdefault(key, len(numbers)))
+            mean.append(amount.mean * unit)
+            variance.append(amount.variance * unit**2)
+            prior.append(math.log(cause.prior * amount.share))
+    directions = np.zeros((len(numbers), len(sd)))
+    for key, k in numbers.items():
+        for row, step in key:
+            directions[k, row] += step
+    return Field(
+        causes=causes,
+        cause_of=np.array(cause_of, dtype=np.int64),
+        direction=np.array(direction, dtype=np.int64),
+        mean=np.array(mean),
+        variance=np.array(variance),
+        log_prior=np.array(prior),
+        along=directions @ misfit,
+        between=directions @ redundancy_matrix @ directions.T,
+        length2=(directions**2).sum(axis=1),
+        total=total,
+        redundancy=redundancy,
+    )
+
+
+def weighed(field: Field) -> tuple[list[Story], bool]:
+    """Return the explanations worth telling, first that nothing is wrong; and if one explains all.
+
+    Blunders that hide each other are found together: another cause is added to each of the likeliest
+    explanations, whatever the best one is, until what is left of the best looks clean.
+    """
+    base = _LOG_PRIOR - field.redundancy * np.log(_SCALE)
+    nothing = Story(
+        causes=(), hypotheses=(), amounts=(), least=field.total, rest=base, log_weight=0.0
+    ).leaving(field.total)
+    start = _State(
+        story=nothing,
+        along=field.along,
+        between=field.between,
+        total=field.total,
+        prior=np.zeros(len(_SCALE)),
+    )
+    stories: dict[frozenset[int], Story] = {}
+    frontier, explained, best = [start], False, -math.inf
+    for _ in range(MOST_BLUNDERS):
+        found: dict[frozenset[int], tuple[_State, Story]] = {}
+        for state in frontier:
+            for story in _extended(field, state, base):
+                found.setdefault(frozenset(story.hypotheses), (state, story))
+        if not found:
+            break
+        ranked = sorted(found.values(), key=lambda item: -item[1].log_weight)
+        top = ranked[0][1].log_weight
+        stories |= {
+            frozenset(story.hypotheses): story
+            for _, story in ranked[:MOST_STORIES]
+            if story.log_weight > top - TELLING
+        }
+        if top < best:
+            break
+        best = top
+        after = _added(field, *ranked[0])
+        explained = _clean(field, after)
+        if explained:
+            break
+        frontier = [_added(field, state, story) for state, story in _various(field, ranked)]
+    kept = [s for s in stories.values() if s.log_weight > max(best, nothing.log_weight) - TELLING]
+    return [nothing, *sorted(kept, key=lambda s: -s.log_weight)], explained
+
+
+def scale_of(story: Story) -> float:
+    """Return how much larger than stated the errors are under a story, the likeliest of `SCALES`."""
+    return float(_SCALE[np.argmax(story.rest - story.least / (2 * _SCALE**2))])
+
+
+def _various(field: Field, ranked: Sequence[tuple[_State, Story]]) -> list[tuple[_State, Story]]:
+    """Return the likeliest explanations, of those along the same directions the best known and best free."""
+    taken: dict[tuple[frozenset[int], bool], tuple[_State, Story]] = {}
+    for state, story in ranked:
+        at = frozenset(int(field.direction[h]) for h in story.hypotheses)
+        free = bool(field.variance[story.hypotheses[-1]] != 0)
+        taken.setdefault((at, free), (state, story))
+        if len(taken) == 2 * BREADTH:
+            break
+    return list(taken.values())
+
+
+def _extended(field: Field, state: _State, base: Floats) -> list[Story]:
+    """Return a state's story with each further cause, the likeliest ones."""
+    j = field.direction
+    g = np.diag(state.between)[j]
+    checked = g > NOTHING_CHECKS * field.length2[j]
+    for h in state.story.hypotheses:
+        checked &= j != j[h]
+    at = np.flatnonzero(checked)
+    if not len(at):
+        return []
+    j, g = j[at], g[at]
+    b, mean, variance = state.along[j], field.mean[at], field.variance[at]
+    amount, gain = -b / g, b**2 / g
+    is_known = variance == 0
+    # (hypotheses, scales)
+    own = _SCALE**2 / g[:, None]
+    spread = np.maximum(own + variance[:, None], 1e-3 * own)
+    off2 = (amount - mean) ** 2
+    rest = base + state.prior + field.log_prior[at, None] + 0.5 * np.log(own / spread)
+    rest = rest - np.where(is_known[:, None], 0.0, off2[:, None] / (2 * spread))
+    least = state.total - gain + np.where(is_known, off2 * g, 0.0)
+    terms = rest - least[:, None] / (2 * _SCALE**2)
+    top = terms.max(axis=1)
+    weight = top + np.log(np.exp(terms - top[:, None]).sum(axis=1))
+    order = np.argsort(-weight)[:MOST_STORIES]
+    order = order[weight[order] > weight[order[0]] - TELLING] if state.story.causes else order
+    amount = np.where(is_known, mean, amount)
+    return [
+        Story(
+            causes=(*state.story.causes, int(field.cause_of[at[k]])),
+            hypotheses=(*state.story.hypotheses, int(at[k])),
+            amounts=(*state.story.amounts, float(amount[k])),
+            least=float(least[k]),
+            rest=rest[k],
+            log_weight=float(weight[k]),
+        )
+        for k in order
+    ]
+
+
+def _added(field: Field, state: _State, story: Story) -> _State:
+    """Return the state after the last cause of a story was added to an earlier state."""
+    h = story.hypotheses[-1]
+    j, mean, variance = int(field.direction[h]), float(field.mean[h]), float(field.variance[h])
+    column = state.between[:, j]
+    g = float(column[j])
+    total = state.total + 2 * mean * float(state.along[j]) + mean**2 * g
+    along = state.along + mean * column
+    between = state.between
+    prior = state.prior + field.log_prior[h]
+    if variance != 0:
+        # Its amount stays unknown by `variance`: what it would explain is taken out of the rest.
+        weight = variance / max(1 + g * variance, NOTHING_CHECKS)
+        total -= weight * float(along[j]) ** 2
+        along = along - weight * column * along[j]
+        between = between - weight * np.outer(column, column)
+        own = _SCALE**2 / g
+        prior = prior + 0.5 * np.log(own / np.maximum(own + variance, 1e-3 * own))
+    return _State(story=story, along=along, between=between, total=total, prior=prior)
+
+
+def _clean(field: Field, state: _State) -> bool:
+    """Return whether what a story leaves looks like readings as good as stated."""
+    freed = sum(field.variance[h] > 0 for h in state.story.hypotheses)
+    left = max(field.redundancy - freed, 0)
+    g = np.diag(state.between)
+    checked = g > NOTHING_CHECKS * field.length2
+    w = np.abs(state.along[checked]) / np.sqrt(g[checked])
+    passes = variance_passes(max(state.story.least, 0.0), left)
+    return passes is not False and float(w.max(initial=0.0)) <= LARGE_W
+
+
+def _log_sum(terms: Floats) -> float:
+    top = float(terms.max())
+    return top + math.log(float(np.exp(terms - top).sum()))
