@@ -152,7 +152,7 @@ def _on_either_side(placing: Placing, alive: Sequence[Guess]) -> list[int]:
     """
     line = placing.sides.line or ()
     points = [p for p in alive[0].placed if p not in line and all(p in g.placed for g in alive)]
-    return [p for p in points if len({_side(placing, g, p) for g in alive}) > 1]
+    return [p for p in points if {-1, 1} <= {_side(placing, g, p) for g in alive}]
 
 
 def _by_own_sides(placing: Placing, alive: list[Guess]) -> list[Guess]:
@@ -167,5 +167,13 @@ def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
     if default is None or not telling:
         return alive
     on_side = [g for g in alive if all(_side(placing, g, p) == default for p in telling)]
-    # A chain may have to cross the line; then the side counts for the point where the mirror stands.
-    return on_side or [g for g in alive if g.chosen and _side(placing, g, g.chosen[0]) == default]
+    if on_side:
+        return on_side
+    # A chain may have to cross the line; then the side counts for the points measured from the line itself.
+    direct = [p for p in telling if _measured_from(placing, p)]
+    return [g for g in alive if direct and all(_side(placing, g, p) == default for p in direct)]
+
+
+def _measured_from(placing: Placing, point: int) -> bool:
+    """Return whether readings join a point to both ends of the line from which sides are named."""
+    return set(placing.sides.line or ()) <= placing.neighbours(point)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.lsq import RankDeficient
+from staking.control.alternatives import reconsidered
 from staking.control.equations import (
     PLAN,
     SLOPED,
@@ -21,7 +22,7 @@ from staking.control.equations import (
 from staking.control.floating import floated
 from staking.control.heights import reached
 from staking.control.loci import XY
-from staking.control.mirrors import resolved
+from staking.control.mirrors import Refine, resolved
 from staking.control.placing import Placing, Sides
 from staking.control.refining import refined
 from staking.control.searching import BRIEF_STEPS, searched
@@ -282,12 +283,20 @@ def _place_all(placing: Placing, network: Network) -> None:
     def briefly(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
         return refined(placing, network.held, placed, group, most_steps=BRIEF_STEPS)
 
+    placing.grow(placing.placed, _unplaced(placing))
+    placing.sure = placing.placed.keys() - placing.shallow
+    _place_rest(placing, refine, briefly, held_plan)
+    reconsidered(placing, refine, briefly)
+
+
+def _unplaced(placing: Placing) -> list[int]:
+    ends = {p: None for held in placing.directions for p in (held.start, held.to)}
+    return [p for p in {**dict.fromkeys(placing.by_point), **ends} if p not in placing.placed]
+
+
+def _place_rest(placing: Placing, refine: Refine, briefly: Refine, held_plan: set[int]) -> None:
     while True:
-        todo = [p for p in placing.by_point if p not in placing.placed and p not in placing.mirrored]
-        for held in placing.directions:
-            todo += [
-                p for p in (held.start, held.to) if p not in placing.by_point and p not in placing.placed
-            ]
+        todo = [p for p in _unplaced(placing) if p not in placing.mirrored]
         unsure, _ = placing.grow(placing.placed, todo)
         todo = [p for p in todo if p not in placing.placed]
         if not todo:

@@ -27,6 +27,8 @@ MOST_BLURRED = 0.05
 """But never those further apart than this share of the longest reach: they are mirror images."""
 SLACK_M = 0.03
 """Standard deviation of places from which others are placed, until they are adjusted."""
+ON_LINE_M = 0.05
+"""A point nearer to the line from which sides are named lies on neither side."""
 BLUR_M = 0.05
 """Crossings nearer to each other than this are one place, blurred by the errors of the points before it; a
 point that near to its mirror image is on the mirror for all that tapes can tell."""
@@ -41,11 +43,13 @@ class Sides:
     default: int | None = None
 
     def of(self, point: XY, placed: Mapping[int, XY]) -> int | None:
-        """Return the side of the line on which a place lies; None when the line is not placed."""
+        """Return the side of the line on which a place lies; None on it, or when the line is not placed."""
         if self.line is None or self.line[0] not in placed or self.line[1] not in placed:
             return None
         (e0, n0), (e1, n1) = placed[self.line[0]], placed[self.line[1]]
         across = (point[0] - e0) * (n1 - n0) - (point[1] - n0) * (e1 - e0)
+        if abs(across) <= ON_LINE_M * math.hypot(e1 - e0, n1 - n0):
+            return None
         return 1 if across > 0 else -1
 
 
@@ -62,6 +66,10 @@ class Placing:
     sides: Sides
     placed: dict[int, XY]
     by_point: dict[int, list[int]] = field(default_factory=dict)
+    shallow: set[int] = field(default_factory=set)
+    """Points that some time were placed by a shallow crossing."""
+    sure: set[int] = field(default_factory=set)
+    """Points placed by good crossings with known ones alone."""
     mirrored: dict[int, tuple[XY, ...]] = field(default_factory=dict)
     """Points that stay at two or more places because nothing decides."""
     telling: dict[int, int] = field(default_factory=dict)
@@ -98,7 +106,11 @@ class Placing:
         found = self.loci(point, placed)
         if len(found) < 2 and not any(locus.kind == "spot" for locus in found):
             return [], True
-        crossed = crossings(found, SLACK_M)
+        # Circles on which a point sees others under an angle cross at what it sees, too: it stands elsewhere.
+        seen = [target for locus in found if locus.seen is not None for target in locus.seen[1:]]
+        crossed = [
+            c for c in crossings(found, SLACK_M) if all(math.dist(c.place, target) > BLUR_M for target in seen)
+        ]
         if not crossed:
             return [], True
         scored = [
@@ -146,6 +158,7 @@ class Placing:
             if not touched and weak:
                 point, (place, misfit) = weak.popitem()
                 placed[point] = place
+                self.shallow.add(point)
                 total += misfit
                 del waiting[point]
                 touched = self.neighbours(point)

@@ -1,0 +1,187 @@
+"""Other places at which the readings fit as well: looked for once everything is placed.
+
+A point that was not placed by good crossings alone may have come to one image while another was never met. Here
+what stands is flipped in every way that keeps lengths: a part over the line of the points that it hangs on, a
+point over the line of two that it is taped to. Each flip is adjusted; what fits as well is an alternative.
+
+Flips between realisations of a graph of lengths: B. Hendrickson, Conditions for Unique Graph Realizations, SIAM
+J. Comput. 21 (1992) 65-84 (from memory): parts flip over a pair of points that holds them; a graph that is not
+redundantly rigid has others, which a flip of one point and an adjustment mostly finds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from itertools import combinations
+
+from staking.control.equations import Kind
+from staking.control.loci import XY, azimuth
+from staking.control.mirrors import PRUNES, Guess, Refine, choose
+from staking.control.placing import BLUR_M, DECIDES, ON_LINE_M, Placing
+
+MOST_TRIED = 400
+"""Flips that are adjusted for one group."""
+MOST_APART = 24
+"""Alternatives kept for one group: with so many, its points are left out whatever more there are."""
+MOST_LINES = 40
+"""In larger cores only lines between points that a third is joined to are tried for flips of parts."""
+MOST_TAPES = 4
+"""A point on more tapes is not flipped by itself."""
+
+
+def reconsidered(placing: Placing, refine: Refine, briefly: Refine) -> None:
+    """Look for alternatives of all that was not placed by good crossings alone, and choose, in place.
+
+    A place that fits better takes over; points that stand elsewhere in an alternative that fits as well go to
+    `placing.mirrored` unless a side decides.
+    """
+    guessed = [p for p in placing.placed if p not in placing.sure]
+    for group in placing.groups(guessed):
+        core = _core(placing, group)
+        if core:
+            _reconsider(placing, group, core, refine, briefly)
+
+
+def _core(placing: Placing, group: Sequence[int]) -> list[int]:
+    """Return the points of a group without those that good crossings with the rest of it place."""
+    standing = dict(placing.placed)
+    # Over these lines parts are flipped, and sides named.
+    kept = {p for held in placing.directions for p in (held.start, held.to)} | set(placing.sides.line or ())
+    core = [p for p in group if p in kept]
+    for p in reversed([p for p in group if p not in kept]):
+        place = standing.pop(p)
+        options, well = placing.places(p, standing)
+        if len(options) != 1 or not well:
+            standing[p] = place
+            core.append(p)
+    return core
+
+
+def _reconsider(
+    placing: Placing, group: Sequence[int], core: Sequence[int], refine: Refine, briefly: Refine
+) -> None:
+    rest = [p for p in group if p not in set(core)]
+    fixed = {p: xy for p, xy in placing.placed.items() if p not in set(group)}
+    found = _alternatives(placing, {**fixed, **{p: placing.placed[p] for p in core}}, core, refine, briefly)
+    if len(found) == 1 and all(
+        math.dist(found[0].placed[p], placing.placed[p]) < BLUR_M for p in core
+    ):
+        return
+    whole = []
+    for guess in found:
+        placing.grow(guess.placed, rest)
+        members = [p for p in group if p in guess.placed]
+        guess.placed, guess.misfit = refine(guess.placed, members)
+        whole.append(guess)
+    for p in group:
+        del placing.placed[p]
+    choose(placing, group, whole, refine)
+
+
+def _alternatives(
+    placing: Placing, standing: dict[int, XY], core: Sequence[int], refine: Refine, briefly: Refine
+) -> list[Guess]:
+    """Return all places of a core that were found to fit within `PRUNES` of the best, the best first."""
+    placed, misfit = refine(standing, core)
+    found = [Guess(placed=placed, misfit=misfit)]
+    queue, tried = list(found), 0
+    while queue and tried < MOST_TRIED and len(found) < MOST_APART:
+        guess = queue.pop(0)
+        best = min(other.misfit for other in found)
+        if guess.misfit > best + PRUNES:
+            continue
+        for flipped in _flips(placing, guess.placed, core):
+            tried += 1
+            placed, misfit = briefly(flipped, core)
+            if misfit - best >= PRUNES or not _forward(placing, placed) or any(_same(placed, g.placed, core) for g in found):
+                continue
+            fresh = Guess(placed=placed, misfit=misfit)
+            found.append(fresh)
+            queue.append(fresh)
+            best = min(best, misfit)
+            if tried >= MOST_TRIED or len(found) >= MOST_APART:
+                break
+    best = min(guess.misfit for guess in found)
+    return sorted((g for g in found if g.misfit - best < PRUNES), key=lambda guess: guess.misfit)
+
+
+def _forward(placing: Placing, placed: Mapping[int, XY]) -> bool:
+    """Return whether held directions point where they say, not the other way along their line."""
+    for held in placing.directions:
+        if held.start in placed and held.to in placed:
+            off = azimuth(placed[held.start], placed[held.to]) - held.azimuth_rad
+            if math.cos(off) < 0:
+                return False
+    return True
+
+
+def _same(one: Mapping[int, XY], other: Mapping[int, XY], core: Collection[int]) -> bool:
+    return all(math.dist(one[p], other[p]) < BLUR_M for p in core)
+
+
+def _flips(placing: Placing, placed: dict[int, XY], core: Sequence[int]) -> Iterator[dict[int, XY]]:
+    """Yield the places with one part or one point of the core flipped."""
+    inside = set(core)
+    joined = {p: {q for q in placing.neighbours(p) if q in placed} for p in core}
+    ends = sorted(inside | {q for p in core for q in joined[p]})
+    if len(ends) <= MOST_LINES:
+        lines = set(combinations(ends, 2))
+    else:
+        lines = {pair for p in core for pair in combinations(sorted(joined[p]), 2)}
+    done: set[frozenset[int]] = set()
+    for a, b in sorted(lines):
+        if math.dist(placed[a], placed[b]) < BLUR_M:
+            continue
+        on_line = {p for p in ends if _across(placed[p], placed[a], placed[b]) < ON_LINE_M} | {a, b}
+        for part in _parts(inside - on_line, joined, inside | on_line):
+            if part in done or part & placing.partly.keys():
+                continue
+            done.add(part)
+            yield {**placed, **{p: _over(placed[p], placed[a], placed[b]) for p in part}}
+    for p in core:
+        taped = {
+            q
+            for k in placing.by_point.get(p, ())
+            if placing.equations[k].kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
+            for q in placing.equations[k].at
+            if q != p and q in placed
+        }
+        if frozenset((p,)) in done or p in placing.partly or len(taped) > MOST_TAPES:
+            continue
+        for a, b in combinations(sorted(taped), 2):
+            if math.dist(placed[a], placed[b]) >= BLUR_M:
+                yield {**placed, p: _over(placed[p], placed[a], placed[b])}
+
+
+def _parts(
+    points: set[int], joined: Mapping[int, set[int]], free: set[int]
+) -> Iterator[frozenset[int]]:
+    """Yield the parts into which points fall that nothing holds off the line; `free` may move or lie on it."""
+    left = set(points)
+    while left:
+        part = {left.pop()}
+        queue, holds = list(part), False
+        while queue:
+            for q in joined[queue.pop()]:
+                if q in left:
+                    left.discard(q)
+                    part.add(q)
+                    queue.append(q)
+                elif q not in free:
+                    holds = True
+        if not holds:
+            yield frozenset(part)
+
+
+def _across(p: XY, a: XY, b: XY) -> float:
+    """Return the distance of a place from a line."""
+    length = math.dist(a, b)
+    return abs((p[0] - a[0]) * (b[1] - a[1]) - (p[1] - a[1]) * (b[0] - a[0])) / length
+
+
+def _over(p: XY, a: XY, b: XY) -> XY:
+    """Return the mirror image of a place over a line."""
+    e, n = (b[0] - a[0]) / math.dist(a, b), (b[1] - a[1]) / math.dist(a, b)
+    along = (p[0] - a[0]) * e + (p[1] - a[1]) * n
+    return 2 * (a[0] + along * e) - p[0], 2 * (a[1] + along * n) - p[1]
