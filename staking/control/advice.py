@@ -245,7 +245,7 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
         )
     anchors = _anchors(survey, p)
     images = survey.result.mirrored.get(p)
-    if images is not None:
+    if images is not None and len(images) > 1:
         return _Lack(
             of="plan",
             state=f"may stand at any of {len(images)} places, mirror images that no reading tells apart",

@@ -15,7 +15,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import combinations
 
-from staking.control.equations import Kind
+from staking.control.equations import Kind, points_of
 from staking.control.loci import XY, azimuth
 from staking.control.mirrors import PRUNES, Guess, Refine, choose
 from staking.control.placing import BLUR_M, DECIDES, ON_LINE_M, Placing
@@ -30,17 +30,19 @@ MOST_TAPES = 4
 """A point on more tapes is not flipped by itself."""
 
 
-def reconsidered(placing: Placing, refine: Refine, briefly: Refine) -> None:
+def reconsidered(placing: Placing, refine: Refine, briefly: Refine) -> bool:
     """Look for alternatives of all that was not placed by good crossings alone, and choose, in place.
 
     A place that fits better takes over; points that stand elsewhere in an alternative that fits as well go to
-    `placing.mirrored` unless a side decides.
+    `placing.mirrored` unless a side decides. Returns whether anything changed.
     """
     guessed = [p for p in placing.placed if p not in placing.sure]
+    changed = False
     for group in placing.groups(guessed):
         core = _core(placing, group)
         if core:
-            _reconsider(placing, group, core, refine, briefly)
+            changed |= _reconsider(placing, group, core, refine, briefly)
+    return changed
 
 
 def _core(placing: Placing, group: Sequence[int]) -> list[int]:
@@ -60,23 +62,61 @@ def _core(placing: Placing, group: Sequence[int]) -> list[int]:
 
 def _reconsider(
     placing: Placing, group: Sequence[int], core: Sequence[int], refine: Refine, briefly: Refine
-) -> None:
+) -> bool:
+    before = dict(placing.placed)
     rest = [p for p in group if p not in set(core)]
-    fixed = {p: xy for p, xy in placing.placed.items() if p not in set(group)}
-    found = _alternatives(placing, {**fixed, **{p: placing.placed[p] for p in core}}, core, refine, briefly)
-    if len(found) == 1 and all(
-        math.dist(found[0].placed[p], placing.placed[p]) < BLUR_M for p in core
-    ):
-        return
-    whole = []
+    fixed = {p: xy for p, xy in before.items() if p not in set(group)}
+    found = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refine, briefly)
+    if _contradicted(placing, found[0], core):
+        for p in group:
+            del placing.placed[p]
+            placing.mirrored[p] = (before[p],)
+        return True
+    if len(found) == 1 and _same(found[0].placed, before, core):
+        return False
+    whole: list[Guess] = []
+    best = math.inf
     for guess in found:
-        placing.grow(guess.placed, rest)
-        members = [p for p in group if p in guess.placed]
-        guess.placed, guess.misfit = refine(guess.placed, members)
-        whole.append(guess)
+        # The points built on a core only add to what it misses.
+        if guess.misfit - best >= DECIDES:
+            continue
+        placed = dict(guess.placed)
+        if _same(placed, before, core):
+            placed = {**before, **placed}
+        else:
+            _rebuild(placing, placed, rest, before)
+        placed, misfit = refine(placed, group)
+        best = min(best, misfit)
+        if not any(_same(placed, other.placed, group) for other in whole):
+            whole.append(Guess(placed=placed, misfit=misfit))
     for p in group:
         del placing.placed[p]
     choose(placing, group, whole, refine)
+    return any(p not in placing.placed or math.dist(placing.placed[p], before[p]) > BLUR_M for p in group)
+
+
+def _rebuild(placing: Placing, placed: dict[int, XY], rest: Sequence[int], before: Mapping[int, XY]) -> None:
+    """Place, in place, the points that hang on a flipped core; all of them, so that alternatives compare."""
+    while True:
+        placing.grow(placed, rest)
+        missing = [p for p in rest if p not in placed]
+        if not missing:
+            return
+        for p in missing:
+            options, _ = placing.places(p, placed)
+            if options:
+                placed[p] = options[0][0]
+                break
+        else:
+            placed[missing[0]] = before[missing[0]]
+
+
+def _contradicted(placing: Placing, best: Guess, core: Sequence[int]) -> bool:
+    """Return whether readings that nothing checks do not even meet: what was found is no place."""
+    numbers = {k for p in core for k in placing.by_point.get(p, ())}
+    readings = sum(all(p in best.placed for p in points_of(placing.equations[k])) for k in numbers)
+    ends = sum(bool({held.start, held.to} & set(core)) for held in placing.directions)
+    return len(core) > 1 and readings + ends <= 2 * len(core) and best.misfit > DECIDES
 
 
 def _alternatives(
@@ -94,7 +134,11 @@ def _alternatives(
         for flipped in _flips(placing, guess.placed, core):
             tried += 1
             placed, misfit = briefly(flipped, core)
-            if misfit - best >= PRUNES or not _forward(placing, placed) or any(_same(placed, g.placed, core) for g in found):
+            if (
+                misfit - best >= PRUNES
+                or not _forward(placing, placed)
+                or any(_same(placed, g.placed, core) for g in found)
+            ):
                 continue
             fresh = Guess(placed=placed, misfit=misfit)
             found.append(fresh)
@@ -154,9 +198,7 @@ def _flips(placing: Placing, placed: dict[int, XY], core: Sequence[int]) -> Iter
                 yield {**placed, p: _over(placed[p], placed[a], placed[b])}
 
 
-def _parts(
-    points: set[int], joined: Mapping[int, set[int]], free: set[int]
-) -> Iterator[frozenset[int]]:
+def _parts(points: set[int], joined: Mapping[int, set[int]], free: set[int]) -> Iterator[frozenset[int]]:
     """Yield the parts into which points fall that nothing holds off the line; `free` may move or lie on it."""
     left = set(points)
     while left:

@@ -33,6 +33,8 @@ Floats = NDArray[np.float64]
 NOTHING_CHECKS = 1e-3
 """Redundancy number below which nothing checks a reading: an error would have to pass a hundred standard
 deviations before its residual could show it."""
+MOST_RECONSIDERED = 4
+"""Rounds of placing and of looking for alternatives; what then stands was looked at in the last of them."""
 UNSURE_SDS = 10.0
 """A coordinate in plan may be so many times as unsure as the least sure one of `control.csv`."""
 
@@ -285,8 +287,10 @@ def _place_all(placing: Placing, network: Network) -> None:
 
     placing.grow(placing.placed, _unplaced(placing))
     placing.sure = placing.placed.keys() - placing.shallow
-    _place_rest(placing, refine, briefly, held_plan)
-    reconsidered(placing, refine, briefly)
+    for _ in range(MOST_RECONSIDERED):
+        _place_rest(placing, refine, briefly, held_plan)
+        if not reconsidered(placing, refine, briefly):
+            return
 
 
 def _unplaced(placing: Placing) -> list[int]:

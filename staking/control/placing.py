@@ -109,7 +109,9 @@ class Placing:
         # Circles on which a point sees others under an angle cross at what it sees, too: it stands elsewhere.
         seen = [target for locus in found if locus.seen is not None for target in locus.seen[1:]]
         crossed = [
-            c for c in crossings(found, SLACK_M) if all(math.dist(c.place, target) > BLUR_M for target in seen)
+            c
+            for c in crossings(found, SLACK_M)
+            if all(math.dist(c.place, target) > BLUR_M for target in seen)
         ]
         if not crossed:
             return [], True

@@ -13,6 +13,9 @@ from staking.control.placing import Placing
 
 MOST_POINTS = 10
 """Points looked for at once; with more, starts by chance seldom find the place."""
+MOST_UNCHECKED = 2
+"""Points looked for when no reading is left to check them: of more, starts by chance may miss places that fit
+as well."""
 STARTS = 40
 """Starts by chance, always the same ones."""
 BRIEF_STEPS = 15
@@ -29,6 +32,8 @@ def searched(placing: Placing, group: Sequence[int], refine: Refine, briefly: Re
     """
     core, readings = _core(placing, group)
     if not core or len(core) > MOST_POINTS or readings < 2 * len(core):
+        return False
+    if readings == 2 * len(core) and len(core) > MOST_UNCHECKED:
         return False
     known = np.array(list(placing.placed.values()))
     centre = known.mean(axis=0)
