@@ -1,12 +1,12 @@
 """Other places at which the readings fit as well: looked for once everything is placed.
 
-A point that was not placed by good crossings alone may have come to one image while another was never met. Here
-what stands is flipped in every way that keeps lengths: a part over the line of the points that it hangs on, a
-point over the line of two that it is taped to. Each flip is adjusted; what fits as well is an alternative.
+A point that was not placed by good crossings alone may have come to one image while another was never met.
+Here what stands is flipped: a part over the line of the points that it hangs on, a point over the line of two
+that it is taped to. Each flip is adjusted; what fits as well is an alternative.
 
-Flips between realisations of a graph of lengths: B. Hendrickson, Conditions for Unique Graph Realizations, SIAM
-J. Comput. 21 (1992) 65-84 (from memory): parts flip over a pair of points that holds them; a graph that is not
-redundantly rigid has others, which a flip of one point and an adjustment mostly finds.
+Source: B. Hendrickson, Conditions for Unique Graph Realizations, SIAM J. Comput. 21 (1992) 65-84 (from
+memory): parts flip over a pair of points that holds them; a graph that is not redundantly rigid has other
+places, too, which a flip of one point and an adjustment mostly finds.
 """
 
 from __future__ import annotations
@@ -86,9 +86,13 @@ def _reconsider(
         else:
             _rebuild(placing, placed, rest, before)
         placed, misfit = refine(placed, group)
+        if not _forward(placing, placed):
+            continue
         best = min(best, misfit)
         if not any(_same(placed, other.placed, group) for other in whole):
             whole.append(Guess(placed=placed, misfit=misfit))
+    if not whole:
+        return False
     for p in group:
         del placing.placed[p]
     choose(placing, group, whole, refine)
@@ -199,7 +203,7 @@ def _flips(placing: Placing, placed: dict[int, XY], core: Sequence[int]) -> Iter
 
 
 def _parts(points: set[int], joined: Mapping[int, set[int]], free: set[int]) -> Iterator[frozenset[int]]:
-    """Yield the parts into which points fall that nothing holds off the line; `free` may move or lie on it."""
+    """Yield the parts into which points fall that nothing holds off the line; `free` may move."""
     left = set(points)
     while left:
         part = {left.pop()}

@@ -13,7 +13,7 @@ from staking.book.records import FieldBook
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.observing import Observed, Source
-from staking.control.settling import HeldDirection
+from staking.control.settling import LEAST_SHARE, HeldDirection
 
 Floats = NDArray[np.float64]
 
@@ -130,6 +130,16 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
                         f"points are fixed by coordinates, whose direction is {math.degrees(off):+.3f}° off"
                     )
             else:
+                free = [(p, axis) for p, axis in ends if (p, axis) not in fixed]
+                share = {0: math.cos(azimuth_rad), 1: math.sin(azimuth_rad)}
+                if all(abs(share[axis]) < LEAST_SHARE for _, axis in free):
+                    # It still says which way along the line the far end lies.
+                    axis_name = "north" if free[0][1] == 0 else "east"
+                    warnings.append(
+                        f"[control] azimuth {control.azimuth.start}-{control.azimuth.to} turns nothing: "
+                        f"control.csv fixes the {axis_name} of both points, and their direction follows "
+                        "from that. Take one of the two out of control.csv to use the azimuth"
+                    )
                 directions.append(HeldDirection(start=start, to=to, azimuth_rad=azimuth_rad))
     size = 3 * len(observed.names) + len(observed.extras)
     begin = np.full(size, np.nan)

@@ -272,11 +272,14 @@ def _placed(network: Network) -> tuple[Floats, Placing]:
     )
     _place_all(placing, network)
     for p, (east, north) in placing.placed.items():
-        coordinates[3 * p], coordinates[3 * p + 1] = east, north
+        for k, value in ((3 * p, east), (3 * p + 1, north)):
+            if not network.held[k]:
+                coordinates[k] = value
     return coordinates, placing
 
 
 def _place_all(placing: Placing, network: Network) -> None:
+    """Place all that can be placed, and leave out what may stand elsewhere as well."""
     held_plan = {p for p in placing.placed if network.held[3 * p] and network.held[3 * p + 1]}
 
     def refine(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
@@ -294,11 +297,13 @@ def _place_all(placing: Placing, network: Network) -> None:
 
 
 def _unplaced(placing: Placing) -> list[int]:
+    """Return the points that stand in a reading or a held direction and have no place yet."""
     ends = {p: None for held in placing.directions for p in (held.start, held.to)}
     return [p for p in {**dict.fromkeys(placing.by_point), **ends} if p not in placing.placed]
 
 
 def _place_rest(placing: Placing, refine: Refine, briefly: Refine, held_plan: set[int]) -> None:
+    """Place what good crossings left: groups with mirror images, then groups that only hold each other."""
     while True:
         todo = [p for p in _unplaced(placing) if p not in placing.mirrored]
         unsure, _ = placing.grow(placing.placed, todo)

@@ -21,6 +21,8 @@ NEARLY_SETTLED = 1e-6
 """Step at which normal equations hand over to orthogonal factors, which take one or two steps more."""
 NEAR = 1e-4
 """Step that is short enough to compare placements."""
+LEAST_SHARE = 0.1
+"""Least share of a coordinate in a held direction written by it: errors of the others grow tenfold."""
 MOST_ROUNDS = 2
 """Rounds of damped and full steps before the adjustment is taken as it stands, and that is said."""
 MOST_STEPS = 60
@@ -106,7 +108,7 @@ def freed(held: Sequence[bool] | NDArray[np.bool_], directions: Sequence[HeldDir
         if not choice:
             continue
         pivot = max(choice, key=lambda k: abs(factors[k]))
-        if abs(factors[pivot]) < 0.1:
+        if abs(factors[pivot]) < LEAST_SHARE:
             continue  # the other axis of both ends is held already: the direction is theirs
         constant = -sum(f * at[k] for k, f in factors.items() if held[k]) / factors[pivot]
         terms = tuple((k, -f / factors[pivot]) for k, f in factors.items() if k != pivot and not held[k])

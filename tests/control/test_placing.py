@@ -373,3 +373,71 @@ def test_a_blunder_in_a_tape_still_places_everything():
         assert not got.warnings
         if yard.tapes[k].row in checked:
             assert got.passes is False
+
+
+def test_an_azimuth_that_control_points_leave_nothing_to_turn_is_told():
+    yard = Yard(truth={"P1": (0.0, 0.0, 0.0), "P2": (0.0, 20.0, 0.0), "Q": (9.0, 7.0, 0.0)})
+    tapes(yard, "P1-P2", "P1-Q", "P2-Q")
+    rows = (
+        ControlRow(table="control.csv", row=2, point="P1", east_m=0.0, north_m=0.0),
+        ControlRow(table="control.csv", row=3, point="P2", east_m=0.0),
+    )
+    control = Control(
+        azimuth=Azimuth(start="P1", to="P2", azimuth_rad=math.radians(0.2), north="true"), side="right"
+    )
+    got = adjusted(yard.book(control=control, control_points=rows))
+    assert any("azimuth P1-P2 turns nothing" in w and "fixes the east" in w for w in got.warnings)
+    assert_placed(yard, got, ["P2", "Q"])
+    plain = adjusted(yard.book(control=held(yard, "right")))
+    assert not any("turns nothing" in w for w in plain.warnings)
+
+
+@pytest.mark.parametrize(("seed", "tapes_a_point"), [(1, 3), (9, 2)])
+def test_an_image_that_was_never_met_is_found_afterwards(seed, tapes_a_point):
+    """Found 2026-11: nets built about a known point met one image only, and stood up to 30 m off."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(4, 25))
+    at = np.column_stack([rng.uniform(0, 30, count), rng.uniform(0, 20, count)])
+    u = (at[1] - at[0]) / math.dist(at[0], at[1])
+    across = (at - at[0]) @ np.array([u[1], -u[0]])
+    at -= 2 * np.maximum(across, 0.0)[:, None] * np.array([u[1], -u[0]])
+    names = [f"P{k + 1}" for k in range(count)]
+    yard = Yard(truth={name: (*place, 0.0) for name, place in zip(names, at, strict=True)})
+    pairs = set()
+    for p in range(count):
+        others = [q for q in range(count) if q != p]
+        pairs |= {tuple(sorted((p, int(q)))) for q in rng.choice(others, tapes_a_point, replace=False)}
+    ordered = sorted(pairs)
+    rng.shuffle(ordered)
+    tapes(yard, *(f"{names[a]}-{names[b]}" for a, b in ordered))
+    yard.truth["P2"] = (*at[1], 0.0)
+    got = adjusted(
+        yard.book(control=held(yard, "left"), points=tuple(point(n, kind="ground") for n in names))
+    )
+    for name, place in places(got).items():
+        assert place == pytest.approx(yard.truth[name][:2], abs=0.02), name
+
+
+def test_no_wrong_image_is_taken_silently_in_random_nets():
+    """Each point taped to others at random, all left of the azimuth's line: right, left out, or failing."""
+    rng = np.random.default_rng(7)
+    placed = 0
+    for _ in range(300):
+        names = [f"N{k}" for k in range(int(rng.integers(1, 3)))]
+        truth = {"P1": (0.0, 0.0, 0.0), "P2": (25.0, 0.0, 0.0)}
+        truth |= {name: (*rng.uniform((0, 1), (30, 20)), 0.0) for name in names}
+        yard = Yard(truth=truth, rng=rng)
+        pairs = {("P1", "P2")}
+        for a in names:
+            others = [n for n in truth if n != a]
+            count = min(len(others), int(rng.integers(2, 4)))
+            pairs |= {tuple(sorted((a, b))) for b in rng.choice(others, count, replace=False)}
+        tapes(yard, *(f"{a}-{b}" for a, b in sorted(pairs)))
+        got = adjusted(yard.book(control=held(yard, "left")))
+        for name, place in places(got).items():
+            k = 3 * got.points.index(name)
+            sd = math.sqrt(got.points.cov_m2[k, k] + got.points.cov_m2[k + 1, k + 1])
+            off = math.dist(place, truth[name][:2])
+            assert off < 6 * sd + 0.02 or got.passes is False, (name, off, sd, sorted(pairs))
+            placed += 1
+    assert placed > 500
