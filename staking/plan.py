@@ -12,6 +12,7 @@ from staking.base.units import format_length
 from staking.book.records import ArrayJob, FieldBook, Job
 from staking.control.adjusting import adjusted
 from staking.control.adjustment import Adjustment, Points
+from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.yard import YardGround, fitted_ground
 from staking.layout.fitting import fitted
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
@@ -83,14 +84,19 @@ def surveyed(book: FieldBook) -> Plan:
         ground: YardGround | None = fitted_ground(adjustment.points)
     except WrongInput:
         ground = None
+    doubts = _doubts(book, adjustment, ground)
     return Plan(
         book=book,
-        adjustment=adjustment,
+        adjustment=doubting(adjustment, doubts),
         ground=ground,
         arrays=(),
         cuts=None,
-        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground), *frame_remarks),
+        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground, doubts), *frame_remarks),
     )
+
+
+def _doubts(book: FieldBook, adjustment: Adjustment, ground: YardGround | None) -> Doubts:
+    return Doubts() if ground is None else ground_doubts(book, adjustment, ground.shots, ground.surface)
 
 
 def planned(book: FieldBook) -> Plan:
@@ -112,16 +118,19 @@ def planned(book: FieldBook) -> Plan:
     try:
         fits, ground = _fits(book, adjustment.points, placed)
     except _NotFitted as trouble:
+        doubts = _doubts(book, adjustment, trouble.ground)
         return Plan(
             book=book,
-            adjustment=adjustment,
+            adjustment=doubting(adjustment, doubts),
             ground=trouble.ground,
             arrays=(),
             cuts=None,
             conflicts=trouble.conflicts,
             would_do=trouble.would_do,
-            warnings=(*of_survey, *ground_remarks(book, trouble.ground)),
+            warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts)),
         )
+    doubts = _doubts(book, adjustment, ground)
+    adjustment = doubting(adjustment, doubts)
     arrays = tuple(
         _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
     )
@@ -134,7 +143,7 @@ def planned(book: FieldBook) -> Plan:
         cuts=cuts,
         warnings=(
             *of_survey,
-            *ground_remarks(book, ground),
+            *ground_remarks(book, ground, doubts),
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *(() if cuts is None else cuts.warnings),
             *line_remarks(book),

@@ -9,7 +9,9 @@ import numpy as np
 from staking.base.units import format_length, unit_label
 from staking.book.records import FieldBook, Footing
 from staking.control.adjustment import Adjustment
+from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
+from staking.ground.shots import known_as
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.frame import Fit
 from staking.pipes.holes import Hole
@@ -18,6 +20,10 @@ from staking.pipes.holes import Hole
 def _length(value_m: float, style: str) -> str:
     text = format_length(value_m, style=style)
     return text if style == "feet-inches" else f"{text} {unit_label(style)}"
+
+
+def _percent(chance: float) -> str:
+    return "more than 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -38,11 +44,32 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def ground_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str, ...]:
-    """Return the shots that disagree with their neighbours, and the lines that are not used yet."""
+def ground_remarks(book: FieldBook, ground: YardGround | None, doubts: Doubts) -> tuple[str, ...]:
+    """Return the shots that disagree with their neighbours, and the lines that are not used yet.
+
+    Parameters
+    ----------
+    book : FieldBook
+        The readings as typed.
+    ground : YardGround or None
+        None where there are too few shots.
+    doubts : Doubts
+        What the ground says of single readings; the shots among its suspects are not named again.
+    """
     style = book.job.site.show
     remarks = []
+    off = doubts.setup
+    if off is not None:
+        where = "above" if off.above_m > 0 else "below"
+        remarks.append(
+            f"the {off.shots} shots that the set-up of levels.csv row {off.first_row} alone has taken stand "
+            f"{_length(abs(off.above_m), style)} {where} what the rest of the ground says (1 sd of that "
+            f"{_length(off.sd_m, style)}; chance {_percent(off.chance)}): was the instrument bumped, a "
+            "turning point moved, the BS misread? Or a bank lies there: sight a pin from both set-ups"
+        )
     for odd in () if ground is None else odd_shots(ground.shots, ground.surface):
+        if known_as(odd.name) in doubts.names:
+            continue
         where = "above" if odd.above_m > 0 else "below"
         remarks.append(
             f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd "

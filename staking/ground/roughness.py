@@ -136,11 +136,44 @@ def estimated_roughness(en_m: Floats, z_m: Floats, noise_m2: Floats, *, drift: D
     gives the restricted likelihood of every variance at once.
     """
     used = _thinned(en_m)
-    en_m, z_m = en_m[used], z_m[used]
+    grid = weighed_grid(en_m[used], z_m[used], noise_m2[np.ix_(used, used)], drift=drift)
+    log_chance = np.array([cell.log_chance for cell in grid.cells]).reshape(
+        len(SHAPES), len(grid.ranges_m), -1
+    )
+    chance = np.exp(log_chance - log_chance.max())
+    chance /= chance.sum()
+    return _averaged(chance, grid.ranges_m, grid.variances_m2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cell:
+    """One smoothness and range, every variance: what the shots and the prior say of it."""
+
+    log_chance: Floats
+    """(v,), restricted likelihood times prior, up to a constant that all cells share."""
+    values: Floats
+    """(k,), eigenvalues of the ground's covariance of unit variance over the contrasts' errors."""
+    basis: Floats
+    """(k, n): shots to contrasts that are independent, with variance ``1 + variance · value``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """Every covariance that is tried, with how well it fits."""
+
+    ranges_m: Floats
+    variances_m2: Floats
+    """(v,)."""
+    cells: tuple[Cell, ...]
+    """By smoothness, then by range."""
+
+
+def weighed_grid(en_m: Floats, z_m: Floats, noise_m2: Floats, *, drift: Drift) -> Grid:
+    """Weigh every covariance that is tried, by all the shots and the prior; see `estimated_roughness`."""
     n = len(z_m)
     columns = drift(en_m)
     contrasts = np.linalg.qr(columns, mode="complete")[0][:, columns.shape[1] :]
-    noise = noise_m2[np.ix_(used, used)] + np.eye(n) * NOISE_FLOOR_M**2
+    noise = noise_m2 + np.eye(n) * NOISE_FLOOR_M**2
     factor = np.linalg.cholesky(contrasts.T @ noise @ contrasts)
     white = np.linalg.solve(factor, contrasts.T)
     y = white @ z_m
@@ -148,19 +181,18 @@ def estimated_roughness(en_m: Floats, z_m: Floats, noise_m2: Floats, *, drift: D
     diagonal, ranges = _ranges(h_m)
     log_sd = np.arange(*SD_LIMITS, SD_STEP) + math.log(DEPARTURE * diagonal)
     variances = np.exp(2.0 * log_sd)
-    log_chance = np.empty((len(SHAPES), len(ranges), len(log_sd)))
-    for i, shape in enumerate(SHAPES):
-        for j, range_m in enumerate(ranges):
+    cells = []
+    for shape in SHAPES:
+        for range_m in ranges:
             values, vectors = np.linalg.eigh(white @ shape.at(h_m * (shape.k / range_m)) @ white.T)
-            spread = 1.0 + variances[:, None] * np.maximum(values, 0.0)
+            values = np.maximum(values, 0.0)
+            spread = 1.0 + variances[:, None] * values
             likelihood = -0.5 * (np.log(spread) + (vectors.T @ y) ** 2 / spread).sum(axis=1)
             departure = log_sd + math.log(_departure(shape, range_m / diagonal) / (DEPARTURE * diagonal))
             log_range = math.log(range_m / (RANGE * diagonal))
             prior = _half_square(departure / DEPARTURE_LOG_SD) + 0.5 * (log_range / RANGE_LOG_SD) ** 2
-            log_chance[i, j] = likelihood - prior
-    chance = np.exp(log_chance - log_chance.max())
-    chance /= chance.sum()
-    return _averaged(chance, ranges, variances)
+            cells.append(Cell(log_chance=likelihood - prior, values=values, basis=vectors.T @ white))
+    return Grid(ranges_m=ranges, variances_m2=variances, cells=tuple(cells))
 
 
 def _together(parts: list[tuple[Smoothness, float]], range_m: float) -> Term:
