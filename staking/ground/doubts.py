@@ -101,16 +101,16 @@ def lone_shots(
     book: FieldBook, adjustment: Adjustment, shots: Shots
 ) -> tuple[tuple[LoneShot, ...], dict[int, list[int]]]:
     """Return the shots that hang on one reading, and the shots of each set-up by the row that opens it."""
-    points = {row.row: known_as(row.point) for row in book.levels}
+    rows = {row.row: row for row in book.levels}
     place = {known_as(name): k for k, name in enumerate(shots.names)}
     rises = {known_as(name) for row in book.rises for name in (row.start, row.to)}
     by_point: dict[str, list[tuple[int, AdjustedReading]]] = {}
     setup = 0
     for reading in adjustment.readings:
-        if reading.kind != "rod":
+        if reading.kind != "rod" or reading.table != "levels.csv" or reading.row not in rows:
             continue
         setup = reading.row if reading.column == "bs" else setup
-        by_point.setdefault(points[reading.row], []).append((setup, reading))
+        by_point.setdefault(known_as(rows[reading.row].point), []).append((setup, reading))
     lone: list[LoneShot] = []
     setups: dict[int, list[int]] = {}
     for name, readings in by_point.items():
@@ -120,8 +120,15 @@ def lone_shots(
         if reading.w is not None or reading.column == "bs":
             continue
         setups.setdefault(opened, []).append(place[name])
+        row = rows[reading.row]
+        # As typed: the adjusted one may have corrections in it.
+        typed_m = row.is_m if reading.column == "is" else row.fs_m
         likely = reading_repairs(
-            reading.value, reading.read, kind="rod", column=reading.column, unit=book.job.site.units
+            reading.value if typed_m is None else typed_m,
+            reading.read,
+            kind="rod",
+            column=reading.column,
+            unit=book.job.site.units,
         )
         kept = tuple(one for one in likely if abs(one.by_m) > NOTICED_SDS * reading.sd)
         lone.append(LoneShot(shot=place[name], reading=reading, repairs=kept))
