@@ -66,6 +66,9 @@ def _parser() -> argparse.ArgumentParser:
     sub = command("check", "Adjust the survey alone: what closes, what to worry about.", _check)
     sub.add_argument("--out", metavar="DIR", help="also write results.json there")
     sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
+    sub.add_argument(
+        "--planned", action="store_true", help="before any reading: what those marked x will prove"
+    )
     sub = command("next", "What to read next, and what the readings can prove.", _next)
     sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
     sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
@@ -107,6 +110,8 @@ def _check(asked: argparse.Namespace) -> int:
     from staking.sheets.ahead_lines import shoot_again_lines
     from staking.sheets.terminal import survey_lines, written_lines
 
+    if asked.planned:
+        return _check_planned(asked)
     _keep_apart(asked)
     plan = surveyed(read_book(Path(asked.folder), purpose="check"))
     written: tuple[Path, ...] = ()
@@ -117,6 +122,21 @@ def _check(asked: argparse.Namespace) -> int:
         written = write_files(Path(asked.out), {"results.json": results_text(plan).encode()})
     again = shoot_again_lines(setups_of(plan), every=asked.all_setups)
     print("\n".join([*survey_lines(plan), *again, *written_lines(written)]))
+    return 0
+
+
+def _check_planned(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.ahead.planned_piers import foreseen
+    from staking.base.errors import Mistake, WrongInput
+    from staking.book.folder import read_book
+    from staking.sheets.planned_lines import planned_lines
+
+    if asked.out is not None:
+        problem = "there are no results to write before the readings are taken"
+        raise WrongInput([Mistake(file="--out", problem=problem, remedy="Leave --out or --planned away")])
+    print("\n".join(planned_lines(foreseen(read_book(Path(asked.folder), purpose="planned")))))
     return 0
 
 

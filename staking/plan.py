@@ -111,7 +111,7 @@ def planned(book: FieldBook) -> Plan:
         the pieces cannot be cut from the stock.
     """
     job = book.job
-    names = frozenset(_pier_places(job, None)) | {row.pier for row in book.staked}
+    names = frozenset(pier_places(job, None)) | {row.pier for row in book.staked}
     adjustment = adjusted(book, pier_names=names)
     of_survey = _survey_warnings(book, adjustment)
     placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
@@ -186,7 +186,7 @@ def _key(name: str) -> str:
 def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
     """Return the piers' names for a survey alone, and what is wrong with the frame: that does not stop it."""
     try:
-        return frozenset(_pier_places(job, None)), ()
+        return frozenset(pier_places(job, None)), ()
     except WrongInput as error:
         names = {
             _whole_name(array.name, f"{beam_letter(beam)}{number}")
@@ -197,9 +197,7 @@ def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
         return frozenset(names), tuple(f"the plan will stop at: {mistake}" for mistake in error.mistakes)
 
 
-def _pier_places(
-    job: Job, placed: Mapping[str, tuple[float, float]] | None
-) -> dict[str, tuple[float, float]]:
+def pier_places(job: Job, placed: Mapping[str, tuple[float, float]] | None) -> dict[str, tuple[float, float]]:
     """Return where each pier stands with level beams, by whole name; at 0, 0 without a place."""
     places: dict[str, tuple[float, float]] = {}
     mistakes: list[Mistake] = []
@@ -236,7 +234,7 @@ def _fits(
     shot there and the plane depend on one another.
     """
     set_out = {_key(row.pier): (row.east_m, row.north_m) for row in book.staked}
-    places = _pier_places(book.job, placed)
+    places = pier_places(book.job, placed)
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from staking.ahead.next_readings import NextReadings, next_readings
 from staking.ahead.proof import Claim, claims
@@ -52,4 +52,6 @@ def setups_of(plan: Plan) -> tuple[SetupAgain, ...]:
 
 def _worked(plan: Plan) -> Worked:
     names = names_of_piers(plan.book.job)[0]
-    return worked(plan.book, pier_names=names | {row.pier for row in plan.book.staked})
+    survey = worked(plan.book, pier_names=names | {row.pier for row in plan.book.staked})
+    # The plan's adjustment doubts readings by their neighbours' ground too.
+    return replace(survey, adjustment=plan.adjustment)

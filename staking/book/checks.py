@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -95,7 +96,7 @@ def odd_rods(book: FieldBook) -> list[str]:
     found: list[str] = []
     for row in book.levels:
         for column, value_m in (("bs", row.bs_m), ("is", row.is_m), ("fs", row.fs_m)):
-            if value_m is None or 0 <= value_m <= LONGEST_ROD_M:
+            if value_m is None or math.isnan(value_m) or 0 <= value_m <= LONGEST_ROD_M:
                 continue
             what = "taken as a rod held upside down" if value_m < 0 else "longer than any rod"
             found.append(f"{row.table}, row {row.row}: {column} {row.read[column]} is {what}.")

@@ -17,7 +17,7 @@ from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import TABLES
 from staking.book.tomltree import FILE as JOB_FILE
 
-Purpose = Literal["plan", "check"]
+Purpose = Literal["plan", "check", "planned"]
 
 OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "hubs.csv", "ties.csv")
 """Files that the program writes, which may lie in the same folder."""
@@ -35,7 +35,8 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
     folder : Path
         Holds ``job.toml`` and the tables.
     purpose : str
-        ``plan`` needs everything; ``check`` only ``[site]``, ``[control]`` or ``control.csv``, and readings.
+        ``plan`` needs everything; ``check`` only ``[site]``, ``[control]`` or ``control.csv``, and readings;
+        ``planned`` the same, with readings that are marked and not yet taken, which come as NaN.
 
     Returns
     -------
@@ -57,7 +58,13 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
         job = read_job(files[JOB_FILE], for_plan=purpose == "plan")
         mistakes.extend(job.mistakes)
     tables = {
-        table.name: read_table(table, files[table.file], unit=job.job.site.units, defaults=_defaults(job))
+        table.name: read_table(
+            table,
+            files[table.file],
+            unit=job.job.site.units,
+            defaults=_defaults(job),
+            planned=purpose == "planned",
+        )
         for table in TABLES
         if table.file in files
     }

@@ -14,6 +14,7 @@ from staking.book.records import (
     Accuracy,
     ArrayJob,
     Control,
+    GroundAssumed,
     Job,
     Site,
     Stakes,
@@ -121,6 +122,7 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
         pipe=records["pipe"],
         stakes=records["stakes"] or Stakes(),
         tolerance=records["tolerance"] or Tolerance(),
+        ground=records["ground"] or GroundAssumed(),
     )
     return JobRead(
         job=job,

@@ -433,6 +433,22 @@ TOLERANCE = Section(
         _may("diagonals", SIZE, "1/4 in", "one diagonal against the other", default="1/4 in"),
     ),
 )
+GROUND = Section(
+    name="ground",
+    meaning="what `check --planned` takes of the ground before any of it is shot",
+    record=records.GroundAssumed,
+    keys=(
+        _may(
+            "roughness_per_100",
+            PER_100,
+            "0.55",
+            "how far the ground departs from its best plane (rms), in units per 100 units of the diagonal of "
+            "the patch that is shot",
+            default="0.55",
+            field="roughness_per_m",
+        ),
+    ),
+)
 SECTIONS: tuple[Section, ...] = (
     SITE,
     CONTROL,
@@ -447,6 +463,7 @@ SECTIONS: tuple[Section, ...] = (
     PIPE,
     STAKES,
     TOLERANCE,
+    GROUND,
 )
 PLAN_ONLY: tuple[Section, ...] = (*ARRAY_PARTS, FOOTING, PIPE)
 """What a plan needs and a survey alone does not."""

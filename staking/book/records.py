@@ -210,6 +210,16 @@ class LostRow(Row):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SketchRow(Row):
+    """Roughly where a point stands; None where the sketch does not say."""
+
+    point: str
+    east_m: float | None = None
+    north_m: float | None = None
+    elevation_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """``[site]``."""
 
@@ -448,6 +458,14 @@ class Tolerance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GroundAssumed:
+    """``[ground]``: what is taken of the ground before any of it is shot."""
+
+    roughness_per_m: float = 0.0055
+    """Rms departure from the best plane, per metre of the patch's diagonal: see docs/ground.md."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """``job.toml``; a survey alone has no arrays, footing or pipe."""
 
@@ -460,6 +478,7 @@ class Job:
     pipe: Pipe | None = None
     stakes: Stakes = Stakes()
     tolerance: Tolerance = Tolerance()
+    ground: GroundAssumed = GroundAssumed()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -481,6 +500,7 @@ class FieldBook:
     lines: tuple[LineRow, ...] = ()
     built: tuple[BuiltRow, ...] = ()
     lost: tuple[LostRow, ...] = ()
+    sketch: tuple[SketchRow, ...] = ()
     warnings: tuple[str, ...] = ()
     """What the reader noticed and did not refuse."""
     fingerprint: str = ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -40,7 +41,13 @@ class TableRead:
     """False where a column's name is unknown, so that cells may be missing from their rows."""
 
 
-def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, Any]) -> TableRead:
+PLANNED_MARKS = ("x", "?", "*", "✓")
+"""What marks a reading that is planned and not yet taken."""
+
+
+def read_table(
+    table: Table, data: bytes, *, unit: str, defaults: Mapping[str, Any], planned: bool = False
+) -> TableRead:
     """Read one CSV file.
 
     Parameters
@@ -53,6 +60,8 @@ def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, A
         What a bare length is in.
     defaults : mapping
         By column: what a blank cell means by decision, None where the job decides nothing (``how``).
+    planned : bool
+        Whether readings may be planned only: a mark, or nothing in a needed cell, is read as NaN.
     """
     try:
         text = decode(data)
@@ -101,7 +110,7 @@ def read_table(table: Table, data: bytes, *, unit: str, defaults: Mapping[str, A
             typed.append(TypedRow(row=row.row, read=_read(header, row), sound=False))
             continue
         typed.append(TypedRow(row=row.row, read=_read(header, row)))
-        record = _record(table, header, typed[-1], unit, defaults, mistakes)
+        record = _record(table, header, typed[-1], unit, defaults, mistakes, planned=planned)
         if record is not None:
             records.append(record)
     return TableRead(
@@ -223,12 +232,19 @@ def _record(
     unit: str,
     defaults: Mapping[str, Any],
     mistakes: list[Mistake],
+    *,
+    planned: bool,
 ) -> Any | None:
     """Return the record of one row, None when a mistake (added to the list) stands in its way."""
     values: dict[str, Any] = {}
     good = True
     for column in table.columns:
         cell = typed.read.get(column.name)
+        if planned and column.name in table.planned:
+            marked = cell is not None and cell.strip().casefold() in PLANNED_MARKS
+            if marked or (cell is None and column.needed):
+                values[column.attribute] = math.nan
+                continue
         if cell is None:
             if column.needed:
                 good = False

@@ -75,6 +75,8 @@ class Table:
     columns: tuple[Column, ...]
     unique: tuple[str, ...] = ()
     """Columns that no two rows may share."""
+    planned: tuple[str, ...] = ()
+    """Columns of readings that may be marked or left blank where readings are only planned."""
 
     @property
     def file(self) -> str:
@@ -113,6 +115,7 @@ LEVELS = Table(
     record=records.LevelRow,
     meaning="a line of the level book, top to bottom",
     readings=True,
+    planned=("bs", "is", "fs"),
     columns=(
         _needed("point", POINT, "what the rod stood on", "BM1", "P1", "P2", "G1", "TP1", "G2", "BM1"),
         _may("bs", LENGTH, "backsight: rod reading that opens a setup", "5.12", "", "", "", "4.87"),
@@ -148,6 +151,7 @@ RISES = Table(
     record=records.RiseRow,
     meaning="one difference of height: water level, line level, string and tape",
     readings=True,
+    planned=("rise",),
     columns=(
         _needed("from", POINT, "where the rise starts", "P1"),
         _needed("to", POINT, "where it ends", "P2"),
@@ -162,6 +166,7 @@ TAPES = Table(
     record=records.TapeRow,
     meaning="one taped distance",
     readings=True,
+    planned=("length",),
     columns=(
         _needed("from", POINT, "one end of the tape", "P1", "P1", "P2"),
         _needed("to", POINT, "the other end", "P2", "G1", "G1"),
@@ -187,6 +192,7 @@ OFFSETS = Table(
     record=records.OffsetRow,
     meaning="a point measured along the line from→to, then square off it",
     readings=True,
+    planned=("station", "offset"),
     columns=(
         _needed("point", POINT, "the point measured to", "G2"),
         _needed("from", POINT, "where the line starts", "P1"),
@@ -204,6 +210,7 @@ ANGLES = Table(
     record=records.AngleRow,
     meaning="a horizontal angle at a point, clockwise",
     readings=True,
+    planned=("angle",),
     columns=(
         _needed("at", POINT, "where the instrument stood", "P1"),
         _needed("from", POINT, "first sight", "G1"),
@@ -219,6 +226,7 @@ BEARINGS = Table(
     record=records.BearingRow,
     meaning="the bearing of one point from another",
     readings=True,
+    planned=("bearing",),
     columns=(
         _needed("from", POINT, "where the compass was", "P1"),
         _needed("to", POINT, "what was sighted", "P2"),
@@ -358,6 +366,21 @@ LOST = Table(
         _note("run over by the truck"),
     ),
 )
+SKETCH = Table(
+    name="sketch",
+    attribute="sketch",
+    record=records.SketchRow,
+    meaning="roughly where a point stands, paced or from a map; only `check --planned` uses it",
+    readings=False,
+    unique=("point",),
+    columns=(
+        _needed("point", POINT, "name of the point", "P1", "G1"),
+        _may("east", LENGTH, "rough east; any axes will do with an origin and an azimuth", "0", "25"),
+        _may("north", LENGTH, "rough north", "0", "20"),
+        _may("elevation", LENGTH, "rough elevation; blank: level with the benchmark", "98", "101"),
+        _note("paced"),
+    ),
+)
 
 TABLES: tuple[Table, ...] = (
     LEVELS,
@@ -374,4 +397,5 @@ TABLES: tuple[Table, ...] = (
     LINES,
     BUILT,
     LOST,
+    SKETCH,
 )

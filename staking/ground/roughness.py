@@ -85,7 +85,7 @@ class Roughness:
     """Probability of each smoothness, by its name."""
 
 
-def _departure(shape: Smoothness, range_over_diagonal: float) -> float:
+def expected_departure(shape: Smoothness, range_over_diagonal: float) -> float:
     """Return the expected rms departure from the best plane over a square, variance and diagonal one."""
     line = np.linspace(-0.5, 0.5, 5) / math.sqrt(2.0)
     places = np.array([(e, n) for e in line for n in line])
@@ -188,7 +188,9 @@ def weighed_grid(en_m: Floats, z_m: Floats, noise_m2: Floats, *, drift: Drift) -
             values = np.maximum(values, 0.0)
             spread = 1.0 + variances[:, None] * values
             likelihood = -0.5 * (np.log(spread) + (vectors.T @ y) ** 2 / spread).sum(axis=1)
-            departure = log_sd + math.log(_departure(shape, range_m / diagonal) / (DEPARTURE * diagonal))
+            departure = log_sd + math.log(
+                expected_departure(shape, range_m / diagonal) / (DEPARTURE * diagonal)
+            )
             log_range = math.log(range_m / (RANGE * diagonal))
             prior = _half_square(departure / DEPARTURE_LOG_SD) + 0.5 * (log_range / RANGE_LOG_SD) ** 2
             cells.append(Cell(log_chance=likelihood - prior, values=values, basis=vectors.T @ white))

@@ -35,7 +35,7 @@ _WHAT = {
 }
 
 
-def _fine(show: Notation, value_m: float) -> str:
+def fine(show: Notation, value_m: float) -> str:
     """Return an accuracy one place finer than lengths are built to: it is weighed, not measured off."""
     return f"{in_unit(value_m, 'in'):.2f} in" if show.style == "feet-inches" else show.fine_words(value_m)
 
@@ -68,7 +68,7 @@ def next_lines(found: NextReadings, setups: Sequence[SetupAgain], show: Notation
 def _pair(
     label: str, what: str, pair: BestPair, found: NextReadings, row: int | None, show: Notation
 ) -> list[str]:
-    before, after = _fine(show, pair.sd_before_m), _fine(show, pair.sd_after_m)
+    before, after = fine(show, pair.sd_before_m), fine(show, pair.sd_after_m)
     if pair.sd_after_m > (1.0 - WORTH_IT) * pair.sd_before_m:
         text = f"{pair.pier}: {what} ±{before}; of {pair.tried} pairs tried none helps by a twentieth"
         return labelled(label, sentence(text))
@@ -152,7 +152,10 @@ def proof_lines(found: Sequence[Claim], show: Notation) -> list[str]:
 
 
 def _claim(claim: Claim, show: Notation) -> str:
-    asked, shown = _fine(show, claim.tolerance_m), _fine(show, claim.shown_m)
+    shown = fine(show, claim.shown_m)
+    asked = (
+        show.small_words(claim.tolerance_m) if show.style == "feet-inches" else fine(show, claim.tolerance_m)
+    )
     one = {
         "tops": "one shot of each top",
         "neighbours": "one shot of each top",
@@ -166,9 +169,9 @@ def _claim(claim: Claim, show: Notation) -> str:
     verdict = "PROVED" if claim.proved else "NOT PROVED"
     text = f"within {asked}: {verdict}; {said}"
     if not claim.proved:
-        text += f", {_fine(show, claim.shown_m - claim.tolerance_m)} too much; {_would(claim, show)}"
+        text += f", {fine(show, claim.shown_m - claim.tolerance_m)} too much; {_would(claim, show)}"
     if claim.made_m is not None:
-        made = _fine(show, claim.made_m)
+        made = fine(show, claim.made_m)
         text += f". Cut to its mark it lands within ±{made}" + ("" if claim.holds else ", so check it")
     return text
 
@@ -178,7 +181,7 @@ def _would(claim: Claim, show: Notation) -> str:
     if claim.repeats is None:
         if claim.instrument_m <= 0.0:
             return "no instrument would: the benchmark itself is not known well enough"
-        good = _fine(show, claim.instrument_m)
+        good = fine(show, claim.instrument_m)
         better = "a better tape" if tool == "tape" else "a laser"
         return f"not even {MOST_REPEATS} readings would: borrow {better} good to {good} (1 sd)"
     if claim.between is not None:

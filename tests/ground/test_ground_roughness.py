@@ -44,7 +44,7 @@ def test_average_agrees_with_a_likelihood_of_dense_determinants(monkeypatch):
                 likelihood = -0.5 * (
                     np.linalg.slogdet(sigma)[1] + np.linalg.slogdet(information)[1] + z @ p @ z
                 )
-                unit = roughness._departure(shape, range_m / diagonal)
+                unit = roughness.expected_departure(shape, range_m / diagonal)
                 departure = (log + np.log(unit) - np.log(DEPARTURE * diagonal)) / roughness.DEPARTURE_LOG_SD
                 long = np.log(range_m / (roughness.RANGE * diagonal)) / roughness.RANGE_LOG_SD
                 # Below two standard deviations the normal prior goes on as its tangent.
@@ -71,7 +71,7 @@ def test_departure_is_that_of_simulated_squares():
     factor = np.linalg.cholesky(covariance(MATERN_32, 1.0, 4.0).at(distances_m(en, en)) + 1e-12 * np.eye(25))
     departures = left @ factor @ rng.standard_normal((25, 4000))
     simulated = np.sqrt((departures**2).mean())
-    assert roughness._departure(MATERN_32, 0.4) == pytest.approx(simulated, rel=0.03)
+    assert roughness.expected_departure(MATERN_32, 0.4) == pytest.approx(simulated, rel=0.03)
 
 
 @pytest.mark.parametrize("shape", [MATERN_12, MATERN_32, MATERN_52])
