@@ -8,6 +8,7 @@ from typing import Any
 
 from staking.base.errors import Mistake
 from staking.base.units import Unit
+from staking.book.instruments import with_instruments
 from staking.book.keys import ARRAY_PARTS, ARRAYS, PLAN_ONLY, SECTIONS, SITE, Key, Section
 from staking.book.nearest import did_you_mean, nearest
 from staking.book.records import (
@@ -15,6 +16,7 @@ from staking.book.records import (
     ArrayJob,
     Control,
     GroundAssumed,
+    Instruments,
     Job,
     Site,
     Stakes,
@@ -108,10 +110,17 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
     arrays = _several_arrays(tree, planning) if several else _one_array(tree, planning)
     values, _ = _values(SITE, tree.get("site", {}), "site", reading)
     site = Site(**{**values, "units": unit})
+    stated = tree.get("accuracy")
+    instruments = records["instruments"] or Instruments()
+    accuracy, instrument_lines = with_instruments(
+        records["accuracy"] or Accuracy(), instruments, stated if isinstance(stated, dict) else {}
+    )
     job = Job(
         site=site,
         control=records["control"] or Control(),
-        accuracy=records["accuracy"] or Accuracy(),
+        accuracy=accuracy,
+        instruments=instruments,
+        instrument_lines=instrument_lines,
         tape=records["tape"] or Tape(),
         arrays=tuple(
             ArrayJob(name=one.name if len(arrays) > 1 else "", **one.parts)

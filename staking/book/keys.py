@@ -216,6 +216,22 @@ ACCURACY = Section(
         _may("slope", SD_ANGLE, "0.25", "an angle of slope by a hand clinometer, in degrees", default="0.25"),
     ),
 )
+INSTRUMENTS = Section(
+    name="instruments",
+    meaning="what was read with: gives the accuracy where [accuracy] does not, and the control sheet says so",
+    record=records.Instruments,
+    keys=(
+        _may(
+            "rod",
+            word("builder's level", "rotating laser"),
+            "builder's level",
+            "builder's level or rotating laser",
+        ),
+        _may("rise", word("water level", "line level"), "water level", "water level or line level"),
+        _may("tape", word("steel tape", "cloth tape"), "steel tape", "steel tape or cloth tape"),
+        _may("bearing", word("compass"), "compass", "compass"),
+    ),
+)
 TAPE = Section(
     name="tape",
     meaning="the tape's constants, for rows that note how it lay; without a key, steel's",
@@ -453,6 +469,7 @@ SECTIONS: tuple[Section, ...] = (
     SITE,
     CONTROL,
     ACCURACY,
+    INSTRUMENTS,
     TAPE,
     ARRAY,
     FRAME,

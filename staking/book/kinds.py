@@ -50,7 +50,7 @@ class UnknownWord(ValueError):
 
     def __init__(self, text: str, choices: tuple[str, ...]) -> None:
         super().__init__("unknown word")
-        self.expected = ", ".join(choices[:-1]) + " or " + choices[-1]
+        self.expected = " or ".join(part for part in (", ".join(choices[:-1]), choices[-1]) if part)
         self.remedy = did_you_mean(text, choices)
 
 

@@ -295,6 +295,16 @@ class Accuracy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Instruments:
+    """``[instruments]``: the kind of instrument behind each kind of reading; None: not said."""
+
+    rod: str | None = None
+    rise: str | None = None
+    tape: str | None = None
+    bearing: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tape:
     """``[tape]``: the constants of the tape, for rows that note how it lay; defaults are steel's."""
 
@@ -472,6 +482,10 @@ class Job:
     site: Site
     control: Control = Control()
     accuracy: Accuracy = Accuracy()
+    """As stated, else as the instruments can do, else the defaults."""
+    instruments: Instruments = Instruments()
+    instrument_lines: tuple[str, ...] = ()
+    """What was taken from the kinds of instruments, a line each."""
     tape: Tape = Tape()
     arrays: tuple[ArrayJob, ...] = ()
     footing: Footing | None = None

@@ -13,6 +13,7 @@ from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.advice import advised
 from staking.control.circuits import misclosures
 from staking.control.collimation import (
+    disagreements,
     proven,
     rise_places,
     said,
@@ -29,6 +30,7 @@ from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adju
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
 from staking.control.pegs import peg_remarks, peg_tests
 from staking.control.placing import Sides
+from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
 from staking.control.suspects import suspected
 from staking.control.variance_test import variance_passes
@@ -137,7 +139,13 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     unit = book.job.site.units
     level_lines, level_warnings = said([*levels, *told], unit)
     sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
-    warnings += [*level_warnings, *sight_warnings, *peg_remarks(pegs)]
+    spread = [scatter_words(one, unit) for one in scatters(observed.equations)]
+    warnings += [
+        *disagreements(observed, levels, rises),
+        *level_warnings,
+        *sight_warnings,
+        *peg_remarks(pegs),
+    ]
     suspicion = suspected(observed, network, result, loops, norths)
     warnings += suspicion.warnings
     adjustment = Adjustment(
@@ -153,7 +161,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
         suspects=suspicion.suspects,
         warnings=tuple(warnings),
         levels=tuple(levels + told),
-        instruments=(*level_lines, *sight_lines),
+        instruments=(*book.job.instrument_lines, *level_lines, *sight_lines, *spread),
     )
     return Worked(adjustment=adjustment, observed=observed, network=network, result=result)
 

@@ -158,6 +158,26 @@ def solved(
     return found
 
 
+def disagreements(observed: Observed, levels: Sequence[Collimation], marks: Mapping[str, int]) -> list[str]:
+    """Return a warning for each level whose own sights speak against what was known of it beforehand.
+
+    The rise was observed with standard deviation s₀ and adjusted to s: the two differ by ``√(s₀² − s²)``.
+    """
+    found = []
+    for one in levels:
+        before = observed.extras[FIRST_EXTRA - marks[one.instrument]]
+        if before.sd is None or before.sd <= one.sd:
+            continue
+        w = (one.rise - before.start) / math.sqrt(before.sd**2 - one.sd**2)
+        if abs(w) > PROVES:
+            what = "the two-peg test" if one.why == "pegs" else "[accuracy] collimation"
+            found.append(
+                f"the sights of {_level(one.instrument)} speak against {what}, {abs(w):.1f} times the "
+                "standard deviation: one of the two is wrong, or the level was knocked between them"
+            )
+    return found
+
+
 def rise_places(observed: Observed, marks: Mapping[str, int]) -> dict[str, int]:
     """Return the coordinate of each level's rise, by instrument."""
     return {instrument: 3 * len(observed.names) + FIRST_EXTRA - mark for instrument, mark in marks.items()}

@@ -176,6 +176,15 @@ def test_two_pegs_are_weighed_with_the_readings_and_leave_equal_sights_alone():
     assert np.abs(errors(equal)).max() < 4
 
 
+def test_pegs_that_the_book_contradicts_are_told():
+    """The level was knocked after the test: 4e-4 in the book, none at the pegs."""
+    got = adjusted(book(levels(seed=7, rise=RISE), peg_rows=pegs(0.0)))
+    assert sum("speak against the two-peg test" in text for text in got.warnings) == 1
+    for seed in range(10):
+        agreed = adjusted(book(levels(seed=seed, rise=RISE), peg_rows=pegs(RISE, seed=seed)))
+        assert not any("speak against" in text for text in agreed.warnings)
+
+
 def test_a_misread_rod_is_not_taken_for_a_bad_level():
     """A blunder of one foot or one decimetre on the longest sights is named, never taken out as a rise."""
     for seed, by in ((1, 0.3048), (2, 0.1), (3, -0.1), (4, 0.02)):

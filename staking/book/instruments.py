@@ -1,0 +1,101 @@
+"""What instruments of a kind can do where nobody states an accuracy: one place, each with its source.
+
+A figure told as ± so much is taken as two standard deviations, and the wider end of a range is taken.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from staking.book.records import Accuracy, Instruments
+
+SIXTEENTH_M = 0.0015875
+HUNDRED_FEET_M = 30.48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ability:
+    """What one kind of instrument can do."""
+
+    accuracy: Mapping[str, float]
+    """By field of `Accuracy`."""
+    said: str
+
+
+ABILITIES: Mapping[str, Mapping[str, Ability]] = {
+    "rod": {
+        "builder's level": Ability(
+            accuracy={"rod_m": 2 * SIXTEENTH_M},
+            said="1/8 in (± 1/4 in at 100 ft): common practice, no source",
+        ),
+        "rotating laser": Ability(
+            accuracy={"rod_m": SIXTEENTH_M},
+            said="1/16 in (± 1/8 in at 100 ft): common practice, no source",
+        ),
+    },
+    "rise": {
+        "water level": Ability(
+            accuracy={"rise_m": SIXTEENTH_M}, said="1/16 in (± 1/8 in): common practice, no source"
+        ),
+        "line level": Ability(
+            accuracy={"rise_m": 4 * SIXTEENTH_M},
+            said="1/4 in (± 1/2 in in 30 ft): common practice, no source",
+        ),
+    },
+    "tape": {
+        "steel tape": Ability(
+            accuracy={"tape_m": 0.003, "tape_per_m": 2 * SIXTEENTH_M / HUNDRED_FEET_M},
+            said="3 mm for setting and reading (common practice, no source), and 1/8 in in 100 ft for its "
+            "marks (± 1/4 in: NIST Handbook 44, section 5.52)",
+        ),
+        "cloth tape": Ability(
+            accuracy={"tape_m": 4 * SIXTEENTH_M, "tape_per_m": 4 * SIXTEENTH_M / HUNDRED_FEET_M},
+            said="1/4 in, and 1/4 in in 100 ft: common practice, no source",
+        ),
+    },
+    "bearing": {
+        "compass": Ability(
+            accuracy={"bearing_rad": math.radians(1.0)}, said="1 degree: common practice, no source"
+        ),
+    },
+}
+"""By what is read and the word for the instrument."""
+
+_OVERRULES = {
+    "rod": ("rod", "rod_per_100"),
+    "rise": ("rise",),
+    "tape": ("tape", "tape_per_100"),
+    "bearing": ("bearing",),
+}
+"""Keys of ``[accuracy]`` of which any one overrules the instrument's own."""
+
+
+def with_instruments(
+    accuracy: Accuracy, instruments: Instruments, stated: Collection[Any]
+) -> tuple[Accuracy, tuple[str, ...]]:
+    """Return the accuracies with those of the instruments named, and a line on each.
+
+    Parameters
+    ----------
+    accuracy : Accuracy
+        As ``[accuracy]`` states it, or the defaults.
+    instruments : Instruments
+        ``[instruments]``.
+    stated : collection
+        Keys that stand in ``[accuracy]``: they overrule.
+    """
+    lines = []
+    for what, abilities in ABILITIES.items():
+        name = getattr(instruments, what)
+        if name is None:
+            continue
+        ruling = [key for key in _OVERRULES[what] if key in stated]
+        if ruling:
+            lines.append(f"{what}: {name}, with [accuracy] {' and '.join(ruling)} as stated")
+            continue
+        accuracy = replace(accuracy, **abilities[name].accuracy)
+        lines.append(f"{what}: {name}, one standard deviation of one reading {abilities[name].said}")
+    return accuracy, tuple(lines)

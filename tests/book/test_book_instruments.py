@@ -1,0 +1,61 @@
+"""[instruments]: what a kind of instrument can do stands in for what nobody stated."""
+
+import math
+
+import pytest
+
+from staking.book.instruments import ABILITIES
+from staking.book.jobreader import read_job
+from staking.book.keys import INSTRUMENTS
+from staking.book.records import Accuracy
+
+SITE = '[site]\nunits = "ft"\n'
+INCH = 0.0254
+
+
+def read(text):
+    return read_job((SITE + text).encode(), for_plan=False)
+
+
+def test_a_kind_gives_its_accuracy_and_says_so():
+    job = read('[instruments]\nrod = "Rotating laser"\ntape = "cloth-tape"\n').job
+    assert job.accuracy.rod_m == pytest.approx(INCH / 16)
+    assert job.accuracy.tape_m == pytest.approx(INCH / 4)
+    assert job.accuracy.tape_per_m == pytest.approx(0.25 / 1200)
+    assert job.accuracy.rise_m == Accuracy().rise_m
+    kinds = [line.split(",")[0] for line in job.instrument_lines]
+    assert kinds == ["rod: rotating laser", "tape: cloth tape"]
+
+
+def test_accuracy_overrules():
+    job = read('[accuracy]\nrod = "2 mm"\n[instruments]\nrod = "builder\'s level"\nrise = "line level"\n').job
+    assert job.accuracy.rod_m == pytest.approx(0.002)
+    assert job.accuracy.rise_m == pytest.approx(INCH / 4)
+    assert "[accuracy] rod as stated" in job.instrument_lines[0]
+
+
+def test_without_it_nothing_changes():
+    job = read("").job
+    assert job.accuracy == Accuracy()
+    assert job.instrument_lines == ()
+
+
+def test_an_unknown_kind_names_the_nearest():
+    (mistake,) = read('[instruments]\nrod = "builders level"\n').mistakes
+    assert (mistake.column, mistake.read) == ("instruments.rod", "builders level")
+    assert "builder's level" in (mistake.remedy or "")
+
+
+def test_every_declared_word_has_its_figures():
+    for key in INSTRUMENTS.keys:
+        for name in ABILITIES[key.name]:
+            assert key.kind.read(name, "") == name
+    assert {key.name for key in INSTRUMENTS.keys} == set(ABILITIES)
+
+
+def test_the_steel_tape_is_half_the_handbook_s_tolerance():
+    """NIST Handbook 44, section 5.52: 1/16 in to 30 ft, 1/8 to 55, 3/16 to 80, 1/4 to 100."""
+    per_m = ABILITIES["tape"]["steel tape"].accuracy["tape_per_m"]
+    for feet, sixteenths in ((30, 1), (55, 2), (80, 3), (100, 4)):
+        assert 2 * per_m * feet * 0.3048 == pytest.approx(sixteenths * INCH / 16, abs=0.25 * INCH / 16)
+    assert ABILITIES["bearing"]["compass"].accuracy["bearing_rad"] == pytest.approx(math.radians(1))
