@@ -28,6 +28,7 @@ WRONG_READINGS = 0.01
 WRONG_SETUPS = 0.002
 """Share of setups in which the instrument moves, and of turning points that move (a judgement)."""
 SHARE_EXCHANGED = 0.06
+IN_A_ROW = "BS and FS of one row exchanged"
 SHARE_HOW = 0.08
 SHARE_STATION_FOR_OFFSET = 0.04
 WIDE_M = (0.03, 0.3, 3.0)
@@ -190,11 +191,11 @@ def exchanges(
             pairs[columns["bs"], columns["fs"]] = "BS and FS of one set-up exchanged"
     for row in by_row.values():
         if "bs" in row and "fs" in row:
-            pairs[row["bs"], row["fs"]] = "BS and FS of one row exchanged"
+            pairs[row["bs"], row["fs"]] = IN_A_ROW
     for (a, b), why in pairs.items():
         if a in used and b in used:
             first, second = _other_text(observed, equations, a, b, unit)
-            yield known([first, second], SHARE_EXCHANGED, why)
+            yield known([first, second], SHARE_EXCHANGED / (2 if why == IN_A_ROW else 1), why)
     for number in used:
         if equations[number].kind is Kind.STATION and number + 1 in used:
             station, offset = equations[number].value, equations[number + 1].value

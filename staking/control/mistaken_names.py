@@ -16,8 +16,9 @@ from staking.control.observing import Observed
 
 Floats = NDArray[np.float64]
 
-SHARE_NAME = 0.06
-"""Of a reading's blunders; half of them between names that differ in one sign."""
+SHARE_NEAR_NAME = 0.02
+SHARE_FAR_NAME = 0.01
+"""Of a reading's blunders: among names that differ in one sign, and among all."""
 MOST_READINGS = 12
 """Readings for which other names are tried, those that fit worst."""
 MOST_NAMES = 60
@@ -58,19 +59,27 @@ def mistaken_names(
             sights[source.table, source.row] = sights.get((source.table, source.row), 0) + 1
     for row in worst[:MOST_READINGS]:
         number = result.used[row]
-        source, equation = observed.sources[number], equations[number]
+        source = observed.sources[number]
         if source is None or sights[source.table, source.row] > 1:
             continue
-        for place, column in COLUMNS.get(equation.kind, {}).items():
-            yield from _renamed(observed, equation, result, row, place, column)
+        for place, column in COLUMNS.get(equations[number].kind, {}).items():
+            yield from _renamed(observed, equations, result, row, place, column)
 
 
 def _renamed(
-    observed: Observed, equation: Equation, result: NetworkResult, row: int, place: int, column: str
+    observed: Observed,
+    equations: Sequence[Equation],
+    result: NetworkResult,
+    row: int,
+    place: int,
+    column: str,
 ) -> Iterator[Cause]:
     coordinates, number = result.coordinates, result.used[row]
+    equation = equations[number]
     booked = equation.at[place]
-    others = [p for p in range(len(observed.names)) if p not in equation.at]
+    # From one set-up no point is sighted twice.
+    seen = {e.at[1] for e in equations if e.kind is equation.kind is Kind.ROD and e.at[0] == equation.at[0]}
+    others = [p for p in range(len(observed.names)) if p not in equation.at and p not in seen]
     near = [p for p in others if one_sign_apart(observed.names[booked], observed.names[p])]
     tried = others if len(others) <= MOST_NAMES else near
     meant = []
@@ -99,7 +108,7 @@ def _renamed(
         difference, variance = float(differences[k]), float(variances[k])
         if not abs(amount - difference) < FITS_SDS * math.sqrt(variance):
             continue
-        share = SHARE_NAME / 2 / len(others) + (SHARE_NAME / 2 / len(near) if p in near else 0.0)
+        share = SHARE_FAR_NAME / len(others) + (SHARE_NEAR_NAME / len(near) if p in near else 0.0)
         names = observed.names
         yield Cause(
             changes=(

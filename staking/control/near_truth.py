@@ -26,6 +26,8 @@ PLAIN_SDS = 1.5
 """Misses up to so many standard deviations keep their full weight."""
 FAR_SDS = 8.0
 """A reading that misses by more does not count worse for missing by much more: it is a blunder or none."""
+ALL_BUT_ONE = 2.0
+"""Mean square of the other misses at which one blunder explains all: no further place is tried."""
 BRIEF_STEPS = 15
 """Steps from one weighting to the next."""
 MOST_PLACED = 10
@@ -48,6 +50,8 @@ def near_the_truth(network: Network, result: NetworkResult) -> NetworkResult:
         missed = _missed(stack, coordinates)
         if missed < least:
             least, best = missed, coordinates
+        if least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
+            break
     if best is None:
         return result
     try:

@@ -40,6 +40,10 @@ WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
 SURELY_NONE = 0.9
 """Chance of no blunder from which on nobody is named."""
+WORTH_MENTIONING = 0.1
+"""Share of a reading's chance from which on a second way in which it may be wrong is told."""
+MUCH_LIKELIER = 10.0
+"""Odds from which on a wrong name or word is told instead of a wrong number."""
 MOST_READINGS = 240
 """Readings that are looked at in a large survey, those that fit worst."""
 MOST_ANEW = 24
@@ -229,14 +233,17 @@ def _blamed(
 ) -> tuple[dict[int, Blame], list[list[int]]]:
     """Return who is blamed, and the groups of readings that nothing tells apart."""
     chance: dict[int, float] = {}
-    best: dict[int, tuple[float, Story, int]] = {}
+    by_cause: dict[int, dict[int, float]] = {}
+    best: dict[tuple[int, int], tuple[float, Story, int]] = {}
     for story, weight in zip(stories, weights, strict=True):
         blame: dict[int, float] = {}
         for place, c in enumerate(story.causes):
             for number, share in scene.field.causes[c].guilty:
                 blame[number] = max(share, blame.get(number, 0.0))
-                if number not in best or weight * share > best[number][0]:
-                    best[number] = float(weight) * share, story, place
+                inside = by_cause.setdefault(number, {})
+                inside[c] = inside.get(c, 0.0) + float(weight) * share
+                if (number, c) not in best or weight > best[number, c][0]:
+                    best[number, c] = float(weight), story, place
         for number, share in blame.items():
             chance[number] = chance.get(number, 0.0) + float(weight) * share
     groups = _groups(scene, rows, chance)
@@ -244,13 +251,39 @@ def _blamed(
         if alone:
             mean = math.fsum(chance.get(number, 0.0) for number in group) / len(group)
             for number in group:
-                if number in best:
+                if number in chance:
                     chance[number] = min(mean, 0.5)
-    blames = {
-        number: Blame(number=number, chance=min(chance[number], 1.0), story=story, cause=place)
-        for number, (_, story, place) in best.items()
-    }
+    blames = {}
+    for number, inside in by_cause.items():
+        likeliest = _likeliest(scene, number, inside)
+        _, story, place = best[number, likeliest]
+        second = max((c for c in inside if c != likeliest), key=lambda c: inside[c], default=likeliest)
+        blames[number] = Blame(
+            number=number,
+            chance=min(chance[number], 1.0),
+            story=story,
+            cause=place,
+            instead=second if inside[second] > WORTH_MENTIONING * math.fsum(inside.values()) else None,
+        )
     return blames, [group for group, _ in groups]
+
+
+def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
+    """Return the likeliest cause of a reading's being wrong.
+
+    That its number is right and a name or a word in its row is wrong must be much likelier than all else:
+    among many points some name fits by accident.
+    """
+
+    def elsewhere(c: int) -> bool:
+        column = scene.source(number).column
+        return any(x.equation == number and x.column != column for x in scene.field.causes[c].changes)
+
+    own = math.fsum(weight for c, weight in weights.items() if not elsewhere(c))
+    return max(
+        weights,
+        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > MUCH_LIKELIER * own else -1.0,
+    )
 
 
 def _groups(scene: Scene, rows: Sequence[int], chance: dict[int, float]) -> list[tuple[list[int], bool]]:

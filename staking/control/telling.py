@@ -54,6 +54,8 @@ class Blame:
     story: Story
     cause: int
     """Place of the cause in the story."""
+    instead: int | None = None
+    """Another cause by which it may be wrong."""
 
 
 def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
@@ -69,7 +71,8 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
         Other suspicious readings that the survey cannot tell from it, likeliest first.
     """
     source = scene.source(blame.number)
-    cause = scene.field.causes[blame.story.causes[blame.cause]]
+    own = blame.story.causes[blame.cause]
+    cause = scene.field.causes[own]
     change, by = change_of(scene, blame)
     likely = change.likely
     if math.isnan(change.by) and not likely:
@@ -83,13 +86,17 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
         if k != blame.cause
         for other in scene.field.causes[c].changes[:1]
     ]
+    together = f"; with {' and '.join(others)} put right" if others else ""
+    instead = ""
+    if blame.instead is not None and blame.instead != own:
+        instead = f", or {scene.field.causes[blame.instead].why}"
     return Suspect(
         table=source.table,
         row=source.row,
         column=change.column,
         read=change.read,
         likely=likely,
-        why=f"{source.what}: {cause.why}" + (f"; with {' and '.join(others)} put right" if others else ""),
+        why=f"{source.what}: {cause.why}{instead}{together}",
         chance=blame.chance,
         variance_factor_after=least / left if left > 0 else None,
         passes_after=variance_passes(least, left),

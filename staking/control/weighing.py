@@ -199,7 +199,22 @@ def weighed(field: Field) -> tuple[list[Story], bool]:
             break
         frontier = [_added(field, state, story) for state, story in _various(field, ranked)]
     kept = [s for s in stories.values() if s.log_weight > max(best, nothing.log_weight) - TELLING]
-    return [nothing, *sorted(kept, key=lambda s: -s.log_weight)], explained
+    kept = [_estimated(field, story) for story in sorted(kept, key=lambda s: -s.log_weight)]
+    return [nothing, *kept], explained
+
+
+def _estimated(field: Field, story: Story) -> Story:
+    """Return a story with its unknown amounts estimated together: one changes with the other."""
+    hypotheses = list(story.hypotheses)
+    freed = [k for k, h in enumerate(hypotheses) if field.variance[h] != 0]
+    if len(hypotheses) < 2 or not freed:
+        return story
+    j = field.direction[hypotheses]
+    amounts = np.array([0.0 if k in freed else story.amounts[k] for k in range(len(hypotheses))])
+    between = field.between[np.ix_(j, j)]
+    right = field.along[j] + between @ amounts
+    amounts[freed] = -np.linalg.lstsq(between[np.ix_(freed, freed)], right[freed])[0]
+    return replace(story, amounts=tuple(float(a) for a in amounts))
 
 
 def scale_of(story: Story) -> float:
