@@ -18,7 +18,7 @@ from staking.book.folder import read_book
 from staking.book.records import LevelRow, OffsetRow, RiseRow, TapeRow
 from staking.control.adjusting import worked
 from staking.control.kinds import key_of
-from staking.ground.kriging import solved
+from staking.ground.kriging import NOISE_FLOOR_M, solved
 from staking.ground.shots import ground_shots
 from staking.ground.yard import YardGround
 from staking.plan import planned
@@ -247,3 +247,33 @@ def test_two_readings_of_independent_parts_add_up():
     pairs = variances_of_pairs(10.0, np.array([1.0, 9.0]), np.diag([1.0, 9.0]), np.ones(2))
     assert pairs[0, 1] == pytest.approx(0.5 + 0.9)
     assert pairs[0, 1] == pairs[1, 0]
+
+
+@pytest.mark.parametrize("spot", [(2.0, 3.0), (9.0, -4.0)])
+def test_a_new_spot_errs_with_the_line_it_is_placed_from(open_ground, monkeypatch, spot):
+    """From P2-P3, both unsure: its variance, and what it shares with every other shot, as adjusted anew."""
+    case = open_ground
+    monkeypatch.setattr(case, "line", ("P2", "P3"))
+    points, numbers = case.survey.adjustment.points, case.survey.observed.numbers
+    start, to = (points.enz_m[points.index(end), :2] for end in case.line)
+    u = (to - start) / math.hypot(*(to - start))
+    place = start + spot[0] * u + spot[1] * np.array([u[1], -u[0]])
+    last = case.survey.network.equations[case.survey.observed.setups[-1].readings[0]]
+    hi = np.zeros((1, len(case.survey.result.coordinates)))
+    hi[0, last.at[0]] = 1.0
+    new = case.now.placed_shots(
+        case.survey.result.free.columns(hi)[0],
+        case.book.job.accuracy.rod_m,
+        place[None, :],
+        (numbers["p2"], numbers["p3"]),
+        case.book.job.accuracy.offset_m,
+    )
+    _, ground = case.again((Reading(kind="sight", start="", to="", spot=spot),), monkeypatch)
+    shots, q = ground.shots, case.survey.result.unknowns_cov
+    k = shots.names.index("N0")
+    assert np.allclose(shots.en_m[k], place, rtol=0, atol=1e-9)
+    own = float((new.by @ q @ new.by.T)[0, 0] + new.noise_m2[0]) - NOISE_FLOOR_M**2
+    assert own == pytest.approx(shots.cov_m2[k, k], abs=1e-12)
+    shared = new.by[0] @ q @ case.now.shots_by.T
+    others = [shots.names.index(name) for name in case.ground.shots.names]
+    assert np.abs(shared - shots.cov_m2[k, others]).max() < 1e-12
