@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -112,6 +112,8 @@ class Yard:
     book: FieldBook
     wrong: frozenset[int]
     """Rows whose reading is wrong."""
+    odd: bool
+    """Whether a shot stands on a bump or elsewhere than booked."""
 
 
 def _spoiled(text: str, rng: np.random.Generator) -> str:
@@ -183,7 +185,7 @@ def invented(
         levels=tuple(levels),
         control_points=placed,
     )
-    return Yard(book=book, wrong=frozenset(wrong))
+    return Yard(book=book, wrong=frozenset(wrong), odd=bool((bump | misplaced).any()))
 
 
 @dataclass
@@ -192,9 +194,10 @@ class Outcome:
 
     weight: float
     wrong: frozenset[int]
+    odd: bool
+    """Whether a shot stands on a bump or elsewhere than booked."""
     told: dict[int, tuple[float, str]]
     """Chance and likely reading, by row."""
-    setup: bool
 
 
 def outcomes(ground: str, yards: int, seed: int) -> list[Outcome]:
@@ -217,8 +220,8 @@ def outcomes(ground: str, yards: int, seed: int) -> list[Outcome]:
             Outcome(
                 weight=wrong if some else (1 - wrong) * (odd if k % 3 == 2 else 1 - odd),
                 wrong=yard.wrong,
+                odd=yard.odd,
                 told={s.row: (s.chance, s.likely) for s in doubts.suspects},
-                setup=doubts.setup is not None,
             )
         )
     return found
@@ -247,12 +250,44 @@ def table(found: list[Outcome]) -> None:
         true, se = ratio([(k * sum(w for _, w in t), m) for k, t, m in zip(weights, told, of, strict=True)])
         band = f"{low:4.2f} to {min(high, 1):4.2f}"
         print(f"  {band} {100 * mean:12.1f} {100 * true:12.1f} ± {100 * se:4.1f} {count:9d}")
-    clean, se = ratio([(o.weight * bool(o.told), o.weight) for o in found if not o.wrong])
-    print(f"  clean yards where a shot is accused      {100 * clean:5.1f} ± {100 * se:.1f} %")
-    setup, se = ratio([(o.weight * o.setup, o.weight) for o in found])
-    print(f"  yards where a whole set-up is accused    {100 * setup:5.1f} ± {100 * se:.1f} %")
+    for what, odd in (("nothing happened", False), ("a shot is on a bump or misplaced", True)):
+        clean, se = ratio([(float(bool(o.told)), 1.0) for o in found if not o.wrong and o.odd == odd])
+        print(f"  yards where {what}: a shot accused {100 * clean:5.1f} ± {100 * se:.1f} %")
     hit, se = ratio([(len(o.wrong & o.told.keys()), len(o.wrong)) for o in found if o.wrong])
     print(f"  blunders of 0.02 ft or more named        {100 * hit:5.1f} ± {100 * se:.1f} %")
+
+
+def whole_setups(ground: str, yards: int, seed: int) -> None:
+    """Print how often a set-up is named where one of three stands off, and where none does."""
+    rng = np.random.default_rng(seed)
+    named = {0.0: 0, 0.1: 0, 1.0: 0}
+    accused = dict.fromkeys(named, 0)
+    for _ in range(yards):
+        yard = invented(ground, rng, blunders=0, odd=False, setups=3)
+        last = max(row.row for row in yard.book.levels if row.bs_m is not None)
+        for by_ft in named:
+            levels = tuple(
+                replace(row, bs_m=row.bs_m + by_ft * FOOT_M)
+                if row.row == last and row.bs_m is not None
+                else row
+                for row in yard.book.levels
+            )
+            book = replace(yard.book, levels=levels)
+            adjustment = adjusted(book)
+            if adjustment.redundancy:
+                raise ValueError(adjustment.redundancy)
+            shots = ground_shots(adjustment.points)
+            doubts = ground_doubts(
+                book, adjustment, shots, fitted_surface(shots.en_m, shots.z_m, shots.cov_m2)
+            )
+            named[by_ft] += doubts.setup is not None
+            accused[by_ft] += bool(doubts.suspects)
+    for by_ft, count in named.items():
+        p, q = count / yards, accused[by_ft] / yards
+        print(
+            f"  {ground}, a set-up {by_ft} ft off: named {100 * p:.0f} ± "
+            f"{100 * math.sqrt(p * (1 - p) / yards):.0f} %, a shot accused in {100 * q:.0f} % of {yards}"
+        )
 
 
 def main() -> None:
@@ -264,6 +299,7 @@ def main() -> None:
         every += found
         print(f"{ground}, {yards} yards of 10 to 60 shots")
         table(found)
+        whole_setups(ground, max(yards // 10, 1), 88_000 + k)
     print("all grounds")
     table(every)
 
