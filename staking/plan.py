@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length
 from staking.book.records import ArrayJob, FieldBook, Job
+from staking.clearances import Clearances, Standing, clearance_remarks, clearances
 from staking.control.adjusting import adjusted
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts, doubting, ground_doubts
@@ -27,7 +28,7 @@ from staking.pipes.cutting import cut
 from staking.pipes.holes import Hole, holes
 from staking.pipes.posts import pieces_of
 from staking.pipes.sizes import pipe_size
-from staking.remarks import array_remarks, ground_remarks, line_remarks, stake_remarks, survey_remarks
+from staking.remarks import array_remarks, ground_remarks, stake_remarks, survey_remarks
 
 SETTLED_M = 1e-5
 """A stake's place has settled when it moves less than this from one fit to the next."""
@@ -65,6 +66,8 @@ class Plan:
     arrays: tuple[ArrayPlan, ...]
     """Empty when no layout meets the limits, or for a survey alone."""
     cuts: CutList | None
+    clearances: Clearances = field(default_factory=Clearances)
+    """What the layout keeps from lines, areas and trees."""
     conflicts: tuple[Conflict, ...] = ()
     would_do: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -135,18 +138,26 @@ def planned(book: FieldBook) -> Plan:
         _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
     )
     cuts = _cuts(job, arrays)
+    kept = clearances(
+        book,
+        adjustment.points,
+        [Standing(name=a.name, job=a.job, fit=a.fit, stakeout=a.stakeout) for a in arrays],
+        stick_m=_longest_stick(job, arrays),
+        ground=ground.z,
+    )
     return Plan(
         book=book,
         adjustment=adjustment,
         ground=ground,
         arrays=arrays,
         cuts=cuts,
+        clearances=kept,
         warnings=(
             *of_survey,
             *ground_remarks(book, ground, doubts),
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *(() if cuts is None else cuts.warnings),
-            *line_remarks(book),
+            *clearance_remarks(book, kept, job.site.show),
         ),
     )
 
@@ -336,6 +347,13 @@ def _post_od_m(array: ArrayJob) -> float:
                 )
             ]
         ) from None
+
+
+def _longest_stick(job: Job, arrays: tuple[ArrayPlan, ...]) -> float:
+    """Return the longest pipe that may be stood up: a stick as bought, or a post where none is given."""
+    sticks = () if job.pipe is None else job.pipe.stock
+    posts = [hole.post_length_m for array in arrays for hole in array.holes]
+    return max([*(stick.length_m for stick in sticks), *posts], default=0.0)
 
 
 def _cuts(job: Job, arrays: tuple[ArrayPlan, ...]) -> CutList | None:

@@ -83,20 +83,6 @@ def ground_remarks(book: FieldBook, ground: YardGround | None, doubts: Doubts) -
     return tuple(remarks)
 
 
-def line_remarks(book: FieldBook) -> tuple[str, ...]:
-    """Return what is and is not claimed of boundaries, buried and overhead lines."""
-    kinds = sorted({line.kind.replace("_", "-") for line in book.lines if line.kind != "break"})
-    if kinds:
-        return (
-            f"lines.csv: {_listed(kinds)} lines are read, but the layout is NOT checked against them; "
-            "check setbacks, buried and overhead lines yourself",
-        )
-    return (
-        "no boundaries, buried or overhead lines were given and none were checked; have utilities located "
-        "before you dig",
-    )
-
-
 def stake_remarks(
     array: str, fit: Fit, ground: YardGround, *, staked: frozenset[str], style: str
 ) -> tuple[str, ...]:

@@ -35,6 +35,18 @@ def results(plan: Plan) -> dict[str, Any]:
             for c in plan.conflicts
         ],
         "would_do": list(plan.would_do),
+        "lines": [
+            {
+                "line": d.obstacle,
+                "kind": d.obstacle_kind,
+                "thing": d.thing,
+                "distance": _number(d.distance_m),
+                "wanted": _number(d.wanted_m),
+                "sd": _number(d.sd_m),
+                "keeps": not d.fails,
+            }
+            for d in plan.clearances.distances
+        ],
         "warnings": list(plan.warnings),
     }
 

@@ -167,6 +167,8 @@ class PointRow(Row):
     kind: PointKind | None = None
     side: Side | None = None
     ground: bool | None = None
+    radius_m: float | None = None
+    """Round a tree, where nothing may be dug or built; None: the tree is a mark only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

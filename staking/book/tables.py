@@ -297,6 +297,11 @@ POINTS_TABLE = Table(
         ),
         _may("side", SIDE, "of the line that [control] side is named from; overrules it", "", "left"),
         _may("ground", YES_NO, "yes or no: whether the point shapes the ground; overrules its kind", "yes"),
+        _may(
+            "radius",
+            SIZE,
+            "round a tree (kind tree): nothing is dug or built within it; blank: the tree is only a mark",
+        ),
         _note("rebar, flush"),
     ),
 )

@@ -14,11 +14,12 @@ import numpy as np
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import Accuracy, ArrayJob
 from staking.ground.elevations import Ground
-from staking.layout.beams import beams_of, clear_cross_slopes, middle_along
+from staking.layout.beams import beams_of, clear_cross_slopes
+from staking.layout.field import corners_of
 from staking.layout.frame import ArrayPlane, Fit, NoPlaneFits, PierLengths, Piers
 from staking.layout.heights import Yard, yard_of
 from staking.layout.piers import a1_places, piers_at, plan_offsets
-from staking.layout.plane import beam_height, in_space, rail_slope, skew, true_azimuth, true_tilt
+from staking.layout.plane import beam_height, rail_slope, skew, true_azimuth, true_tilt
 from staking.layout.search import Aim, Found, Ranges, bounds_of, least_steel, least_tallest, searched
 from staking.layout.shape import FrameShape, shape_of
 
@@ -113,15 +114,7 @@ def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
         z_a1_m=found.low_m,
     )
     piers = piers_at(shape, found.cross_rad, plane.a1_en_m)
-    middle = middle_along(shape, found.cross_rad)
-    half = shape.width_m / 2
-    low, high = -shape.beams_at_m[0], shape.height_m - shape.beams_at_m[0]
-    corners = in_space(
-        plane,
-        [middle - half, middle + half, middle + half, middle - half],
-        [low, low, high, high],
-        shape.stack_m,
-    )
+    corners = corners_of(shape, plane, shape.stack_m)
     corners.setflags(write=False)
     return Fit(
         plane=plane,

@@ -8,6 +8,7 @@ from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
+from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
 from staking.sheets.notation import Notation
 from staking.sheets.pier_table import pier_sheet
@@ -20,6 +21,8 @@ from staking.sheets.trouble import trouble_sheet
 MAP_NAME = "map.svg"
 
 _FAILS = "SURVEY FAILS ITS TESTS: see Control"
+
+_TOO_NEAR = "TOO NEAR A LINE OR TREE: see Lines and trees"
 
 _LENGTHS_IN = {
     "feet-inches": "feet-inches",
@@ -59,6 +62,8 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         ]
     if plan.cuts is not None:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
+    if plan.clearances.distances or plan.clearances.unplaced:
+        sheets.append(line_sheet(plan, notation=notation))
     cover = cover_sheet(plan, titles=[sheet.title for sheet in sheets], notation=notation)
     drawing = None if site_map is None else site_map.drawing
     return Pack(
@@ -83,5 +88,12 @@ def title_block(plan: Plan, notation: Notation) -> TitleBlock:
         fingerprint=plan.book.fingerprint or "–",
         benchmark=told,
         lengths_in=_LENGTHS_IN[notation.style],
-        alarm=_FAILS if fails_tests(plan.adjustment) else "",
+        alarm=_alarm(plan),
     )
+
+
+def _alarm(plan: Plan) -> str:
+    alarms = [_FAILS] if fails_tests(plan.adjustment) else []
+    if plan.clearances.failing:
+        alarms.append(_TOO_NEAR)
+    return "; ".join(alarms)

@@ -1,0 +1,208 @@
+"""What the layout keeps from boundaries, areas, buried and overhead lines and trees, thing by thing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.base.units import format_length, unit_label
+from staking.book.records import ArrayJob, FieldBook
+from staking.control.adjustment import Points
+from staking.layout.field import corners_of
+from staking.layout.frame import Fit
+from staking.layout.shape import shape_of
+from staking.lines.keeping import Distance, Thing, distances
+from staking.lines.obstacles import obstacles_of
+from staking.marks.stakeout import StakeOut
+
+Floats = NDArray[np.float64]
+
+_KIND_WORDS = {
+    "boundary": "boundary",
+    "no_build": "no-build area",
+    "buried": "buried line",
+    "overhead": "overhead line",
+    "tree": "tree",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clearances:
+    """Every distance that was looked at, and what could not be."""
+
+    distances: tuple[Distance, ...] = ()
+    unplaced: tuple[str, ...] = ()
+
+    @property
+    def failing(self) -> tuple[Distance, ...]:
+        """Return the distances that are not kept, the worst first."""
+        return tuple(sorted((d for d in self.distances if d.fails), key=lambda d: -d.short_m))
+
+    def nearest(self) -> tuple[Distance, ...]:
+        """Return the nearest thing of each kind to each obstacle."""
+        found: dict[tuple[str, str], Distance] = {}
+        for d in self.distances:
+            key = (d.obstacle, d.thing_kind)
+            if key not in found or d.distance_m < found[key].distance_m:
+                found[key] = d
+        return tuple(found.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Standing:
+    """One array as it stands, for what must keep clear."""
+
+    name: str
+    """Empty when there is only one."""
+    job: ArrayJob
+    fit: Fit
+    stakeout: StakeOut
+
+
+def clearances(
+    book: FieldBook,
+    points: Points,
+    standing: Iterable[Standing],
+    *,
+    stick_m: float,
+    ground: Callable[[Floats], Floats],
+) -> Clearances:
+    """Return how far everything keeps from everything; empty where nothing was surveyed.
+
+    Parameters
+    ----------
+    book, points
+        Lines, trees and where they are.
+    standing
+        The arrays.
+    stick_m
+        Length of the longest stick that is stood up at a pier.
+    ground
+        Elevations (m,) at plan positions (m, 2).
+    """
+    obstacles = obstacles_of(book, points)
+    if not obstacles.placed:
+        return Clearances(unplaced=obstacles.unplaced)
+    hole_m = 0.0 if book.job.footing is None else book.job.footing.hole_diameter_m
+    things = [t for one in standing for t in _things(one, hole_m, stick_m, book.job.site.show)]
+    return Clearances(distances=distances(obstacles.placed, things, ground), unplaced=obstacles.unplaced)
+
+
+def _things(one: Standing, hole_m: float, stick_m: float, style: str) -> list[Thing]:
+    piers, ground_m = one.fit.piers, one.fit.lengths.ground_m
+    prefix = f"{one.name}-" if one.name else ""
+    feet = np.column_stack([piers.en_m, ground_m])
+    found = [
+        Thing(
+            kind="modules",
+            name=f"edge of the modules of {one.name}" if one.name else "edge of the modules",
+            enz_m=_upper_corners(one),
+        )
+    ]
+    told = _length(stick_m, style)
+    for name, foot in zip(piers.names, feet, strict=True):
+        place = foot[None, :]
+        found.append(Thing(kind="hole", name=f"hole of {prefix}{name}", enz_m=place, radius_m=hole_m / 2))
+        if stick_m > 0:
+            stick = f"stick of {told} stood up at {prefix}{name}"
+            found.append(Thing(kind="stick", name=stick, enz_m=place, radius_m=stick_m))
+    for mark in one.stakeout.marks:
+        found += [
+            Thing(
+                kind="hub",
+                name=f"hub {prefix}{hub.name}",
+                enz_m=np.array([[*hub.en_m, hub.ground_m]]),
+            )
+            for hub in mark.hubs
+        ]
+    return found
+
+
+def _upper_corners(one: Standing) -> Floats:
+    shape = shape_of(one.job, style="metric")
+    return corners_of(shape, one.fit.plane, shape.stack_m + shape.thick_m)
+
+
+def _length(value_m: float, style: str) -> str:
+    text = format_length(value_m, style=style)
+    return text if style == "feet-inches" else f"{text} {unit_label(style)}"
+
+
+def clearance_remarks(book: FieldBook, found: Clearances, style: str) -> tuple[str, ...]:
+    """Return what conflicts with which line, the worst first, and what was not or could not be checked."""
+    remarks = [_conflict(group, style) for group in _grouped(found.failing)]
+    remarks += [
+        f"{called(group[0])}: {_listed(group, style)} {'keeps' if len(group) == 1 else 'keep'} the "
+        f"{_length(group[0].wanted_m, style)} wanted by less than its own place is known, "
+        f"±{_length(2 * group[0].sd_m, style)}: too close to call"
+        for group in _grouped(d for d in found.distances if d.close)
+    ]
+    remarks += found.unplaced
+    kinds = {d.obstacle_kind for d in found.distances}
+    if "boundary" in kinds:
+        remarks.append(
+            "boundaries were checked where lines.csv draws them; whether they are the legal ones only a "
+            "licensed surveyor says"
+        )
+    if "overhead" in kinds:
+        remarks.append(
+            "overhead lines were checked for up to 50 kV with the heights given; higher voltages ask for "
+            "more (29 CFR 1926.1408 Table A): ask the owner of the line"
+        )
+    given = {line.kind for line in book.lines}
+    lacking = [name for kind, name in _NEVER_GIVEN if kind not in given]
+    if lacking:
+        remarks.append(
+            f"no {_one_of(lacking)} lines were given and none were checked; have utilities located before "
+            "you dig"
+        )
+    return tuple(remarks)
+
+
+_NEVER_GIVEN = (("boundary", "boundary"), ("buried", "buried"), ("overhead", "overhead"))
+
+
+def _one_of(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def called(d: Distance) -> str:
+    """Return an obstacle by kind and name."""
+    words = _KIND_WORDS[d.obstacle_kind]
+    return d.obstacle if d.obstacle.casefold().startswith(words) else f"{words} {d.obstacle}"
+
+
+def _grouped(found: Iterable[Distance]) -> list[list[Distance]]:
+    """Return distances by obstacle and kind of thing, each group in the order given."""
+    groups: dict[tuple[str, str], list[Distance]] = {}
+    for d in found:
+        groups.setdefault((d.obstacle, d.thing_kind), []).append(d)
+    return list(groups.values())
+
+
+def _conflict(group: list[Distance], style: str) -> str:
+    first = group[0]
+    wanted = f" wants {_length(first.wanted_m, style)} kept" if first.wanted_m > 0 else ""
+    return f"CONFLICT: {called(first)}{wanted}; {_listed(group, style)}"
+
+
+MOST_LISTED = 4
+"""In one sentence; the sheet lists them all."""
+
+
+def _listed(group: list[Distance], style: str) -> str:
+    told = [f"{d.thing} {_how_far(d, style)}" for d in group[:MOST_LISTED]]
+    if len(group) > MOST_LISTED:
+        told.append(f"{len(group) - MOST_LISTED} more on the sheet Lines and trees")
+    return ", ".join(told)
+
+
+def _how_far(d: Distance, style: str) -> str:
+    if d.distance_m < 0:
+        into = "into" if d.obstacle_kind in ("no_build", "tree") else "over"
+        return f"reaches {_length(-d.distance_m, style)} {into} it"
+    near = "comes as near as" if d.thing_kind == "stick" else "at"
+    return f"{near} {_length(d.distance_m, style)}"

@@ -1,0 +1,1 @@
+"""Boundaries, areas, buried and overhead lines and trees: what comes near them, and by how much."""
