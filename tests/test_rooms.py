@@ -29,7 +29,7 @@ ROOMS = [
     "formats",
     "cli",
 ]
-HEAVY = {"numpy", "highspy", "shapely", "pyproj", "pygeomag", "contourpy", "typst"}
+HEAVY = {"numpy", "highspy", "shapely", "pyproj", "pygeomag", "contourpy", "ephem", "typst"}
 RUN_TIME = HEAVY | {"staking"}
 
 

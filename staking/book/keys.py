@@ -36,6 +36,7 @@ from staking.book.kinds import (
     TEMPERATURE,
     TEXT,
     TILT,
+    TIME_ZONE,
     UNITS,
     Kind,
     word,
@@ -130,6 +131,13 @@ SITE = Section(
         _may("latitude", LATITUDE, "40.125", "north positive; for magnetic north, sun and GPS"),
         _may("longitude", LONGITUDE, "-75.25", "east positive"),
         _may("date", DATE, "2026-10-03", "of the survey; magnetic north moves"),
+        _may(
+            "time_zone",
+            TIME_ZONE,
+            "America/New_York",
+            "of the clock, for sun and shadows: a name, which knows of summer time, or the offset from UTC "
+            "such as -4:00; without it times are UTC",
+        ),
         _may("grid", TEXT, "EPSG:32618", "map grid, where north or control is on one"),
     ),
 )

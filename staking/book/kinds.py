@@ -21,6 +21,7 @@ from staking.base.quantities import (
     parse_temperature,
 )
 from staking.base.units import from_unit, parse_angle, parse_length, plain_signs
+from staking.book.clock import read_duration, read_time, read_zone
 from staking.book.nearest import did_you_mean, plain
 from staking.book.records import Supports
 
@@ -273,6 +274,9 @@ NUMBER = Kind(word="number", read=_read_number)
 COUNT = Kind(word="count", read=_count(1))
 COUNT_OR_ZERO = Kind(word="count", read=_count(0))
 DATE = Kind(word="date", read=_read_date)
+TIME = Kind(word="time of day", read=read_time)
+TIME_ZONE = Kind(word="time zone", read=read_zone, quoted=True)
+DURATION = Kind(word="span of time", read=read_duration, suffix="_s", unit="seconds")
 HOW = word("level", "slope")
 NORTH = word("true", "magnetic", "grid")
 SIDE = word("left", "right")

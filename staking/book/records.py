@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date as Date
+from datetime import tzinfo
 from typing import Literal
 
 How = Literal["level", "slope"]
@@ -231,6 +232,8 @@ class Site:
     latitude_rad: float | None = None
     longitude_rad: float | None = None
     date: Date | None = None
+    time_zone: tzinfo | None = None
+    """Of the clock; None: UTC."""
     grid: str | None = None
     show: Literal["feet-inches", "decimal feet", "metric"] = "metric"
     """How the sheets print lengths; where the key is absent: feet-inches for ft and in, else metric."""
