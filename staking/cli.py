@@ -36,7 +36,9 @@ class _Parser(argparse.ArgumentParser):
             "check",
             "next",
             "plan",
+            "shadows",
             "--all-setups",
+            "--date",
             "--out",
             "--paper",
             "--units",
@@ -74,6 +76,8 @@ def _parser() -> argparse.ArgumentParser:
     sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
     sub.add_argument("--out", metavar="DIR", required=True, help="where the sheets and files go")
     sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    sub = command("shadows", "Print a day's shadows of a plumb line by the clock: true north.", _shadows)
+    sub.add_argument("--date", metavar="DATE", help="another day than that of the survey, as 2026-10-03")
     return parser
 
 
@@ -172,6 +176,21 @@ def _plan(asked: argparse.Namespace) -> int:
     if plan.conflicts:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
         return 3
+    return 0
+
+
+def _shadows(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.folder import read_site
+    from staking.plan import surveyed
+    from staking.sheets.north_table import line_of
+    from staking.sheets.shadow_lines import day_asked, shadow_lines
+
+    site, book = read_site(Path(asked.folder))
+    day = day_asked(site, asked.date)
+    line = None if book is None else line_of(surveyed(book))
+    print("\n".join(shadow_lines(site, day, line)))
     return 0
 
 

@@ -12,7 +12,7 @@ from staking.book.checks import check_book
 from staking.book.jobchecks import told
 from staking.book.jobreader import JobRead, read_job
 from staking.book.nearest import nearest
-from staking.book.records import FieldBook
+from staking.book.records import FieldBook, Site
 from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import TABLES
 from staking.book.tomltree import FILE as JOB_FILE
@@ -76,6 +76,24 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
     if mistakes:
         raise WrongInput(_in_order(mistakes))
     return checked.book
+
+
+def read_site(folder: Path) -> tuple[Site, FieldBook | None]:
+    """Read ``[site]``, and the whole survey where it can be: shadows are wanted before any reading.
+
+    Raises
+    ------
+    WrongInput
+        When ``job.toml`` is missing or has a mistake in ``[site]``.
+    """
+    try:
+        book = read_book(folder, purpose="check")
+    except WrongInput as wrong:
+        own = [m for m in wrong.mistakes if m.file == JOB_FILE and (m.column or "site").startswith("site")]
+        if own or not (folder / JOB_FILE).is_file():
+            raise WrongInput(own or wrong.mistakes) from None
+        return read_job((folder / JOB_FILE).read_bytes(), for_plan=False).job.site, None
+    return book.job.site, book
 
 
 def _defaults(job: JobRead) -> dict[str, Any]:

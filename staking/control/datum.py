@@ -150,4 +150,5 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
         begin[3 * p + axis] = value
         held[3 * p + axis] = True
     begin[3 * len(observed.names) :] = [extra.start for extra in observed.extras]
-    return Datum(start=begin, held=held, directions=tuple(directions), warnings=tuple(warnings))
+    told = tuple(dict.fromkeys(norths.told))
+    return Datum(start=begin, held=held, directions=tuple(directions), warnings=(*warnings, *told))

@@ -27,6 +27,8 @@ class Norths:
     book: FieldBook
     mistakes: list[Mistake] = field(default_factory=list)
     known: dict[North, Turn] = field(default_factory=dict)
+    told: list[str] = field(default_factory=list)
+    """How each north was turned: sides in words, and of magnetic north its date, accuracy and last day."""
 
     @property
     def on_grid(self) -> bool:
@@ -82,15 +84,19 @@ class Norths:
         angle_rad = sd_rad = 0.0
         if north == "magnetic":
             from staking.north.declination import declination_rad
+            from staking.north.words import declination_words
 
             assert site.date is not None
             declination = declination_rad(lat_rad, lon_rad, site.date)
             angle_rad, sd_rad = declination.declination_rad, declination.sd_rad
+            self.told.append(declination_words(declination, site.date))
         if north == "grid" or self.on_grid:
             from staking.north.convergence import grid_convergence_rad
+            from staking.north.words import convergence_words
 
             assert site.grid is not None
             # Convergence is the azimuth of grid north from true north: true = grid + convergence.
             convergence = grid_convergence_rad(site.grid, lat_rad, lon_rad)
             angle_rad += convergence if north == "grid" else -convergence
+            self.told.append(convergence_words(site.grid, convergence))
         return Turn(angle_rad=angle_rad, sd_rad=sd_rad)

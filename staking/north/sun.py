@@ -1,7 +1,7 @@
 """Where the sun stands: direction, elevation and how fast its direction turns.
 
 Positions are PyEphem's (VSOP87 with nutation, aberration and parallax): azimuths within 0.001° of the Solar
-Position Algorithm of I. Reda and A. Andreas, NREL/TP-560-34302 (2008), from 2025 to 2035 elevations 10° to 80°.
+Position Algorithm of I. Reda and A. Andreas, NREL/TP-560-34302 (2008), 2025 to 2035, elevations 10° to 80°.
 """
 
 from __future__ import annotations

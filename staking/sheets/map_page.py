@@ -110,7 +110,7 @@ def strip_items(
     items: list[Item] = list(scale_bar((left, top - 7.0), scale=scale, notation=notation, remark=remark))
     items += north_arrow(arrow_foot, height_mm=10.5, name=north, magnetic=magnetic)
     if page.upright:
-        key_box = (left, bottom, right, top - 30.0)
+        key_box = (left, bottom, right, top - 34.0)
     else:
         key_box = (left + BAR_MM + 10.0, bottom, right - _ARROW_MM - 4.0, top - 1.0)
     return (*items, *_key(key_box, key))

@@ -10,6 +10,7 @@ from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
 from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
+from staking.sheets.north_table import north_sheet
 from staking.sheets.notation import Notation
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
@@ -49,6 +50,9 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     if plan.conflicts:
         sheets.append(trouble_sheet(plan, notation=notation))
     sheets.append(control_sheet(plan, notation=notation))
+    by_sun = north_sheet(plan, notation=notation)
+    if by_sun is not None:
+        sheets.append(by_sun)
     if site_map is not None:
         sheets.append(site_map)
     for array in plan.arrays:

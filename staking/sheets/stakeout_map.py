@@ -62,8 +62,13 @@ def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
     from staking.north.declination import declination_rad
 
     try:
-        angle = declination_rad(site.latitude_rad, site.longitude_rad, site.date).declination_rad
+        found = declination_rad(site.latitude_rad, site.longitude_rad, site.date)
     except ValueError:
         return None  # Outside the model's years: no arrow rather than an old one.
+    angle = found.declination_rad
     side = "E" if angle >= 0.0 else "W"
-    return angle, (f"magnetic {degrees(abs(angle))} {side}", f"on {site.date.isoformat()}")
+    return angle, (
+        f"magnetic {degrees(abs(angle))} {side}",
+        f"± {degrees(found.sd_rad)} on {site.date.isoformat()}",
+        f"model to {found.valid_until.isoformat()}",
+    )

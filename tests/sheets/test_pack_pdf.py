@@ -204,7 +204,7 @@ def test_every_sheet_says_that_the_survey_fails_and_none_that_it_passes():
 
 
 def test_survey_alone_has_cover_control_and_map():
-    assert [s.name for s in _pack("survey").sheets] == ["cover", "control", "stakeout_map"]
+    assert [s.name for s in _pack("survey").sheets] == ["cover", "control", "north", "stakeout_map"]
     assert "G17" in _map("survey")["text"]
 
 

@@ -183,14 +183,15 @@ def test_nothing_placed_in_plan_gives_no_map():
     )
     bare = pack(replace(plan, adjustment=replace(plan.adjustment, points=levels_only)))
     assert bare.drawings == ()
-    assert [s.name for s in bare.sheets] == ["cover", "control"]
+    assert [s.name for s in bare.sheets] == ["cover", "control", "north"]
 
 
 def test_magnetic_north_is_drawn_west_of_true_north_where_declination_is_west():
     # WMM2025 at 42.4 N, 72.6 W in October 2026: about 13 degrees west.
     texts = [t.text for t in _drawing(synthetic.full_plan()).items if isinstance(t, Text)]
     assert any(t.startswith("magnetic 13.") and t.endswith("W") for t in texts)
-    assert "on 2026-10-03" in texts
+    assert "± 0.4° on 2026-10-03" in texts
+    assert "model to 2030-01-01" in texts
     arrow = next(
         i
         for i in _drawing(synthetic.full_plan()).items

@@ -1,0 +1,105 @@
+"""The sheet of true north and the command that prints a day's shadows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import pytest
+import synthetic_plan as synthetic
+
+from staking.cli import main
+from staking.sheets.north_table import line_of, north_sheet
+from staking.sheets.notation import Notation
+from staking.sheets.table import Table
+
+METRIC = Notation(style="metric")
+
+
+def at(plan, **site):
+    return replace(
+        plan, book=replace(plan.book, job=replace(plan.book.job, site=replace(plan.book.job.site, **site)))
+    )
+
+
+def said(sheet):
+    return " ".join(line for block in sheet.blocks if not isinstance(block, Table) for line in block.lines)
+
+
+def test_the_direction_from_the_line_is_the_true_one_less_the_lines():
+    plan = synthetic.full_plan()
+    line = line_of(plan)
+    assert line is not None
+    table = next(block for block in north_sheet(plan, notation=METRIC).blocks if isinstance(block, Table))
+    for row in table.rows:
+        off = float(row[1]) - math.degrees(line.azimuth_rad) - float(row[2])
+        assert abs((off + 180) % 360 - 180) < 0.011
+        # A thousandth of 10 m times the angle: the two last columns tell the same.
+        assert float(row[5]) == pytest.approx(10_000 * math.tan(math.radians(float(row[4]))), abs=1.5)
+
+
+def test_without_a_zone_it_says_utc_and_with_one_the_clock():
+    plan = synthetic.full_plan()
+    assert "NOT your clock's" in said(north_sheet(plan, notation=METRIC))
+    summer = at(plan, time_zone=ZoneInfo("America/New_York"), date=date(2026, 7, 1))
+    assert "UTC-4:00" in said(north_sheet(summer, notation=METRIC))
+    winter = at(plan, time_zone=ZoneInfo("America/New_York"), date=date(2026, 12, 1))
+    assert "UTC-5:00" in said(north_sheet(winter, notation=METRIC))
+
+
+@pytest.mark.parametrize(
+    ("lat", "day", "words"),
+    [
+        (80, date(2026, 12, 21), "does not rise"),
+        (62, date(2026, 12, 21), "below 10° all day"),
+        (23.4, date(2026, 6, 21), "too near overhead"),
+        (-40, date(2026, 6, 21), "true north at"),
+        (40, date(2150, 6, 21), "1950 to 2100"),
+        (40, date(2029, 6, 21), "RUNS OUT"),
+        (40, date(2026, 6, 21), "2030-01-01"),
+    ],
+)
+def test_what_cannot_be_had_is_said(lat, day, words):
+    plan = at(synthetic.full_plan(), latitude_rad=math.radians(lat), date=day)
+    assert words in said(north_sheet(plan, notation=METRIC))
+
+
+@pytest.mark.parametrize("lacking", ["latitude_rad", "longitude_rad", "date"])
+def test_no_sheet_without_place_or_date(lacking):
+    assert north_sheet(at(synthetic.full_plan(), **{lacking: None}), notation=METRIC) is None
+
+
+JOB = '[site]\nunits = "m"\nlatitude = 40\nlongitude = -105\ntime_zone = "America/Denver"\n'
+
+
+def run(capsys, *argv):
+    with pytest.raises(SystemExit) as left:
+        main(["shadows", *map(str, argv)])
+    out = capsys.readouterr()
+    return left.value.code, out.out, out.err
+
+
+def test_the_command_needs_no_readings(tmp_path, capsys):
+    (tmp_path / "job.toml").write_text(JOB)
+    code, out, _ = run(capsys, tmp_path, "--date", "2026-06-21")
+    assert code == 0
+    assert "true south at 13:01:5" in out
+    assert "SHADOWS ON 2026-06-21" in out
+
+
+@pytest.mark.parametrize(
+    ("job", "argv", "words"),
+    [
+        (JOB, [], "--date 2026-10-03"),
+        (JOB, ["--date", "21.6.2026"], "not a date"),
+        (JOB.replace("latitude = 40\n", ""), ["--date", "2026-06-21"], "site.latitude"),
+        (JOB.replace("Denver", "Denvr"), ["--date", "2026-06-21"], "America/Denver"),
+    ],
+)
+def test_what_is_missing_is_told(tmp_path, capsys, job, argv, words):
+    (tmp_path / "job.toml").write_text(job)
+    code, out, err = run(capsys, tmp_path, *argv)
+    assert (code, out) == (2, "")
+    assert words in err
