@@ -97,10 +97,10 @@ def reading_repairs(
             with suppress(ValueError):
                 by_m = parse_length(text, unit=unit) - value_m
                 yield ReadingRepair(by_m=by_m, likely=text, share=share / len(texts), why=why)
-    if re.fullmatch(r"-?\d+\.\d+(\s*[a-z]+)?", read.strip().lower()):
+    if kind != "rod" and re.fullmatch(r"-?\d+\.\d+(\s*[a-z]+)?", read.strip().lower()):
         for factor in (0.1, 10.0):
             yield likely(value_m * factor, SHARE_POINT / 2, "the point slipped by one place")
-    if kind in ("rod", "tape"):
+    if kind == "tape":
         mark_m = _steps(read, unit)[0][0]
         below = math.floor(value_m / mark_m)
         for k in (below, below + 1):
