@@ -45,6 +45,8 @@ SETUPS_OFF = 0.002
 """Share of set-ups whose shots all stand off: the instrument bumped, a turning point moved, a BS misread."""
 WORTH_TELLING = 0.3
 """Chance from which on a shot is told: below it is likelier right by two to one."""
+WORTH_A_LOOK = 0.05
+"""Chance from which on the likeliest shot is set aside to see whether it hides another one."""
 SETUP_WORTH_TELLING = 0.8
 """The same for a whole set-up: a bank or a terrace under it looks alike."""
 MOST_ROUNDS = 5
@@ -155,47 +157,91 @@ def ground_doubts(book: FieldBook, adjustment: Adjustment, shots: Shots, surface
         for members in setups.values():
             noise_m2[np.ix_(members, members)] += FAILED_NET_M**2
         setups = {}
-    slope = math.tan(surface.slope_rad)
-    w = np.nan_to_num(np.abs(surface.left_out.above_m / surface.left_out.sd_m))
-    kept = np.ones(len(shots.names), dtype=bool)
-    told: dict[int, tuple[LoneShot, _Judged]] = {}
+    yard = _Yard(
+        shots=shots,
+        noise_m2=noise_m2,
+        lone=lone,
+        setups=setups,
+        slope=math.tan(surface.slope_rad),
+        oddness=np.nan_to_num(np.abs(surface.left_out.above_m / surface.left_out.sd_m)),
+    )
+    chances: dict[int, _Judged] = {}
+    aside: list[int] = []
     off: SetupOff | None = None
     for _ in range(MOST_ROUNDS):
-        near = _near(shots.en_m, kept, int(np.where(kept, w, -1.0).argmax()))
-        here = {int(k): i for i, k in enumerate(near)}
-        asked = sorted((one for one in lone if one.shot in here), key=lambda one: -w[one.shot])[:MOST_ASKED]
-        if len(near) < LEAST_SHOTS or not asked:
-            break
-        moved = {row: [here[k] for k in members if k in here] for row, members in setups.items()}
-        moved = {row: members for row, members in moved.items() if 2 <= len(members) <= len(near) - 2}
-        judged, setup = _round(
-            evidence_of(
-                shots.en_m[near],
-                shots.z_m[near],
-                noise_m2[np.ix_(near, near)],
-                _directions(len(near), [here[one.shot] for one in asked], moved.values()),
-            ),
-            asked,
-            moved,
-            slope,
-        )
+        judged, setup = yard.judged(aside)
         off = setup if off is None else off
-        doubtful = [
-            (one, found) for one, found in zip(asked, judged, strict=True) if found.chance >= WORTH_TELLING
-        ]
-        if not doubtful:
+        if not judged:
             break
-        for one, found in doubtful:
-            if one.shot not in told or told[one.shot][1].chance < found.chance:
-                told[one.shot] = one, found
-        first = max(doubtful, key=lambda pair: pair[1].chance)[0]
-        kept[first.shot] = False
-    suspects = [_suspect(one, found, book) for one, found in told.values()]
+        _keep_highest(chances, judged)
+        first = max(judged, key=lambda shot: judged[shot].chance)
+        if judged[first].chance < WORTH_A_LOOK:
+            break
+        aside.append(first)
+    while aside and chances[aside[-1]].chance < WORTH_TELLING:
+        aside.pop()
+    for shot in aside:
+        # Two wrong shots hide each other; with the other one set aside each is seen for what it is.
+        if chances[shot].chance < WORTH_TELLING:
+            judged, _ = yard.judged([other for other in aside if other != shot], shot)
+            _keep_highest(chances, {shot: judged[shot]} if shot in judged else {})
+    told = {one: chances[one.shot] for one in lone if one.shot in chances}
+    suspects = [_suspect(one, found, book) for one, found in told.items() if found.chance >= WORTH_TELLING]
     return Doubts(
         suspects=tuple(sorted(suspects, key=lambda suspect: -suspect.chance)),
-        names=frozenset(known_as(shots.names[k]) for k in told),
+        names=frozenset(
+            known_as(shots.names[one.shot]) for one, found in told.items() if found.chance >= WORTH_TELLING
+        ),
         setup=off,
     )
+
+
+def _keep_highest(chances: dict[int, _Judged], judged: Mapping[int, _Judged]) -> None:
+    for shot, found in judged.items():
+        if shot not in chances or chances[shot].chance < found.chance:
+            chances[shot] = found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Yard:
+    """The shots with what is needed to judge them."""
+
+    shots: Shots
+    noise_m2: Floats
+    lone: tuple[LoneShot, ...]
+    setups: Mapping[int, Sequence[int]]
+    slope: float
+    oddness: Floats
+    """(n,), what each shot is off the others, in standard deviations."""
+
+    def judged(
+        self, aside: Sequence[int], about: int | None = None
+    ) -> tuple[dict[int, _Judged], SetupOff | None]:
+        """Return what is thought of the oddest shots, some set aside, and of the set-ups.
+
+        Of very many shots those about one are judged, without one the oddest.
+        """
+        kept = np.ones(len(self.shots.names), dtype=bool)
+        kept[list(aside)] = False
+        odd = np.where(kept, self.oddness, -1.0)
+        if about is not None:
+            odd[about] = np.inf
+        near = _near(self.shots.en_m, kept, int(odd.argmax()))
+        here = {int(k): i for i, k in enumerate(near)}
+        asked = sorted((one for one in self.lone if one.shot in here), key=lambda one: -odd[one.shot])
+        asked = asked[:MOST_ASKED]
+        if len(near) < LEAST_SHOTS or not asked:
+            return {}, None
+        moved = {row: [here[k] for k in members if k in here] for row, members in self.setups.items()}
+        moved = {row: members for row, members in moved.items() if 2 <= len(members) <= len(near) - 2}
+        evidence = evidence_of(
+            self.shots.en_m[near],
+            self.shots.z_m[near],
+            self.noise_m2[np.ix_(near, near)],
+            _directions(len(near), [here[one.shot] for one in asked], moved.values()),
+        )
+        found, setup = _round(evidence, asked, moved, self.slope)
+        return {one.shot: judged for one, judged in zip(asked, found, strict=True)}, setup
 
 
 def _near(en_m: Floats, kept: NDArray[np.bool_], oddest: int) -> NDArray[np.intp]:
