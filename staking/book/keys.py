@@ -222,6 +222,23 @@ ACCURACY = Section(
             "without it only where pegs.csv or the readings themselves tell",
         ),
         _may("slope", SD_ANGLE, "0.25", "an angle of slope by a hand clinometer, in degrees", default="0.25"),
+        _may(
+            "session",
+            SIZE,
+            "5 m",
+            "the shift that all fixes of one session share, east and north each; with RTK write its own, "
+            "such as 20 mm",
+            default="5 m",
+        ),
+        _may("session_height", SIZE, "10 m", "the same shift in height", default="10 m"),
+        _may(
+            "fix",
+            SIZE,
+            "2 m",
+            "a fix against the others of its session, east and north each, where sd_h is blank",
+            default="2 m",
+        ),
+        _may("fix_height", SIZE, "4 m", "its height against theirs, where sd_v is blank", default="4 m"),
     ),
 )
 INSTRUMENTS = Section(

@@ -297,6 +297,15 @@ class Accuracy:
     """How far a level's line of sight may rise or fall, per unit of sight; None: not known beforehand."""
     slope_rad: float = 0.00436332312998582
     """An angle of slope by a hand clinometer, a quarter of a degree: common practice, no source."""
+    session_m: float = 5.0
+    """Common shift of a session's fixes, east and north each: a phone under open sky is good to 4.9 m (F. van
+    Diggelen and P. Enge, The World's First GPS MOOC, ION GNSS+ 2015, from memory)."""
+    session_height_m: float = 10.0
+    """The same in height, about twice as much: common practice, no source."""
+    fix_m: float = 2.0
+    """One fix against the others of its session, east and north each: common practice, no source."""
+    fix_height_m: float = 4.0
+    """The same in height: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -254,9 +254,22 @@ FIXES = Table(
             "ellipsoidal",
             "ellipsoidal",
         ),
-        _may("sd_h", SIZE, "one standard deviation in plan", "0.05", "0.05"),
-        _may("sd_v", SIZE, "one standard deviation in height", "0.10", "0.10"),
-        _may("session", TEXT, "a name for the time between switching on and off", "morning", "morning"),
+        _may(
+            "sd_h",
+            SIZE,
+            "one standard deviation, east and north each, against the other fixes of the session; blank: "
+            "[accuracy] fix",
+            "0.05",
+            "0.05",
+        ),
+        _may("sd_v", SIZE, "the same in height; blank: [accuracy] fix_height", "0.10", "0.10"),
+        _may(
+            "session",
+            TEXT,
+            "a name for the time between switching on and off; blank rows are one session together",
+            "morning",
+            "morning",
+        ),
         _note("rover on a pole"),
     ),
 )

@@ -25,6 +25,7 @@ from staking.control.collimation import (
 from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
 from staking.control.equations import Kind
+from staking.control.fixing import earth_tie, tied
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
@@ -84,6 +85,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     observed.mistakes += peg_mistakes
     rises = with_collimation(observed, pegs, book.job.accuracy.collimation, rising)
     _refuse_taped_piers(book, pier_names, observed)
+    on_earth = tied(book, observed, norths)
     datum = datum_of(book, observed, norths)
     mistakes = [*observed.mistakes, *norths.mistakes]
     if mistakes:
@@ -126,8 +128,6 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
             "the readings contradict each other so much that the adjustment does not settle: its places are "
             "of no use before the suspects are looked at"
         )
-    if book.fixes:
-        warnings.append("fixes.csv is read but does not take part in the adjustment yet")
     levels = solved(observed, result, rises, pegs, rising)
     at = rise_places(observed, rises)
     loops = misclosures(
@@ -162,6 +162,9 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
         warnings=tuple(warnings),
         levels=tuple(levels + told),
         instruments=(*book.job.instrument_lines, *level_lines, *sight_lines, *spread),
+        earth=None
+        if on_earth is None
+        else earth_tie(book, on_earth, observed, result, _kept(observed, result)),
     )
     return Worked(adjustment=adjustment, observed=observed, network=network, result=result)
 
@@ -195,7 +198,8 @@ def _side_line(book: FieldBook, observed: Observed) -> tuple[int, int] | None:
     """Return the two points of the line that sides are named from.
 
     It is the azimuth's; without one, that from the first to the second point of ``control.csv`` whose place
-    in plan is known; without those, the first bearing's.
+    in plan is known; without those, the first bearing's; else that from the first to the second point of
+    ``fixes.csv``.
     """
     azimuth = book.job.control.azimuth
     if azimuth is not None:
@@ -204,6 +208,8 @@ def _side_line(book: FieldBook, observed: Observed) -> tuple[int, int] | None:
         ends = [r.point for r in book.control_points if r.east_m is not None and r.north_m is not None][:2]
     if len(ends) < 2 and book.bearings:
         ends = [book.bearings[0].start, book.bearings[0].to]
+    if len(ends) < 2:
+        ends = list({key_of(row.point): row.point for row in book.fixes}.values())[:2]
     if len(ends) < 2:
         return None
     return observed.numbers[key_of(ends[0])], observed.numbers[key_of(ends[1])]
@@ -238,11 +244,16 @@ def adjusted_readings(
     return tuple(readings)
 
 
+def _kept(observed: Observed, result: NetworkResult) -> list[int]:
+    """Return the points of which anything is known."""
+    enz = result.coordinates[: 3 * len(observed.names)].reshape(-1, 3)
+    return [p for p in range(len(enz)) if not np.isnan(enz[p]).all()]
+
+
 def _points(observed: Observed, result: NetworkResult, sort_of: dict[str, PointSort]) -> Points:
     """Return the points of which anything is known, in the order in which the book names them."""
-    count = len(observed.names)
-    enz = result.coordinates[: 3 * count].reshape(-1, 3)
-    kept = [p for p in range(count) if not np.isnan(enz[p]).all()]
+    enz = result.coordinates[: 3 * len(observed.names)].reshape(-1, 3)
+    kept = _kept(observed, result)
     rows = np.array([3 * p + k for p in kept for k in range(3)], dtype=np.int64)
     enz_kept = enz[kept].copy()
     cov = result.cov[np.ix_(rows, rows)].copy()
@@ -267,6 +278,7 @@ def _refuse_taped_piers(book: FieldBook, pier_names: frozenset[str], observed: O
         *((o, (o.point, o.start, o.to)) for o in book.offsets),
         *((a, (a.at, a.start, a.to)) for a in book.angles),
         *((b, (b.start, b.to)) for b in book.bearings),
+        *((f, (f.point,)) for f in book.fixes),
     )
     for row, names in rows:
         for name in names:

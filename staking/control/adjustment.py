@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.geodesy import Frame
+
 Floats = NDArray[np.float64]
 
 
@@ -123,6 +125,36 @@ class Suspect:
     """The extra reading that would decide between it and the first of these; empty where none is needed."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EarthTie:
+    """Where the site lies on the earth, as fixes or a map grid tell."""
+
+    frame: Frame
+    """The site's axes on the earth; ``frame.geodetic(east, north)`` gives latitude and longitude."""
+    east_m: float
+    """The site's origin: the point of `[control] origin`, else the middle of the control points."""
+    north_m: float
+    lat_rad: float
+    """Of the origin."""
+    lon_rad: float
+    height_m: float | None
+    """What a GPS height of `height_kind` shows at elevation 0; None where no heights tie it."""
+    height_kind: str | None
+    cov_m2: Floats
+    """(3, 3) of the tie, along the site's axes: of where exact site coordinates lie on the earth; NaN for a
+    height that is not tied."""
+    points_cov_m2: Floats
+    """(3, 3n) covariance of the tie with the coordinates of the adjusted points, in their order: the
+    covariance of point i on the earth is its own, plus `cov_m2`, plus this block and its transpose."""
+
+    def cov_of(self, index: int, points: Points) -> Floats:
+        """Return the (3, 3) covariance of an adjusted point's place on the earth, along the site's axes."""
+        at = slice(3 * index, 3 * index + 3)
+        with_point = self.points_cov_m2[:, at]
+        cov: Floats = points.cov_m2[at, at] + self.cov_m2 + with_point + with_point.T
+        return cov
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Adjustment:
     """A survey adjusted, with what can be said of its quality."""
@@ -145,3 +177,5 @@ class Adjustment:
     """What is known of each level's line of sight."""
     instruments: tuple[str, ...] = ()
     """What was found of the instruments and done about it, a sentence each."""
+    earth: EarthTie | None = None
+    """None when nothing says where on the earth the site lies."""

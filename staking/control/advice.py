@@ -19,8 +19,14 @@ from staking.control.network import Network, NetworkResult
 from staking.control.observing import Observed
 
 HEIGHT = frozenset({Kind.ROD, Kind.RISE})
+FIX_HEIGHT = frozenset({Kind.FIX_HEIGHT})
+MEASURED = PLAN - {Kind.FIX_EAST, Kind.FIX_NORTH}
 MEET_M = 0.05
 """Tapes that miss each other by less may do so by their errors."""
+TURNED_RAD = 0.2
+"""Fixes that say which way the site is turned to no better than this, 11°, do not say it."""
+TURN_TOLD_RAD = math.radians(0.5)
+"""Half a degree puts the far end of 30 m a quarter of a metre off: then it is told what the turn rests on."""
 OFF_LINE_M = 0.3
 """A tape tells two mirror images apart when its length to them differs by so much or more."""
 
@@ -63,6 +69,15 @@ class _Survey:
     def place(self, p: int) -> XY:
         return float(self.result.coordinates[3 * p]), float(self.result.coordinates[3 * p + 1])
 
+    def knows_elevation(self) -> bool:
+        start = self.network.start[2 : 3 * self.network.points : 3]
+        return not bool(np.isnan(start).all())
+
+    def turn_sd_rad(self, known: Sequence[int]) -> float:
+        """Return how well fixes alone say which way the site is turned."""
+        held = [self.place(p) for p in known if self.network.held[3 * p]]
+        return self.result.placing.fixes.turn_sd_rad(held)
+
     def elevations(self) -> dict[int, float]:
         return {
             p: float(self.result.coordinates[3 * p + 2])
@@ -87,6 +102,17 @@ def advised(
     survey = _Survey(book=book, observed=observed, network=network, result=result, sort_of=sort_of)
     advice = Advice()
     in_plan, in_height = survey.read_in(PLAN), survey.read_in(HEIGHT)
+    fixed = in_plan - survey.read_in(MEASURED)
+    if len(in_plan) == 1 and fixed:
+        # One fix alone places nothing: it only says where on the earth the site lies.
+        in_plan = set()
+    by_fix = survey.read_in(FIX_HEIGHT)
+    if by_fix and survey.knows_elevation():
+        in_height |= by_fix
+    elif by_fix:
+        advice.warnings.append(
+            "GPS heights are not used, for nothing gives an elevation to start from: give [control] benchmark"
+        )
     _datum(survey, advice, bool(in_plan), in_height)
     if advice.mistakes:
         return advice
@@ -143,13 +169,17 @@ def _datum(survey: _Survey, advice: Advice, plan: bool, in_height: set[int]) -> 
     known_plan = [
         p for p in range(network.points) if not any(math.isnan(network.start[3 * p + k]) for k in (0, 1))
     ]
-    if plan and not known_plan:
+    fixes = survey.result.placing.fixes
+    on_grid = fixes.tie_sd_m is not None
+    if plan and not known_plan and not on_grid:
+        name = survey.observed.names[min(fixes.by_point)] if fixes.by_point else "P1"
+        because = ": fixes may be metres off together, so that they shape it and do not place it"
         advice.mistakes.append(
             Mistake(
                 file="job.toml",
                 column="control.origin",
-                problem="nothing says where the site lies in plan",
-                expected='origin = { point = "P1", east = 0, north = 0 }, or points in control.csv',
+                problem="nothing says where the site lies in plan" + (because if fixes.by_point else ""),
+                expected=f'origin = {{ point = "{name}", east = 0, north = 0 }}, or points in control.csv',
             )
         )
     oriented = (
@@ -157,16 +187,26 @@ def _datum(survey: _Survey, advice: Advice, plan: bool, in_height: set[int]) -> 
         or bool(network.directions)
         or any(e.kind is Kind.BEARING for e in network.equations)
     )
-    if plan and known_plan and not oriented:
-        advice.mistakes.append(
-            Mistake(
-                file="job.toml",
-                column="control.azimuth",
-                problem="nothing says which way the site is turned",
-                expected='azimuth = { from = "P1", to = "P2", degrees = 88.0, north = "true" }, '
-                "a bearing, or a second point in control.csv",
+    if plan and (known_plan or on_grid) and not oriented:
+        turn_sd_rad = survey.turn_sd_rad(known_plan)
+        if turn_sd_rad > TURNED_RAD:
+            poorly = f": its fixes tell it to ±{math.degrees(turn_sd_rad):.0f}° only"
+            advice.mistakes.append(
+                Mistake(
+                    file="job.toml",
+                    column="control.azimuth",
+                    problem="nothing says which way the site is turned"
+                    + (poorly if turn_sd_rad < math.pi / 2 else ""),
+                    expected='azimuth = { from = "P1", to = "P2", degrees = 88.0, north = "true" }, '
+                    "a bearing, a second point in control.csv, or fixes of two points far apart in one "
+                    "session",
+                )
             )
-        )
+        elif turn_sd_rad > TURN_TOLD_RAD:
+            advice.warnings.append(
+                f"only the fixes say which way the site is turned, to ±{math.degrees(turn_sd_rad):.1f}°: an "
+                "azimuth by a shadow or a better receiver would turn it truer"
+            )
     known = [p for p in range(network.points) if not math.isnan(network.start[3 * p + 2])]
     if not in_height:
         return

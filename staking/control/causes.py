@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
+from staking.base.globe import read_globe, write_globe_like
 from staking.base.units import parse_angle, write_like
 from staking.control.equations import ANGULAR, Equation, Kind
 from staking.control.network import NetworkResult
@@ -121,6 +122,11 @@ def rewritten(source: Source, equation: Equation, by: float, unit: str) -> str:
         return ""
     if equation.kind in ANGULAR:
         return angle_written(_angle_read(source, equation), by, source.read)
+    if source.rad_per_m:
+        # A book made by a program may carry no text.
+        with suppress(ValueError):
+            return write_globe_like(read_globe(source.read) + by * source.rad_per_m, source.read)
+        return ""
     return write_like(equation.value - source.shift + by, source.read, unit=unit)
 
 

@@ -36,9 +36,14 @@ class Kind(IntEnum):
     ANGLE = 8  # at, from, to
     BEARING = 9  # from, to, coordinate of a shared shift or -1
     COORDINATE = 10  # coordinate
+    FIX_EAST = 11  # point, coordinate of the session's shift, coordinate of the site's tie or -1
+    FIX_NORTH = 12  # the same
+    FIX_HEIGHT = 13  # the same
 
 
 ANGULAR = (Kind.ANGLE, Kind.BEARING)
+FIXED = {Kind.FIX_EAST: 0, Kind.FIX_NORTH: 1, Kind.FIX_HEIGHT: 2}
+"""Axis of each part of a fix."""
 PLAN = frozenset(
     {
         Kind.LEVEL_TAPE,
@@ -49,6 +54,8 @@ PLAN = frozenset(
         Kind.SLOPE_OFFSET,
         Kind.ANGLE,
         Kind.BEARING,
+        Kind.FIX_EAST,
+        Kind.FIX_NORTH,
     }
 )
 SLOPED = frozenset({Kind.SLOPE_TAPE, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET})
@@ -74,6 +81,8 @@ def points_of(equation: Equation) -> tuple[int, ...]:
         return equation.at[:2]
     if equation.kind is Kind.COORDINATE:
         return ()
+    if equation.kind in FIXED:
+        return equation.at[:1]
     return equation.at
 
 
@@ -159,6 +168,17 @@ def _linear(
         rise = stack.at[rising, 2]
         predicted[rising] += stack.factor[rising] * coordinates[rise]
         jacobian[rising, rise] = stack.factor[rising]
+
+
+def _fix(
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+) -> None:
+    # The receiver shows the point, shifted with its session, on axes shifted against the site's.
+    parts = (3 * stack.at[rows, 0] + FIXED[kind], stack.at[rows, 1], stack.at[rows, 2])
+    for part in parts:
+        there = part >= 0
+        predicted[rows[there]] += coordinates[part[there]]
+        jacobian[rows[there], part[there]] = 1.0
 
 
 def _tape(
@@ -274,4 +294,5 @@ _EVALUATE = {
     Kind.SLOPE_OFFSET: _offset,
     Kind.ANGLE: _angle,
     Kind.BEARING: _angle,
+    **dict.fromkeys(FIXED, _fix),
 }

@@ -133,7 +133,7 @@ def _proposed(placing: Placing, inside: dict[int, XY], anchor: int) -> list[floa
     """Return the clockwise turns that one bearing, direction or tape to the rest of the site asks for."""
     here = placing.placed[anchor]
     where = {anchor: (0.0, 0.0), **inside}
-    turns = []
+    turns = placing.fixes.turns(where)
     for held in placing.directions:
         if held.start in where and held.to in where:
             turns.append(held.azimuth_rad - azimuth(where[held.start], where[held.to]))
@@ -157,6 +157,9 @@ def _proposed(placing: Placing, inside: dict[int, XY], anchor: int) -> list[floa
 def _misfit(placing: Placing, placed: dict[int, XY], inside: dict[int, XY]) -> tuple[float, int]:
     """Return the squared misfits of the group's points on all their loci, and how many loci are outside."""
     total, outside = 0.0, 0
+    fixed = [p for p in inside if p in placing.fixes.by_point]
+    if len(fixed) + (any(p in placed and p not in inside for p in placing.fixes.by_point)) > 1:
+        outside += len(fixed)
     for p in inside:
         others = {q: xy for q, xy in placed.items() if q != p}
         loci = placing.loci(p, others)

@@ -1,17 +1,19 @@
-"""Approximate elevations, and which points the height readings reach at all, by the graph of the readings."""
+"""Approximate elevations, and which points the height readings reach at all, by the graph of the readings.
+
+Rods and rises first; then one point at a time that only fixes reach, the best fix first, and rods from there.
+"""
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Mapping, Sequence
 
+from staking.control.clouds import started
 from staking.control.equations import Equation, Kind
 
 
 def reached(equations: Sequence[Equation], known: Mapping[int, float]) -> dict[int, float]:
-    """Return the elevations that rods and rises reach, by coordinate.
-
-    Rod readings and rises are differences of two coordinates; other readings are skipped.
+    """Return the elevations that rods, rises and fixes reach, and the ties of the fixes, by coordinate.
 
     Parameters
     ----------
@@ -20,6 +22,20 @@ def reached(equations: Sequence[Equation], known: Mapping[int, float]) -> dict[i
     known
         Elevation coordinates known beforehand, by coordinate.
     """
+    found = _by_steps(equations, known)
+    heights = sorted((e for e in equations if e.kind is Kind.FIX_HEIGHT), key=lambda e: e.sd)
+    while heights:
+        found |= started(heights, found)
+        new = next((e for e in heights if 3 * e.at[0] + 2 not in found and e.at[2] in found), None)
+        if new is None:
+            break
+        found[3 * new.at[0] + 2] = new.value - found[new.at[2]]
+        found = _by_steps(equations, found)
+    return found
+
+
+def _by_steps(equations: Sequence[Equation], known: Mapping[int, float]) -> dict[int, float]:
+    """Return the elevations that rods and rises reach, differences of two coordinates, by coordinate."""
     steps: dict[int, list[tuple[int, float]]] = {}
     for equation in equations:
         if equation.kind is Kind.ROD:

@@ -24,9 +24,10 @@ LEAST_SINE = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Locus:
-    """A spot, a circle, a ray or a line on which a point lies."""
+    """A spot, a cloud, a circle, a ray or a line on which a point lies."""
 
-    kind: Literal["spot", "circle", "ray", "line"]
+    kind: Literal["spot", "cloud", "circle", "ray", "line"]
+    """A cloud is a spot blurred by metres: it says which of two crossings, and places only where none is."""
     centre: XY
     size: float
     """Radius of a circle in metres, azimuth of a ray or line in radians."""
@@ -67,7 +68,7 @@ class Locus:
         """
         e, n = place[0] - self.centre[0], place[1] - self.centre[1]
         away = math.hypot(e, n)
-        if self.kind == "spot":
+        if self.kind in ("spot", "cloud"):
             off = away
         elif self.seen is not None:
             value, a, b = self.seen
@@ -80,6 +81,18 @@ class Locus:
         else:
             off = e * math.cos(self.size) - n * math.sin(self.size)
         return off / max(math.hypot(loose * self.sd_at(place), slack_m), EXACT_M)
+
+    def nearest(self, place: XY) -> XY:
+        """Return the place on a circle, ray or line that is nearest to another place."""
+        e, n = place[0] - self.centre[0], place[1] - self.centre[1]
+        if self.kind == "circle":
+            away = max(math.hypot(e, n), EXACT_M)
+            return self.centre[0] + e * self.size / away, self.centre[1] + n * self.size / away
+        u = math.sin(self.size), math.cos(self.size)
+        along = e * u[0] + n * u[1]
+        if self.kind == "ray":
+            along = max(along, 0.0)
+        return self.centre[0] + along * u[0], self.centre[1] + along * u[1]
 
 
 def _short(angle_rad: float) -> float:

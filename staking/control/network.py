@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from staking.base.lsq import RankDeficient
 from staking.control.alternatives import reconsidered
+from staking.control.clouds import fixes_of, started
 from staking.control.equations import (
+    FIXED,
     PLAN,
     SLOPED,
     Equation,
@@ -200,6 +202,8 @@ def coordinates_of(equation: Equation) -> list[int]:
         return [equation.at[0], 3 * equation.at[1] + 2, *(rise for rise in equation.at[2:] if rise >= 0)]
     if equation.kind is Kind.RISE:
         return [3 * point + 2 for point in equation.at]
+    if equation.kind in FIXED:
+        return [3 * equation.at[0] + FIXED[equation.kind], *(k for k in equation.at[1:] if k >= 0)]
     axes = 3 if equation.kind in SLOPED else 2
     found = [3 * point + k for point in points_of(equation) for k in range(axes)]
     if equation.kind is Kind.BEARING:
@@ -226,7 +230,9 @@ def _unsure(network: Network, coordinates: Floats, cov: Floats, known: NDArray[n
     if not plan:
         return set()
     reach = max(float(np.ptp([coordinates[k] for k in plan if k % 3 == axis] or [0.0])) for axis in (0, 1))
-    stated = [e.sd for e in network.equations if e.kind is Kind.COORDINATE and e.at[0] % 3 < 2]
+    stated = [
+        e.sd for e in network.equations if e.kind is Kind.COORDINATE and e.at[0] < last and e.at[0] % 3 < 2
+    ]
     limit = max([reach, *(UNSURE_SDS * sd for sd in stated)])
     return {k for k in plan if math.sqrt(cov[k, k]) > limit}
 
@@ -269,12 +275,16 @@ def _placed(network: Network) -> tuple[Floats, Placing]:
         elevations=elevations,
         sides=network.sides,
         placed=placed,
+        fixes=fixes_of(network.equations, network.points),
     )
     _place_all(placing, network)
     for p, (east, north) in placing.placed.items():
         for k, value in ((3 * p, east), (3 * p + 1, north)):
             if not network.held[k]:
                 coordinates[k] = value
+    known = {k: float(x) for k, x in enumerate(coordinates) if not math.isnan(x)}
+    for k, value in started(network.equations, known).items():
+        coordinates[k] = value
     return coordinates, placing
 
 
@@ -319,5 +329,5 @@ def _place_rest(placing: Placing, refine: Refine, briefly: Refine, held_plan: se
                 floated(placing, group, refine) or searched(placing, group, refine, briefly)
                 for group in placing.groups(todo)
             ]
-        if not any(moved):
+        if not any(moved) and not placing.by_fix(p for p in todo if p not in placing.mirrored):
             return

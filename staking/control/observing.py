@@ -27,6 +27,8 @@ class Source:
     read: str
     shift: float = 0.0
     """What corrections added to the reading: the equation's value less what was typed."""
+    rad_per_m: float = 0.0
+    """For a latitude or longitude: how much it grows with a metre of the equation; 0 for others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from staking.control.clouds import Fixes
 from staking.control.equations import Equation, points_of
 from staking.control.loci import XY, Locus, crossings, loci_of
 from staking.control.settling import HeldDirection
@@ -65,6 +66,7 @@ class Placing:
     elevations: Mapping[int, float]
     sides: Sides
     placed: dict[int, XY]
+    fixes: Fixes = field(default_factory=Fixes)
     by_point: dict[int, list[int]] = field(default_factory=dict)
     shallow: set[int] = field(default_factory=set)
     """Points that some time were placed by a shallow crossing."""
@@ -95,6 +97,9 @@ class Placing:
             found.append(Locus.line((east, 0.0), 0.0))
         if north is not None:
             found.append(Locus.line((0.0, north), math.pi / 2))
+        cloud = self.fixes.cloud(point, placed)
+        if cloud is not None:
+            found.append(cloud)
         return found
 
     def places(self, point: int, placed: Mapping[int, XY]) -> tuple[list[tuple[XY, float]], bool]:
@@ -104,14 +109,13 @@ class Placing:
         and those that are one place blurred by the readings' errors are told once.
         """
         found = self.loci(point, placed)
-        if len(found) < 2 and not any(locus.kind == "spot" for locus in found):
+        firm = [locus for locus in found if locus.kind != "cloud"]
+        if len(firm) < 2 and not any(locus.kind == "spot" for locus in firm):
             return [], True
         # Circles on which a point sees others under an angle cross at what it sees, too: it stands elsewhere.
-        seen = [target for locus in found if locus.seen is not None for target in locus.seen[1:]]
+        seen = [target for locus in firm if locus.seen is not None for target in locus.seen[1:]]
         crossed = [
-            c
-            for c in crossings(found, SLACK_M)
-            if all(math.dist(c.place, target) > BLUR_M for target in seen)
+            c for c in crossings(firm, SLACK_M) if all(math.dist(c.place, target) > BLUR_M for target in seen)
         ]
         if not crossed:
             return [], True
@@ -119,7 +123,7 @@ class Placing:
             (c.place, sum(locus.misfit(c.place, SLACK_M, LOOSE) ** 2 for locus in found)) for c in crossed
         ]
         scored.sort(key=lambda item: item[1])
-        reach = max(math.dist(scored[0][0], locus.centre) for locus in found)
+        reach = max(math.dist(scored[0][0], locus.centre) for locus in firm)
         blur = max(BLUR_M, min(BLURRED_SDS * min(c.sd_m for c in crossed), MOST_BLURRED * reach))
         options: list[tuple[XY, float]] = []
         for place, misfit in scored:
@@ -168,6 +172,27 @@ class Placing:
             if not again and weak:
                 again = list(weak)
         return unsure, total
+
+    def by_fix(self, points: Iterable[int]) -> bool:
+        """Place, in place, the point of which fixes tell most, and all that hang on fixes alone.
+
+        For points that no readings to placed ones cross at; on a circle or line that is known it stands
+        where that comes nearest to the fix.
+        """
+        clouds: dict[int, Locus] = {}
+        for point in points:
+            cloud = self.fixes.cloud(point, self.placed)
+            if cloud is not None:
+                clouds[point] = cloud
+        if not clouds:
+            return False
+        best = min(clouds, key=lambda point: clouds[point].sd)
+        alone = [point for point in clouds if not self.neighbours(point)]
+        before = dict(self.placed)
+        for point in dict.fromkeys([best, *alone]):
+            firm = [locus for locus in self.loci(point, before) if locus.kind in ("circle", "ray", "line")]
+            self.placed[point] = firm[0].nearest(clouds[point].centre) if firm else clouds[point].centre
+        return True
 
     def neighbours(self, point: int) -> set[int]:
         """Return the points that some reading or held direction joins to one."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from staking.control.equations import Kind, points_of
+from staking.control.equations import FIXED, Kind, points_of
 from staking.control.mirrors import Guess, Refine, choose
 from staking.control.placing import Placing
 
@@ -60,7 +60,9 @@ def _core(placing: Placing, group: Sequence[int]) -> tuple[list[int], int]:
         usable = [
             set(points_of(e))
             for e in placing.equations
-            if all(p in core or p in placing.placed for p in points_of(e)) and core & set(points_of(e))
+            if e.kind not in FIXED
+            and all(p in core or p in placing.placed for p in points_of(e))
+            and core & set(points_of(e))
         ]
         usable += [
             {h.start, h.to}

@@ -133,7 +133,7 @@ def _would_tell(scene: Scene, one: Blame, other: Blame) -> str:
     kind = scene.equations[one.number].kind
     sd = max(scene.equations[k.number].sd for k in (one, other))
     names = scene.observed.names
-    if kind in (Kind.ROD, Kind.RISE, Kind.COORDINATE):
+    if kind in (Kind.ROD, Kind.RISE, Kind.COORDINATE, Kind.FIX_HEIGHT):
         size = np.abs(axes[:, 2])
         seen = {n for k in scene.result.used for n in _heights(scene.equations[k])}
         sizes = [size[n] if n in seen else -1.0 for n in range(len(names))]

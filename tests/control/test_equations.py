@@ -32,6 +32,9 @@ def every_kind():
         Equation(kind=Kind.ANGLE, at=(0, 1, 2), value=0.0, sd=1.0),
         Equation(kind=Kind.BEARING, at=(0, 1), value=0.0, sd=1.0),
         Equation(kind=Kind.BEARING, at=(0, 1, SHIFT), value=0.0, sd=1.0),
+        Equation(kind=Kind.FIX_EAST, at=(2, SHIFT, HI), value=0.0, sd=1.0),
+        Equation(kind=Kind.FIX_NORTH, at=(3, SHIFT, -1), value=0.0, sd=1.0),
+        Equation(kind=Kind.FIX_HEIGHT, at=(0, SHIFT, HI), value=0.0, sd=1.0),
     ]
     for kind in (Kind.STATION, Kind.OFFSET, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET):
         for sign in (1.0, -1.0):
@@ -71,6 +74,19 @@ def test_offsets_on_the_slope_by_vectors_in_space(seed):
         ]
     )
     assert evaluated(stack, at)[0] == pytest.approx([station, offset], rel=1e-12)
+
+
+def test_a_fix_shows_its_point_its_sessions_shift_and_the_tie():
+    at = steep_coordinates(0)
+    stack = stacked(
+        [
+            Equation(kind=Kind.FIX_EAST, at=(2, SHIFT, HI), value=0.0, sd=1.0),
+            Equation(kind=Kind.FIX_NORTH, at=(2, SHIFT, -1), value=0.0, sd=1.0),
+            Equation(kind=Kind.FIX_HEIGHT, at=(2, SHIFT, HI), value=0.0, sd=1.0),
+        ]
+    )
+    want = [at[6] + 0.02 + 12.0, at[7] + 0.02, at[8] + 0.02 + 12.0]
+    assert evaluated(stack, at)[0] == pytest.approx(want, rel=1e-12)
 
 
 def test_a_slope_tape_reduced_to_level():
