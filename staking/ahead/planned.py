@@ -26,6 +26,7 @@ from staking.control.kinds import key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, adjusted_network
 from staking.control.observing import Observed, observed_book
 from staking.control.settling import NotSettled
+from staking.control.sun_readings import add_sun_readings
 
 Floats = NDArray[np.float64]
 
@@ -150,6 +151,7 @@ def _with(
 
 def _network(book: FieldBook, norths: Norths) -> tuple[Observed, Network]:
     observed = observed_book(book, norths)
+    add_sun_readings(book, observed, norths)
     datum = datum_of(book, observed, norths)
     mistakes = [*observed.mistakes, *norths.mistakes]
     if mistakes:

@@ -11,7 +11,7 @@ from staking.book.jobreader import ArrayRead, JobRead
 from staking.book.piernames import PierNames
 from staking.book.records import FrameDesign, Limits, Place
 from staking.book.tablereader import TableRead
-from staking.book.tables import BEARINGS, CONTROL, FIXES, LEVELS, TABLES
+from staking.book.tables import BEARINGS, CONTROL, EQUAL_SHADOWS, FIXES, LEVELS, SHADOWS, TABLES
 from staking.book.tomltree import FILE
 
 
@@ -123,9 +123,13 @@ def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake
         wanted |= {**place, "date": site.date}
     if "grid" in norths:
         wanted |= {"grid": site.grid, **({} if CONTROL.name in tables else place)}
-    why = " and ".join(sorted(norths & {"magnetic", "grid"}))
+    whys = [f"turn {' and '.join(sorted(norths & {'magnetic', 'grid'}))} north into true north"]
+    if SHADOWS.name in tables or EQUAL_SHADOWS.name in tables:
+        wanted |= place
+        whys = [*(whys if norths & {"magnetic", "grid"} else []), "reckon the sun"]
+    why = " and ".join(whys)
     return [
-        _key(f"site.{name}", f"needed to turn {why} north into true north")
+        _key(f"site.{name}", f"needed to {why}")
         for name, value in wanted.items()
         if value is None and not told(job, f"site.{name}")
     ]
@@ -161,7 +165,8 @@ def _check_datum(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: boo
     if control.origin is None and not in_plan:
         expected = "origin = { point = …, east = …, north = … }, or a point in control.csv"
         found.append(_key("control.origin", "no plan position is given", expected=expected))
-    turned = BEARINGS.name in tables or FIXES.name in tables or len(in_plan) > 1
+    turning = (BEARINGS, SHADOWS, EQUAL_SHADOWS, FIXES)
+    turned = any(table.name in tables for table in turning) or len(in_plan) > 1
     if control.azimuth is None and not turned:
         expected = "azimuth = { from = …, to = …, degrees = …, north = … }, or two points in control.csv"
         found.append(_key("control.azimuth", "no direction is given", expected=expected))

@@ -17,6 +17,7 @@ from staking.book.kinds import (
     COUNT_OR_ZERO,
     DATE,
     DIRECTION,
+    DURATION,
     EXPANSION,
     FORCE,
     HOW,
@@ -212,6 +213,9 @@ ACCURACY = Section(
         _may("offset", SIZE, "12 mm", "a station, and an offset squared by eye", default="12 mm"),
         _may("angle", SD_ANGLE, "0.02", "a horizontal angle, in degrees", default="0.02"),
         _may("bearing", SD_ANGLE, "1.0", "a bearing, in degrees", default="1.0"),
+        _may("clock", DURATION, "10 s", "the clock that shadows are timed by", default="1 min"),
+        _may("shadow", SD_ANGLE, "0.1", "the middle of a plumb line's shadow, in degrees", default="0.1"),
+        _may("shadow_mark", SIZE, "5 mm", "a mark at the tip of a shadow", default="5 mm"),
         _may("mark", SIZE_OR_ZERO, "1/16 in", "the pencil line on the post", default="1/16 in"),
         _may("saw", SIZE_OR_ZERO, "1/16 in", "the saw on the line", default="1/16 in"),
         _may(

@@ -18,9 +18,11 @@ from staking.book.tables import (
     ANGLES,
     BEARINGS,
     BUILT,
+    EQUAL_SHADOWS,
     LOST,
     OFFSETS,
     POINTS_TABLE,
+    SHADOWS,
     STAKED,
     TABLES,
     TAPES,
@@ -29,7 +31,7 @@ from staking.book.tomltree import FILE as JOB_FILE
 
 NEAR = 0.5
 """Likeness from which another point's name is offered: names are short, half of P9 is P2."""
-NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS)
+NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS, SHADOWS, EQUAL_SHADOWS)
 """A stake has the place it was set at; only its height may be measured, in levels and rises."""
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date as Date
+from datetime import time as Time
 from datetime import tzinfo
 from typing import Literal
 
@@ -130,6 +131,33 @@ class BearingRow(Row):
     to: str
     bearing_rad: float
     north: North
+    sd_rad: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShadowRow(Row):
+    """At a clock time the shadow of a plumb line at `start` fell toward `to`."""
+
+    start: str
+    to: str
+    time: Time
+    date: Date | None = None
+    """None: that of the survey."""
+    sd_rad: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EqualShadowRow(Row):
+    """`to` is the middle between two marks of equal shadows of a plumb line at `start`."""
+
+    start: str
+    to: str
+    morning: Time
+    afternoon: Time
+    length_m: float
+    """Of the shadows, from the line's foot to the marks."""
+    date: Date | None = None
+    """None: that of the survey."""
     sd_rad: float | None = None
 
 
@@ -289,6 +317,12 @@ class Accuracy:
     offset_m: float = 0.012
     angle_rad: float = 0.000349065850398866
     bearing_rad: float = 0.0174532925199433
+    clock_s: float = 60.0
+    """Of the clock that shadows are timed by, the same for all of a day: an unset watch, no source."""
+    shadow_rad: float = 0.00174532925199433
+    """The middle of a plumb line's shadow, a tenth of a degree: common practice, no source."""
+    shadow_mark_m: float = 0.005
+    """A mark at the tip of a shadow, which the sun's width blurs by a hundredth of the way: no source."""
     mark_m: float = 0.0015875
     """Pencil line on the post, 1/16 in: common practice, no source."""
     saw_m: float = 0.0015875
@@ -521,6 +555,8 @@ class FieldBook:
     offsets: tuple[OffsetRow, ...] = ()
     angles: tuple[AngleRow, ...] = ()
     bearings: tuple[BearingRow, ...] = ()
+    shadows: tuple[ShadowRow, ...] = ()
+    equal_shadows: tuple[EqualShadowRow, ...] = ()
     fixes: tuple[FixRow, ...] = ()
     control_points: tuple[ControlRow, ...] = ()
     points: tuple[PointRow, ...] = ()

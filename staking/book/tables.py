@@ -11,6 +11,7 @@ from typing import Any
 
 from staking.book import records
 from staking.book.kinds import (
+    DATE,
     DIRECTION,
     FORCE,
     HOW,
@@ -30,6 +31,7 @@ from staking.book.kinds import (
     SUPPORTS,
     TEMPERATURE,
     TEXT,
+    TIME,
     TURN,
     YES_NO,
     Kind,
@@ -236,6 +238,40 @@ BEARINGS = Table(
         _sd(SD_ANGLE),
     ),
 )
+_SUN_DATE = _may("date", DATE, "of the shadow, where not that of the survey", "2026-10-03")
+SHADOWS = Table(
+    name="shadows",
+    attribute="shadows",
+    record=records.ShadowRow,
+    meaning="at a clock time the shadow of a plumb line at `from` fell toward `to`: a true bearing",
+    readings=True,
+    columns=(
+        _needed("from", POINT, "where the plumb line hung", "P1"),
+        _needed("to", POINT, "a point in its shadow", "G2"),
+        _needed("time", TIME, "by the clock, in [site] time_zone, else UTC", "15:50"),
+        _SUN_DATE,
+        _note("clock set by phone"),
+        _sd(SD_ANGLE),
+    ),
+)
+EQUAL_SHADOWS = Table(
+    name="equal_shadows",
+    attribute="equal_shadows",
+    record=records.EqualShadowRow,
+    meaning="`to` is the middle between a morning's and an afternoon's mark of equal shadows of a plumb line "
+    "at `from`: true north or south of it, whatever the clock",
+    readings=True,
+    columns=(
+        _needed("from", POINT, "where the plumb line hung", "P1"),
+        _needed("to", POINT, "the middle of the straight line between the two marks", "G1"),
+        _needed("morning", TIME, "when the first mark was made, to ten minutes", "14:30"),
+        _needed("afternoon", TIME, "when the second mark was made, to ten minutes", "19:15"),
+        _needed("length", SIZE, "from the line's foot to either mark", "4.5"),
+        _SUN_DATE,
+        _note("tip of a knot in the string"),
+        _sd(SD_ANGLE),
+    ),
+)
 FIXES = Table(
     name="fixes",
     attribute="fixes",
@@ -408,6 +444,8 @@ TABLES: tuple[Table, ...] = (
     OFFSETS,
     ANGLES,
     BEARINGS,
+    SHADOWS,
+    EQUAL_SHADOWS,
     FIXES,
     CONTROL,
     POINTS_TABLE,

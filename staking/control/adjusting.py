@@ -33,6 +33,7 @@ from staking.control.pegs import peg_remarks, peg_tests
 from staking.control.placing import Sides
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
+from staking.control.sun_readings import add_sun_readings
 from staking.control.suspects import suspected
 from staking.control.variance_test import variance_passes
 
@@ -81,6 +82,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
     norths = Norths(book=book)
     observed = observed_book(book, norths)
+    add_sun_readings(book, observed, norths)
     pegs, peg_mistakes = peg_tests(book.pegs, book.job.accuracy)
     observed.mistakes += peg_mistakes
     rises = with_collimation(observed, pegs, book.job.accuracy.collimation, rising)
@@ -198,16 +200,19 @@ def _side_line(book: FieldBook, observed: Observed) -> tuple[int, int] | None:
     """Return the two points of the line that sides are named from.
 
     It is the azimuth's; without one, that from the first to the second point of ``control.csv`` whose place
-    in plan is known; without those, the first bearing's; else that from the first to the second point of
-    ``fixes.csv``.
+    in plan is known; without those, the first bearing's or shadow's; else that from the first to the second
+    point of ``fixes.csv``.
     """
     azimuth = book.job.control.azimuth
     if azimuth is not None:
         ends = [azimuth.start, azimuth.to]
     else:
         ends = [r.point for r in book.control_points if r.east_m is not None and r.north_m is not None][:2]
-    if len(ends) < 2 and book.bearings:
-        ends = [book.bearings[0].start, book.bearings[0].to]
+    sighted = [(b.start, b.to) for b in book.bearings]
+    sighted += [(s.start, s.to) for s in book.shadows]
+    sighted += [(s.start, s.to) for s in book.equal_shadows]
+    if len(ends) < 2 and sighted:
+        ends = list(sighted[0])
     if len(ends) < 2:
         ends = list({key_of(row.point): row.point for row in book.fixes}.values())[:2]
     if len(ends) < 2:
@@ -279,6 +284,8 @@ def _refuse_taped_piers(book: FieldBook, pier_names: frozenset[str], observed: O
         *((a, (a.at, a.start, a.to)) for a in book.angles),
         *((b, (b.start, b.to)) for b in book.bearings),
         *((f, (f.point,)) for f in book.fixes),
+        *((s, (s.start, s.to)) for s in book.shadows),
+        *((s, (s.start, s.to)) for s in book.equal_shadows),
     )
     for row, names in rows:
         for name in names:

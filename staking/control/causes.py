@@ -23,6 +23,7 @@ from staking.control.repairs import (
     angle_written,
     reading_repairs,
 )
+from staking.control.sun_readings import EQUAL, SHADOW, rewritten_shadow
 
 WRONG_READINGS = 0.01
 """Share of readings that are blunders (a judgement: common practice, no source)."""
@@ -120,6 +121,8 @@ def rewritten(source: Source, equation: Equation, by: float, unit: str) -> str:
     """Return a changed reading as its file writes it; empty for NaN."""
     if math.isnan(by):
         return ""
+    if source.kind in (SHADOW, EQUAL):
+        return rewritten_shadow(source, equation, by)
     if equation.kind in ANGULAR:
         return angle_written(_angle_read(source, equation), by, source.read)
     if source.rad_per_m:
@@ -158,7 +161,7 @@ def single_causes(
         source, equation = observed.sources[number], equations[number]
         assert source is not None
         angular = equation.kind in ANGULAR
-        if angular:
+        if source.kind in ("angle", "bearing"):
             value = _angle_read(source, equation)
             for turn in angle_repairs(value, source.read, kind=source.kind):
                 yield known([_put(number, source, turn.by_rad, turn.likely)], turn.share, turn.why)

@@ -70,7 +70,8 @@ class Equation:
     value: float
     sd: float
     factor: float = 0.0
-    """Of a rod's third unknown: the length of the sight, by which the level's rise counts."""
+    """How the third unknown counts: of a rod, the length of the sight, for the level's rise; of a bearing, 1
+    for what magnetic ones share, and for a clock what the shadow turns while the sun goes round by 1."""
 
 
 def points_of(equation: Equation) -> tuple[int, ...]:
@@ -264,8 +265,9 @@ def _angle(
         azimuth, by_east, by_north = _direction(near, far, coordinates)
         shifted = shift >= 0
         predicted[rows] = azimuth
-        predicted[rows[shifted]] += coordinates[shift[shifted]]
-        jacobian[rows[shifted], shift[shifted]] = 1.0
+        factor = stack.factor[rows[shifted]]
+        predicted[rows[shifted]] += factor * coordinates[shift[shifted]]
+        jacobian[rows[shifted], shift[shifted]] = factor
         ends = ((far, 1.0), (near, -1.0))
         for point, sign in ends:
             jacobian[rows, 3 * point] = sign * by_east

@@ -322,6 +322,7 @@ def _add_bearing(row: BearingRow, observed: Observed, norths: Norths, usual_sd_r
             at=at,
             value=row.bearing_rad + turn.angle_rad,
             sd=usual_sd_rad if row.sd_rad is None else row.sd_rad,
+            factor=1.0,
         ),
         _source(row, "bearing", "bearing", f"bearing {row.start}-{row.to}"),
     )

@@ -89,6 +89,8 @@ def _group(equation: Equation) -> tuple[str, tuple[int, ...], float] | None:
     if kind is Kind.ANGLE:
         turned = at[1] > at[2]
         return WORDS[kind], (at[0], min(at[1:]), max(at[1:])), -value if turned else value
+    if kind is Kind.BEARING and equation.factor not in (0.0, 1.0):
+        return None  # A shadow's clock is shared, and counts differently at each time.
     near, far = at[:2]
     key = (int(kind), min(near, far), max(near, far))
     if near < far or kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):

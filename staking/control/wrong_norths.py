@@ -29,7 +29,13 @@ def wrong_norths(
     norths
         The norths of the survey, from which the declination is known.
     """
-    bearings = [k for k in sorted(used) if equations[k].kind is Kind.BEARING]
+    bearings = [
+        k
+        for k in sorted(used)
+        if equations[k].kind is Kind.BEARING
+        and (s := observed.sources[k]) is not None
+        and s.kind == "bearing"
+    ]
     if not bearings:
         return
     site = norths.book.job.site

@@ -209,7 +209,7 @@ def _residuals(adjustment: Adjustment, notation: Notation) -> Table | None:
     checked.sort(key=lambda r: -abs(r.w or 0.0))
     rows = []
     for r in checked[:_MOST_RESIDUALS]:
-        angular = r.kind in ("angle", "bearing")
+        angular = r.kind in ("angle", "bearing", "shadow", "equal shadows")
         residual = f"{np.degrees(r.residual):.3f}°" if angular else notation.small(r.residual)
         rows.append((f"{r.table}, {r.row}", r.what, r.read, residual, f"{abs(r.w or 0.0):.1f}"))
     return Table(

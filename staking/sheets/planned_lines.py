@@ -12,7 +12,7 @@ from staking.sheets.notation import Notation, count_words, sentence
 from staking.sheets.wrapped import bullets, labelled
 
 _MOST_READINGS = 20
-_ANGULAR = ("angle", "bearing")
+_ANGULAR = ("angle", "bearing", "shadow", "equal shadows")
 
 
 def planned_lines(seen: Foreseen) -> list[str]:

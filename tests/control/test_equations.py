@@ -31,10 +31,10 @@ def every_kind():
         Equation(kind=Kind.SLOPE_TAPE, at=(1, 3), value=0.0, sd=1.0),
         Equation(kind=Kind.ANGLE, at=(0, 1, 2), value=0.0, sd=1.0),
         Equation(kind=Kind.BEARING, at=(0, 1), value=0.0, sd=1.0),
-        Equation(kind=Kind.BEARING, at=(0, 1, SHIFT), value=0.0, sd=1.0),
         Equation(kind=Kind.FIX_EAST, at=(2, SHIFT, HI), value=0.0, sd=1.0),
         Equation(kind=Kind.FIX_NORTH, at=(3, SHIFT, -1), value=0.0, sd=1.0),
         Equation(kind=Kind.FIX_HEIGHT, at=(0, SHIFT, HI), value=0.0, sd=1.0),
+        Equation(kind=Kind.BEARING, at=(0, 1, SHIFT), value=0.0, sd=1.0, factor=1.7),
     ]
     for kind in (Kind.STATION, Kind.OFFSET, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET):
         for sign in (1.0, -1.0):
