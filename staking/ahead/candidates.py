@@ -140,7 +140,7 @@ def candidates(
         hi = np.zeros((1, len(survey.result.coordinates)))
         hi[0, last.at[0]] = 1.0
         if np.isfinite(survey.result.coordinates[last.at[0]]):
-            instrument(survey.result.free.columns(hi)[0], "", accuracy.rod_m, 1)
+            instrument(survey.result.free.of_unknowns(hi)[0], "", accuracy.rod_m, 1)
         for name in marks:
             back = _elevations(now, [numbers[key_of(name)]])[0]
             instrument(back, name, math.sqrt(2.0) * accuracy.rod_m, 2)
@@ -168,7 +168,7 @@ def _elevations(now: GroundNow, points: Sequence[int]) -> Floats:
     unit = np.zeros((len(points), len(now.survey.result.coordinates)))
     for row, p in enumerate(points):
         unit[row, 3 * p + 2] = 1.0
-    return now.survey.result.free.columns(unit)
+    return now.survey.result.free.of_unknowns(unit)
 
 
 def _tapes(

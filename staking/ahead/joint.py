@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import times
 from staking.control.adjusting import Worked
 from staking.control.equations import Equation, evaluated, stacked
 from staking.ground.covariance import distances_m
@@ -59,7 +60,7 @@ def rows_of(survey: Worked, equations: list[Equation]) -> Floats:
     if not equations:
         return np.zeros((0, len(survey.result.free.free)))
     filled = np.nan_to_num(survey.result.coordinates)
-    return survey.result.free.columns(evaluated(stacked(equations), filled)[1])
+    return survey.result.free.columns(evaluated(stacked(equations), filled)[1]).dense()
 
 
 def readings_of(survey: Worked, equations: list[Equation]) -> Scalars:
@@ -94,8 +95,9 @@ class GroundNow:
         """Return the (k, k) covariance of scalars given the shots, without the noise of their own."""
         q = self.survey.result.unknowns_cov
         kriging = self.ground.surface.kriging
-        with_shots = self.shots_by @ q @ scalars.by.T
-        cov = scalars.by @ q @ scalars.by.T
+        through = times(q, scalars.by.T)
+        with_shots = self.shots_by @ through
+        cov = scalars.by @ through
         drift = np.zeros((len(scalars.by), kriging.q.shape[1]))
         with_shots[:, scalars.on] += kriging.covariance.at(distances_m(kriging.en_m, scalars.en_m))
         cov[np.ix_(scalars.on, scalars.on)] += kriging.covariance.at(distances_m(scalars.en_m, scalars.en_m))
@@ -139,7 +141,7 @@ class GroundNow:
         ends = np.zeros((4, len(self.survey.result.coordinates)))
         for row, axis in enumerate((3 * line[0], 3 * line[0] + 1, 3 * line[1], 3 * line[1] + 1)):
             ends[row, axis] = 1.0
-        ends = self.survey.result.free.columns(ends)
+        ends = self.survey.result.free.of_unknowns(ends)
         for i, place in enumerate(en_m):
             station, offset = float((place - start) @ u), float((place - start) @ right)
             # The line's far end moved across by t turns the line by t / length about its near end.
@@ -176,6 +178,6 @@ def ground_now(survey: Worked, ground: YardGround) -> GroundNow:
         survey=survey,
         ground=ground,
         slope=slope,
-        shots_by=free.columns(full),
-        levels_by=free.columns(level),
+        shots_by=free.of_unknowns(full),
+        levels_by=free.of_unknowns(level),
     )

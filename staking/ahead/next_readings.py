@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from staking.ahead.best_pair import Best, best_of, variances_of_pairs
 from staking.ahead.candidates import LEANED_ON, Candidates, Reading, candidates
 from staking.ahead.joint import GroundNow, Scalars, ground_now
+from staking.base.covariance import times
 from staking.book.records import FieldBook
 from staking.control.adjusting import Worked
 from staking.ground.shots import known_as
@@ -90,7 +91,7 @@ def next_readings(
     whole = ground.for_array("").at_piers(names, en_m)
     targets = [_target(now, name, place) for name, place in zip(names, en_m, strict=True)]
     q = survey.result.unknowns_cov
-    own_m2 = np.array([float(t.by @ q @ t.by) for t in targets])
+    own_m2 = np.array([float(t.by @ times(q, t.by)) for t in targets])
     weights = np.abs(ground.surface.kriging.weights(en_m))
     worst, least = int(whole.sd_m.argmax()), int(own_m2.argmax())
 
@@ -155,9 +156,10 @@ def variances(now: GroundNow, target: _Target, tried: Candidates, ones: int) -> 
     q = now.survey.result.unknowns_cov
     scalars, count = tried.scalars, len(tried.readings)
     if target.scalars is None:
-        cov = scalars.by @ q @ scalars.by.T
-        shared = scalars.by @ q @ target.by
-        before = float(target.by @ q @ target.by)
+        cov = scalars.by @ times(q, scalars.by.T)
+        own = times(q, target.by)
+        shared = scalars.by @ own
+        before = float(target.by @ own)
     else:
         joint = now.cov_m2(target.scalars.joined(scalars))
         cov, shared, before = joint[1:, 1:], joint[0, 1:], float(joint[0, 0])
@@ -179,7 +181,8 @@ def _stake_at_the_pier(
     ground = set(scalars.on.tolist())
     for k in own:
         by = scalars.by[k]
-        levelled_m2 = float(by @ q @ by)
+        through = times(q, by)
+        levelled_m2 = float(by @ through)
         noise_m2 = float(scalars.noise_m2[k]) - now.stake_off_m2
         if k >= ones:
             doubles[k - ones] = levelled_m2 + noise_m2
@@ -189,6 +192,7 @@ def _stake_at_the_pier(
             if j == k:
                 value = levelled_m2 + noise_m2 / 2.0
             elif j not in ground:
-                shared = float(by @ q @ scalars.by[j])
-                value -= shared**2 / (float(scalars.by[j] @ q @ scalars.by[j]) + float(scalars.noise_m2[j]))
+                other = scalars.by[j]
+                shared = float(through @ other)
+                value -= shared**2 / (float(other @ times(q, other)) + float(scalars.noise_m2[j]))
             pairs[k, j] = pairs[j, k] = value

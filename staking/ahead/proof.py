@@ -135,7 +135,7 @@ def _made(claim: Claim, variance_m2: float) -> Claim:
 
 def _benchmark_m2(points: Points) -> float:
     """Return the variance of the surest benchmark, or of the surest point without one."""
-    variances = np.diag(points.cov_m2)[2::3]
+    variances = points.sd_m()[:, 2] ** 2
     marks = [v for v, kind in zip(variances, points.kinds, strict=True) if kind == "benchmark"]
     known = [float(v) for v in (marks or list(variances)) if np.isfinite(v)]
     return min(known, default=0.0)
@@ -156,7 +156,7 @@ def _pins(points: Points, accuracy: Accuracy, tolerance: Tolerance) -> Claim | N
         run = points.enz_m[j, :2] - points.enz_m[i, :2]
         length = float(np.hypot(*run))
         at = [3 * i, 3 * i + 1, 3 * j, 3 * j + 1]
-        cov = points.cov_m2[np.ix_(at, at)]
+        cov = points.cov_of(at)
         if length == 0.0 or not np.isfinite(cov).all():
             continue
         along = np.concatenate([-run, run]) / length

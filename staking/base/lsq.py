@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import Covariance
+
 Floats = NDArray[np.float64]
 
 RANK_TOLERANCE = 1e-11
@@ -36,7 +38,7 @@ class Solution:
 
     x: Floats
     """(n,) unknowns."""
-    cov: Floats
+    cov: Covariance
     """(n, n) covariance of the unknowns from the stated standard deviations, not scaled."""
     residuals: Floats
     """(m,) adjusted less observed, in the unit of the observations."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import some
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
@@ -261,16 +262,14 @@ def _points(observed: Observed, result: NetworkResult, sort_of: dict[str, PointS
     kept = _kept(observed, result)
     rows = np.array([3 * p + k for p in kept for k in range(3)], dtype=np.int64)
     enz_kept = enz[kept].copy()
-    cov = result.cov[np.ix_(rows, rows)].copy()
     enz_kept.setflags(write=False)
-    cov.setflags(write=False)
     key = {p: key for key, p in observed.numbers.items()}
     return Points(
         names=tuple(observed.names[p] for p in kept),
         kinds=tuple(sort_of[key[p]].kind for p in kept),
         shapes_ground=tuple(sort_of[key[p]].shapes_ground for p in kept),
         enz_m=enz_kept,
-        cov_m2=cov,
+        cov_m2=some(result.cov, rows),
     )
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.geodesy import Frame
+from staking.base.covariance import Covariance, part, variances
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,8 +29,8 @@ class Points:
     """Whether the point may shape the ground."""
     enz_m: Floats
     """(n, 3), read-only."""
-    cov_m2: Floats
-    """(3n, 3n), read-only."""
+    cov_m2: Covariance
+    """(3n, 3n): a read-only array, or for very many points what answers for its parts; ask `cov_of`."""
 
     def index(self, name: str) -> int:
         """Return the place of a point; raises KeyError when there is none of that name."""
@@ -39,7 +42,11 @@ class Points:
 
     def sd_m(self) -> Floats:
         """Return (n, 3) standard deviations, NaN where a coordinate is not determined."""
-        return np.sqrt(np.diag(self.cov_m2)).reshape(-1, 3)
+        return np.sqrt(variances(self.cov_m2)).reshape(-1, 3)
+
+    def cov_of(self, coordinates: Sequence[int] | Ints) -> Floats:
+        """Return the (k, k) joint covariance of coordinates: 3·index for east, + 1 north, + 2 elevation."""
+        return part(self.cov_m2, np.asarray(coordinates, dtype=np.int64))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,8 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.triplets import Triplets
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -126,7 +128,7 @@ def misfits(stack: Stack, predicted: Floats) -> Floats:
     return difference
 
 
-def evaluated(stack: Stack, coordinates: Floats) -> tuple[Floats, Floats]:
+def evaluated(stack: Stack, coordinates: Floats) -> tuple[Floats, Triplets]:
     """Return what each reading should be, and its derivatives by every coordinate.
 
     Parameters
@@ -142,7 +144,7 @@ def evaluated(stack: Stack, coordinates: Floats) -> tuple[Floats, Floats]:
         (m,) and (m, n).
     """
     predicted = np.zeros(len(stack))
-    jacobian = np.zeros((len(stack), len(coordinates)))
+    jacobian = Triplets((len(stack), len(coordinates)))
     for kind in Kind:
         rows = np.flatnonzero(stack.kind == kind)
         if len(rows):
@@ -151,7 +153,7 @@ def evaluated(stack: Stack, coordinates: Floats) -> tuple[Floats, Floats]:
 
 
 def _linear(
-    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Triplets
 ) -> None:
     a, b = stack.at[rows, 0], stack.at[rows, 1]
     if kind is Kind.COORDINATE:
@@ -183,7 +185,7 @@ def _fix(
 
 
 def _tape(
-    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Triplets
 ) -> None:
     a, b = 3 * stack.at[rows, 0], 3 * stack.at[rows, 1]
     axes = 3 if kind is Kind.SLOPE_TAPE else 2
@@ -196,7 +198,7 @@ def _tape(
 
 
 def _offset(
-    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Triplets
 ) -> None:
     p, f, t = (3 * stack.at[rows, k] for k in range(3))
     line = coordinates[t] - coordinates[f], coordinates[t + 1] - coordinates[f + 1]
@@ -257,7 +259,7 @@ def _direction(at: Ints, to: Ints, coordinates: Floats) -> tuple[Floats, Floats,
 
 
 def _angle(
-    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Triplets
 ) -> None:
     at, start, to = (stack.at[rows, k] for k in range(3))
     if kind is Kind.BEARING:

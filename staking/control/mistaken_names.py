@@ -89,11 +89,12 @@ def _renamed(
             meant.append((p, one))
     if not meant:
         return
-    predicted, jacobian = evaluated(
+    predicted, derivatives = evaluated(
         stacked([equation, *(one for _, one in meant)]), np.nan_to_num(coordinates)
     )
     r, sd = float(result.redundancy_numbers[row]), equation.sd
     amount = float(result.residuals[row]) / r
+    jacobian = derivatives.dense()
     columns = np.flatnonzero(jacobian.any(axis=0))
     jacobian = jacobian[:, columns]
     half = jacobian @ result.cov_of([int(c) for c in columns])

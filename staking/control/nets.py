@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import Covariance, elements
 from staking.control.equations import Equation, Kind
 from staking.control.network import Network, adjusted_network, standardised
 from staking.control.placing import Sides
@@ -55,8 +56,8 @@ class AdjustedNet:
     names: tuple[str, ...]
     enz_m: Floats
     """(n, 3), NaN where not determined."""
-    cov_m2: Floats
-    """(3n, 3n)."""
+    cov_m2: Covariance
+    """(3n, 3n): an array, or for very many points what answers for its parts."""
     used: tuple[int, ...]
     """Numbers of the readings that took part."""
     residuals: Floats
@@ -75,8 +76,8 @@ class AdjustedNet:
 
     def sd(self, name: str) -> Floats:
         """Return (3,) standard deviations of a point."""
-        k = 3 * self.names.index(name)
-        return np.sqrt(np.diag(self.cov_m2)[k : k + 3])
+        at = 3 * self.names.index(name) + np.arange(3)
+        return np.sqrt(elements(self.cov_m2, at, at))
 
 
 def adjusted_net(

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import Covariance, Functions, carried, elements, part, times
 from staking.base.lsq import RankDeficient
+from staking.base.triplets import Triplets
 from staking.control.alternatives import reconsidered
 from staking.control.clouds import fixes_of, started
 from staking.control.equations import (
@@ -64,14 +66,14 @@ class NetworkResult:
 
     coordinates: Floats
     """NaN where not determined."""
-    cov: Floats
+    cov: Covariance
     """Joint covariance of all coordinates; NaN rows where not determined."""
     free: Free
     used: tuple[int, ...]
     """Numbers of the equations that took part."""
-    design: Floats
+    design: Triplets
     """(used, unknowns) derivatives at the end."""
-    unknowns_cov: Floats
+    unknowns_cov: Covariance
     sd: Floats
     """Standard deviations of the readings used."""
     residuals: Floats
@@ -98,14 +100,27 @@ class NetworkResult:
             Places of the readings among those `used`.
         """
         at = np.asarray(rows, dtype=np.int64)
-        weighted = self.design[at] / self.sd[at, None]
-        redundancy: Floats = np.eye(len(at)) - weighted @ self.unknowns_cov @ weighted.T
-        return redundancy
+        weighted = self.design.rows_at(at).scaled(1.0 / self.sd[at])
+        return np.eye(len(at)) - carried(self.unknowns_cov, weighted)
 
     def cov_of(self, coordinates: Sequence[int]) -> Floats:
         """Return the (k, k) joint covariance of some coordinates, NaN where one is not determined."""
-        at = np.asarray(coordinates, dtype=np.int64)
-        return self.cov[np.ix_(at, at)]
+        return part(self.cov, np.asarray(coordinates, dtype=np.int64))
+
+    def moved_by(self, derivatives: Triplets) -> Floats:
+        """Return how all coordinates (n,) vary along with one linear function of them; unknown ones by 0.
+
+        Parameters
+        ----------
+        derivatives
+            (1, n) of the function by the coordinates.
+        """
+        one = self.free.columns(derivatives).dense()[0]
+        moved: Floats = np.zeros(len(self.coordinates))
+        moved[self.free.free] = times(self.unknowns_cov, one)
+        for target, _, terms in self.free.tied:
+            moved[target] = sum(factor * moved[other] for other, factor in terms)
+        return moved
 
     def again(self, settled: Settled) -> NetworkResult:
         """Return this result with the same readings and unknowns settled anew, as with changed values."""
@@ -211,16 +226,18 @@ def coordinates_of(equation: Equation) -> list[int]:
     return found
 
 
-def _cov_of_all(free: Free, unknowns_cov: Floats, known: NDArray[np.bool_]) -> Floats:
+def _cov_of_all(free: Free, unknowns_cov: Covariance, known: NDArray[np.bool_]) -> Covariance:
     """Return the (n, n) covariance of all coordinates from that of the unknowns."""
     spread = free.spread(len(known))
-    cov: Floats = spread @ unknowns_cov @ spread.T
+    if not isinstance(unknowns_cov, np.ndarray):
+        return Functions(cov=unknowns_cov, carry=spread, known=known)
+    cov = carried(unknowns_cov, spread)
     cov[~known] = np.nan
     cov[:, ~known] = np.nan
     return cov
 
 
-def _unsure(network: Network, coordinates: Floats, cov: Floats, known: NDArray[np.bool_]) -> set[int]:
+def _unsure(network: Network, coordinates: Floats, cov: Covariance, known: NDArray[np.bool_]) -> set[int]:
     """Return coordinates in plan that are less sure than the site is large: nothing but rounding holds them.
 
     Tapes along one line hold nothing across it; coordinates observed with a large sd may be as unsure.
@@ -234,7 +251,8 @@ def _unsure(network: Network, coordinates: Floats, cov: Floats, known: NDArray[n
         e.sd for e in network.equations if e.kind is Kind.COORDINATE and e.at[0] < last and e.at[0] % 3 < 2
     ]
     limit = max([reach, *(UNSURE_SDS * sd for sd in stated)])
-    return {k for k in plan if math.sqrt(cov[k, k]) > limit}
+    at = np.array(plan, dtype=np.int64)
+    return {int(k) for k in at[elements(cov, at, at) > limit**2]}
 
 
 def _all_known(equation: Equation, known: NDArray[np.bool_]) -> bool:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from staking.base.covariance import variances
 from staking.base.errors import Mistake
 from staking.base.lsq import RankDeficient, solved
 from staking.book.records import Accuracy, PegRow
@@ -77,7 +78,7 @@ def _solved(sights: Sequence[PegRow], accuracy: Accuracy) -> PegTest:
     redundancy = len(sights) - design.shape[1]
     return PegTest(
         rise=float(solution.x[0]),
-        sd=math.sqrt(float(solution.cov[0, 0])),
+        sd=math.sqrt(float(variances(solution.cov)[0])),
         redundancy=redundancy,
         passes=variance_passes(solution.vtpv, redundancy),
     )

@@ -9,7 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.lsq import RankDeficient, solved, stepped
+from staking.base.covariance import Covariance
+from staking.base.least_squares import solved, stepped
+from staking.base.lsq import RankDeficient
+from staking.base.triplets import Triplets, diagonal, triplets_of
 from staking.control.equations import Stack, evaluated, misfits
 
 Floats = NDArray[np.float64]
@@ -63,19 +66,28 @@ class Free:
         for target, constant, terms in self.tied:
             coordinates[target] = constant + sum(factor * coordinates[other] for other, factor in terms)
 
-    def columns(self, jacobian: Floats) -> Floats:
+    def columns(self, jacobian: Triplets) -> Triplets:
         """Return the (m, p) design of the unknowns from the (m, n) derivatives by every coordinate."""
-        design = jacobian[:, self.free]
-        place = {int(coordinate): k for k, coordinate in enumerate(self.free)}
+        rows, coordinates, values = jacobian.entries()
+        place = np.full(jacobian.shape[1], -1)
+        place[self.free] = np.arange(len(self.free))
+        design = Triplets((jacobian.shape[0], len(self.free)))
+        moves = place[coordinates] >= 0
+        design[rows[moves], place[coordinates[moves]]] = values[moves]
         for target, _, terms in self.tied:
+            mine = coordinates == target
             for other, factor in terms:
-                if other in place:
-                    design[:, place[other]] += factor * jacobian[:, target]
+                if place[other] >= 0:
+                    design[rows[mine], place[other]] = factor * values[mine]
         return design
 
-    def spread(self, count: int) -> Floats:
+    def of_unknowns(self, matrix: Floats) -> Floats:
+        """Return a few functions of all coordinates (k, n) as functions of the unknowns (k, p)."""
+        return self.columns(triplets_of(matrix)).dense()
+
+    def spread(self, count: int) -> Triplets:
         """Return the (n, p) matrix that carries unknowns to all `count` coordinates."""
-        return self.columns(np.eye(count))
+        return self.columns(diagonal(count))
 
 
 def freed(held: Sequence[bool] | NDArray[np.bool_], directions: Sequence[HeldDirection], at: Floats) -> Free:
@@ -123,9 +135,9 @@ class Settled:
     """Least-squares coordinates with everything that follows from them."""
 
     coordinates: Floats
-    cov: Floats
+    cov: Covariance
     """(p, p) covariance of the unknowns of `free`."""
-    design: Floats
+    design: Triplets
     """(m, p) derivatives by the unknowns, at the end."""
     sd: Floats
     """(m,) of the readings."""
@@ -147,7 +159,7 @@ class _Walk:
     free: Free
     coordinates: Floats
     misfit: Floats
-    jacobian: Floats
+    jacobian: Triplets
     total: float
     steps: int = 0
 
@@ -244,7 +256,7 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
         # One or two full steps by orthogonal factors; where they climb, damped ones go on.
         for _ in range(3):
             design = free.columns(walk.jacobian)
-            if not (np.isfinite(walk.total) and np.isfinite(design).all()):
+            if not (np.isfinite(walk.total) and np.isfinite(design.entries()[2]).all()):
                 msg = "the readings contradict each other so much that the adjustment leaves the site"
                 raise NotSettled(msg)
             try:

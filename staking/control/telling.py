@@ -187,8 +187,7 @@ def _moves(scene: Scene, blame: Blame) -> Floats:
     if math.isnan(by):
         by = 0.0
     _, jacobian = evaluated(stacked([equation]), np.nan_to_num(result.coordinates))
-    own = np.flatnonzero(jacobian[0])
-    moves = result.cov[:, own] @ jacobian[0, own] * by / equation.sd**2
+    moves = result.moved_by(jacobian) * by / equation.sd**2
     points = 3 * len(scene.observed.names)
     found: Floats = np.nan_to_num(moves[:points])
     return found

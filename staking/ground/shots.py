@@ -81,7 +81,7 @@ def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] 
     en_m, z_m = en_m[used], points.enz_m[used, 2]
     names = tuple(points.names[i] for i in used)
     coordinates = (3 * used[:, None] + np.arange(3)).ravel()
-    cov_m2 = points.cov_m2[np.ix_(coordinates, coordinates)]
+    cov_m2 = points.cov_of(coordinates)
     for k in np.flatnonzero(staked[used]):
         cov_m2[3 * k : 3 * k + 2, :] = 0.0
         cov_m2[:, 3 * k : 3 * k + 2] = 0.0

@@ -86,7 +86,7 @@ def lost_piers(book: FieldBook, pier_names: Iterable[str], *, array: str = "") -
 def plan_is_known(points: Points, i: int) -> bool:
     """Return whether the readings give point `i` an east and a north with their covariance."""
     at = [3 * i, 3 * i + 1]
-    known = np.isfinite(points.enz_m[i, :2]).all() and np.isfinite(points.cov_m2[np.ix_(at, at)]).all()
+    known = np.isfinite(points.enz_m[i, :2]).all() and np.isfinite(points.cov_of(at)).all()
     return bool(known)
 
 

@@ -53,7 +53,7 @@ def look_round(
     at = [i for i in (points.index(pin) for pin in pins) if plan_is_known(points, i)]
     plan = np.array([3 * i + axis for i in at for axis in (0, 1)], dtype=np.intp)
     en, z = points.enz_m[at, :2].reshape(-1, 2), points.enz_m[at, 2].copy()
-    var_z = np.diag(points.cov_m2)[[3 * i + 2 for i in at]].copy()
+    var_z = points.sd_m()[at, 2] ** 2
     bare = ~(np.isfinite(z) & np.isfinite(var_z))
     if bare.any():
         surface = ground.at(en[bare])
@@ -61,7 +61,7 @@ def look_round(
     known = Pins(
         names=tuple(points.names[i] for i in at),
         en_m=en,
-        cov_m2=points.cov_m2[np.ix_(plan, plan)],
+        cov_m2=points.cov_of(plan),
         z_m=z,
         var_z_m2=var_z,
     )
