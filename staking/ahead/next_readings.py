@@ -157,9 +157,9 @@ def variances(now: GroundNow, target: _Target, tried: Candidates, ones: int) -> 
     scalars, count = tried.scalars, len(tried.readings)
     if target.scalars is None:
         cov = scalars.by @ times(q, scalars.by.T)
-        own = times(q, target.by)
-        shared = scalars.by @ own
-        before = float(target.by @ own)
+        toward = times(q, target.by)
+        shared = scalars.by @ toward
+        before = float(target.by @ toward)
     else:
         joint = now.cov_m2(target.scalars.joined(scalars))
         cov, shared, before = joint[1:, 1:], joint[0, 1:], float(joint[0, 0])

@@ -11,8 +11,8 @@ from staking.base.triplets import Triplets
 
 Floats = NDArray[np.float64]
 
-MOST_DENSE = 1500
-"""Unknowns up to which dense factors, which need no library but numpy, are as fast as sparse ones."""
+MOST_DENSE = 600
+"""Unknowns up to which dense factors, by numpy alone, are as fast as loading scipy for sparse ones."""
 
 
 def solved(design: Triplets, observed: Floats, sd: Floats) -> Solution:

@@ -262,7 +262,7 @@ def test_a_new_spot_errs_with_the_line_it_is_placed_from(open_ground, monkeypatc
     hi = np.zeros((1, len(case.survey.result.coordinates)))
     hi[0, last.at[0]] = 1.0
     new = case.now.placed_shots(
-        case.survey.result.free.columns(hi)[0],
+        case.survey.result.free.of_unknowns(hi)[0],
         case.book.job.accuracy.rod_m,
         place[None, :],
         (numbers["p2"], numbers["p3"]),
