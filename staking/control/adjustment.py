@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.geodesy import Frame
 from staking.base.covariance import Covariance, part, variances
+from staking.base.geodesy import Frame
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -156,9 +156,9 @@ class EarthTie:
 
     def cov_of(self, index: int, points: Points) -> Floats:
         """Return the (3, 3) covariance of an adjusted point's place on the earth, along the site's axes."""
-        at = slice(3 * index, 3 * index + 3)
+        at = 3 * index + np.arange(3)
         with_point = self.points_cov_m2[:, at]
-        cov: Floats = points.cov_m2[at, at] + self.cov_m2 + with_point + with_point.T
+        cov: Floats = points.cov_of(at) + self.cov_m2 + with_point + with_point.T
         return cov
 
 

@@ -174,7 +174,7 @@ def _linear(
 
 
 def _fix(
-    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Floats
+    kind: Kind, rows: Ints, stack: Stack, coordinates: Floats, predicted: Floats, jacobian: Triplets
 ) -> None:
     # The receiver shows the point, shifted with its session, on axes shifted against the site's.
     parts = (3 * stack.at[rows, 0] + FIXED[kind], stack.at[rows, 1], stack.at[rows, 2])

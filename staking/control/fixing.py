@@ -337,8 +337,9 @@ def earth_tie(
         if k is None:
             cov[axis, axis] = tied.datum_sd_m**2
             continue
-        with_ties = [0.0 if other is None else float(result.cov[k, other]) for other in at]
-        cov[axis] = [*with_ties, *(float(result.cov[k, c]) for c in coordinates)]
+        shared = result.cov_with(k)
+        with_ties = [0.0 if other is None else float(shared[other]) for other in at]
+        cov[axis] = [*with_ties, *shared[coordinates]]
     if not has_height:
         cov[2] = cov[:, 2] = np.nan
     origin = book.job.control.origin

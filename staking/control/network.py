@@ -122,6 +122,13 @@ class NetworkResult:
             moved[target] = sum(factor * moved[other] for other, factor in terms)
         return moved
 
+    def cov_with(self, coordinate: int) -> Floats:
+        """Return the covariance (n,) of one coordinate with each, NaN where one is not determined."""
+        one = Triplets((1, len(self.coordinates)))
+        one[0, coordinate] = 1.0
+        lost = np.isnan(self.coordinates)
+        return np.where(lost | lost[coordinate], np.nan, self.moved_by(one))
+
     def again(self, settled: Settled) -> NetworkResult:
         """Return this result with the same readings and unknowns settled anew, as with changed values."""
         return replace(

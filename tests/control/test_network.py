@@ -92,3 +92,18 @@ def test_settled_again_with_changed_readings_is_the_network_of_those_readings():
     assert again.residuals == pytest.approx(there.residuals, abs=ROUNDING)
     assert again.vtpv == pytest.approx(there.vtpv)
     assert again.cov_of(range(18)) == pytest.approx(there.cov_of(range(18)), abs=1e-15)
+
+
+def test_one_coordinate_with_all_others():
+    whole = network()
+    loose = replace(
+        whole,
+        points=7,
+        start=np.append(whole.start, [np.nan] * 3),
+        held=np.append(whole.held, [False] * 3),
+    )
+    here = adjusted_network(loose)
+    shared = here.cov_with(12)
+    assert shared[:18] == pytest.approx(here.cov_of(range(18))[12], abs=1e-15)
+    assert np.isnan(shared[18:]).all()
+    assert np.isnan(here.cov_with(19)).all()
