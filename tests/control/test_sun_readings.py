@@ -14,6 +14,7 @@ from staking.book.records import (
     Accuracy,
     Benchmark,
     Control,
+    ControlRow,
     EqualShadowRow,
     FieldBook,
     Job,
@@ -24,6 +25,7 @@ from staking.book.records import (
     TapeRow,
 )
 from staking.control.adjusting import adjusted
+from staking.north.convergence import grid_convergence_rad
 from staking.north.equal_shadows import equal_shadows
 from staking.north.shadow import shadow_at
 
@@ -212,3 +214,15 @@ def test_what_makes_no_sense_is_told_with_its_row(kind, column, words):
 def test_shadows_that_cannot_have_been_equal_are_told():
     warnings = adjusted(book(equals=[equal(morning=time(13, 50))])).warnings
     assert any("not of equal length" in warning and "row 2" in warning for warning in warnings)
+
+
+def test_on_a_map_grid_the_convergence_is_taken_off():
+    lon = -73 * DEG
+    site = replace(SITE, grid="EPSG:32618", longitude_rad=lon)
+    control = (ControlRow(table="control.csv", row=2, point="P1", east_m=0.0, north_m=0.0),)
+    at = (15, 30)
+    gridded = replace(book(shadows=[shadow(at)], site=site), control_points=control)
+    true = shadow_at(LAT, lon, datetime(2026, 10, 3, *at, tzinfo=UTC)).azimuth_rad
+    convergence = grid_convergence_rad("EPSG:32618", LAT, lon)
+    assert convergence > 1.0 * DEG, "two degrees east of the central meridian"
+    assert direction(adjusted(gridded))[0] == pytest.approx(true - convergence, abs=1e-9)

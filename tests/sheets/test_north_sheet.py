@@ -10,7 +10,9 @@ from zoneinfo import ZoneInfo
 import pytest
 import synthetic_plan as synthetic
 
+from staking.book.records import ControlRow
 from staking.cli import main
+from staking.north.convergence import grid_convergence_rad
 from staking.sheets.north_table import line_of, north_sheet
 from staking.sheets.notation import Notation
 from staking.sheets.table import Table
@@ -103,3 +105,16 @@ def test_what_is_missing_is_told(tmp_path, capsys, job, argv, words):
     code, out, err = run(capsys, tmp_path, *argv)
     assert (code, out) == (2, "")
     assert words in err
+
+
+def test_on_a_map_grid_the_line_stands_at_its_grid_bearing_and_the_convergence():
+    plan = synthetic.full_plan()
+    placed = replace(
+        plan, book=replace(plan.book, control_points=(ControlRow(table="c", row=2, point="P1"),))
+    )
+    gridded = at(placed, grid="EPSG:32618")
+    site = gridded.book.job.site
+    convergence = grid_convergence_rad("EPSG:32618", site.latitude_rad, site.longitude_rad)
+    assert abs(convergence) > math.radians(0.5)
+    turned = line_of(gridded).azimuth_rad - line_of(plan).azimuth_rad
+    assert math.remainder(turned - convergence, math.tau) == pytest.approx(0.0, abs=1e-12)
