@@ -34,13 +34,18 @@ class _Parser(argparse.ArgumentParser):
         known = [
             "new",
             "check",
+            "import",
             "next",
             "plan",
             "shadows",
+            "--again",
             "--all-setups",
             "--date",
+            "--height-kind",
             "--out",
             "--paper",
+            "--point",
+            "--session",
             "--units",
             "--help",
             "--version",
@@ -65,6 +70,24 @@ def _parser() -> argparse.ArgumentParser:
 
     sub = command("new", "Write a commented folder to fill in.", _new)
     sub.add_argument("--units", choices=["ft", "in", "m", "mm"], default="ft", help="of bare numbers (ft)")
+    sub = commands.add_parser(
+        "import",
+        help="Add GPS logs and lists of points to the tables.",
+        description="Add waypoints (GPX), logs (NMEA), GeoJSON points or a list of points with column names: "
+        "latitudes go to fixes.csv, east and north to control.csv.",
+        epilog=_LIMITS,
+    )
+    sub.add_argument("files", metavar="FILE", nargs="+", help="what the receiver or the surveyor gave")
+    sub.add_argument("folder", metavar="FOLDER", help="the survey's folder")
+    sub.add_argument("--point", metavar="NAME", help="a log's point: its positions make one fix, their mean")
+    sub.add_argument("--session", metavar="NAME", help="of the fixes (the file's name)")
+    sub.add_argument(
+        "--height-kind",
+        choices=["ellipsoidal", "orthometric"],
+        help="what heights are, where the file is silent",
+    )
+    sub.add_argument("--again", action="store_true", help="the points were fixed again in the same session")
+    sub.set_defaults(run=_import)
     sub = command("check", "Adjust the survey alone: what closes, what to worry about.", _check)
     sub.add_argument("--out", metavar="DIR", help="also write results.json there")
     sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
@@ -102,6 +125,18 @@ def _new(asked: argparse.Namespace) -> int:
     print(f"Written into {asked.folder}: {', '.join(path.name for path in written)}")
     print("Fill in job.toml and the tables you need and delete the other tables, then:")
     print(f"  staking check {asked.folder}")
+    return 0
+
+
+def _import(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.found_points import Asked
+    from staking.book.importing import imported
+
+    said = Asked(point=asked.point, session=asked.session, height_kind=asked.height_kind)
+    lines = imported([Path(file) for file in asked.files], Path(asked.folder), said, again=asked.again)
+    print("\n".join(lines))
     return 0
 
 

@@ -29,7 +29,19 @@ ROOMS = [
     "formats",
     "cli",
 ]
-HEAVY = {"numpy", "scipy", "highspy", "shapely", "pyproj", "pygeomag", "contourpy", "ephem", "typst"}
+HEAVY = {
+    "gpxpy",
+    "pynmea2",
+    "numpy",
+    "scipy",
+    "highspy",
+    "shapely",
+    "pyproj",
+    "pygeomag",
+    "contourpy",
+    "ephem",
+    "typst",
+}
 RUN_TIME = HEAVY | {"staking"}
 
 

@@ -19,6 +19,7 @@ from staking.book.tables import (
     BEARINGS,
     BUILT,
     EQUAL_SHADOWS,
+    FIXES,
     LOST,
     OFFSETS,
     POINTS_TABLE,
@@ -31,7 +32,7 @@ from staking.book.tomltree import FILE as JOB_FILE
 
 NEAR = 0.5
 """Likeness from which another point's name is offered: names are short, half of P9 is P2."""
-NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS, SHADOWS, EQUAL_SHADOWS)
+NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS, SHADOWS, EQUAL_SHADOWS, FIXES)
 """A stake has the place it was set at; only its height may be measured, in levels and rises."""
 
 

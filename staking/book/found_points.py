@@ -1,0 +1,78 @@
+"""What an imported file gave: cells for a table, what to say of them, and what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from staking.base.errors import Mistake
+
+HeightKind = Literal["ellipsoidal", "orthometric"]
+Target = Literal["fixes", "control"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the person said beside the files."""
+
+    point: str | None = None
+    """The point on which the receiver stood, for logs without names."""
+    session: str | None = None
+    """None: the file's name without its ending."""
+    height_kind: HeightKind | None = None
+    """For heights of which the file does not say it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundRow:
+    """One row to add, as it will be typed."""
+
+    line: int | None
+    """Of the imported file; None where it has none to show."""
+    cells: Mapping[str, str]
+    """By column of the table."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Found:
+    """What one file gave."""
+
+    file: str
+    target: Target = "fixes"
+    rows: list[FoundRow] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
+    mistakes: list[Mistake] = field(default_factory=list)
+
+    def wrong(
+        self,
+        problem: str,
+        *,
+        line: int | None = None,
+        column: str | None = None,
+        read: str | None = None,
+        expected: str | None = None,
+        remedy: str | None = None,
+    ) -> None:
+        """Note a mistake in the file."""
+        self.mistakes.append(
+            Mistake(
+                file=self.file,
+                row=line,
+                column=column,
+                read=read,
+                problem=problem,
+                expected=expected,
+                remedy=remedy,
+            )
+        )
+
+
+def degrees_text(degrees: float) -> str:
+    """Return degrees as they are typed into fixes.csv: to a tenth of a millimetre."""
+    return f"{degrees:.9f}"
+
+
+def metres_text(value_m: float) -> str:
+    """Return metres with their unit, so that it does not matter what the survey's is."""
+    return f"{value_m:.3f} m"

@@ -1,0 +1,351 @@
+"""Logs and lists of points brought into a survey's folder."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+from staking.base.errors import WrongInput
+from staking.book.folder import read_book
+from staking.book.found_points import Asked
+from staking.book.importing import imported
+from staking.book.tablereader import read_table
+from staking.book.tables import CONTROL, FIXES
+from staking.cli import main
+
+JOB = '[site]\nunits = "ft"\n[control]\nbenchmark = { point = "BM1", elevation = 100 }\n'
+GPX = """<?xml version="1.0"?>
+<gpx version="1.1" creator="hand" xmlns="http://www.topografix.com/GPX/1/1">
+ <wpt lat="40.1250000" lon="-75.2500000"><ele>215.3</ele><time>2026-10-03T14:00:00Z</time>
+  <name>P1</name></wpt>
+ <wpt lat="40.1250010" lon="-75.2497850"><ele>216.1</ele><time>2026-10-03T14:05:00Z</time><name>P2</name>
+  <cmt>rebar, flush</cmt></wpt>
+ {track}
+</gpx>
+"""
+HEADER = "point,lat,lon,height,height_kind,sd_h,sd_v,session,note"
+NO_ASKED = Asked()
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "yard").mkdir()
+    (tmp_path / "yard" / "job.toml").write_text(JOB, encoding="utf-8")
+    return tmp_path / "yard"
+
+
+def saved(folder, name, text):
+    path = folder.parent / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def fixes_of(folder, unit="ft"):
+    read = read_table(FIXES, (folder / "fixes.csv").read_bytes(), unit=unit, defaults={})
+    assert read.mistakes == ()
+    return read.records
+
+
+def control_of(folder, unit="ft"):
+    read = read_table(CONTROL, (folder / "control.csv").read_bytes(), unit=unit, defaults={})
+    assert read.mistakes == ()
+    return read.records
+
+
+def refused(files, folder, asked=NO_ASKED, **more):
+    before = {path: path.read_bytes() for path in folder.iterdir()}
+    with pytest.raises(WrongInput) as error:
+        imported(files, folder, asked, **more)
+    assert {path: path.read_bytes() for path in folder.iterdir()} == before
+    return error.value.mistakes
+
+
+def sentence(body):
+    check = 0
+    for sign in body:
+        check ^= ord(sign)
+    return f"${body}*{check:02X}"
+
+
+def gga(minutes_n, minutes_w, *, quality=4, altitude="215.300", separation="-33.1", hdop="0.8", talker="GN"):
+    return sentence(
+        f"{talker}GGA,140000.00,40{minutes_n:010.7f},N,075{minutes_w:010.7f},W,{quality},17,{hdop},"
+        f"{altitude},M,{separation},M,1.0,0001"
+    )
+
+
+def test_waypoints_become_fixes(folder):
+    said = imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+    one, two = fixes_of(folder)
+    assert (one.point, two.point) == ("P1", "P2")
+    assert math.degrees(two.lon_rad) == pytest.approx(-75.2497850, abs=1e-12)
+    assert one.height_m is None
+    assert one.session == "morning"
+    assert two.note == "rebar, flush"
+    assert any("--height-kind" in line for line in said)
+    assert said[0].startswith("2 rows added to")
+
+
+def test_heights_of_waypoints_are_taken_when_it_is_said_what_they_are(folder):
+    path = saved(folder, "morning.gpx", GPX.format(track=""))
+    imported([path], folder, Asked(height_kind="orthometric", session="one"))
+    one, _ = fixes_of(folder)
+    assert (one.height_m, one.height_kind, one.session) == (pytest.approx(215.3), "orthometric", "one")
+
+
+def test_what_stands_in_the_table_stays_byte_by_byte(folder):
+    old = b'\xef\xbb\xbf# my fixes\r\nlon;lat;point;note\r\n-75.25; 40.125;P9;"by; the oak"\r\n# end'
+    (folder / "Fixes.CSV").write_bytes(old)
+    imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+    new = (folder / "Fixes.CSV").read_bytes()
+    assert new == old.replace(b"point;note\r\n", b"point;note;session\r\n", 1) + (
+        b"\r\n-75.250000000;40.125000000;P1;;morning\r\n"
+        b"-75.249785000;40.125001000;P2;rebar, flush;morning\r\n"
+    )
+    assert not (folder / "fixes.csv").exists()
+
+
+def test_the_same_file_twice_is_asked_about(folder):
+    path = saved(folder, "morning.gpx", GPX.format(track=""))
+    imported([path], folder, NO_ASKED)
+    mistakes = refused([path], folder)
+    assert [m.read for m in mistakes] == ["P1", "P2"]
+    assert "fixes.csv row 2 has the point in session morning already" in str(mistakes[0])
+    imported([path], folder, NO_ASKED, again=True)
+    imported([path], folder, Asked(session="evening"))
+    assert len(fixes_of(folder)) == 6
+
+
+def test_nothing_is_written_when_one_of_the_files_is_wrong(folder):
+    good = saved(folder, "good.gpx", GPX.format(track=""))
+    bad = saved(folder, "bad.csv", "name,easting\nP3,12\n")
+    (mistake,) = refused([good, bad], folder)
+    assert mistake.file == "bad.csv"
+    assert "east without north" in str(mistake)
+
+
+def test_a_track_needs_a_name_and_becomes_one_fix(folder):
+    points = "".join(
+        f'<trkpt lat="{40.125 + d * 1e-6}" lon="-75.25"><ele>215</ele></trkpt>' for d in (-1, 0, 1)
+    )
+    track = f"<trk><trkseg>{points}</trkseg></trk>"
+    path = saved(folder, "pin.gpx", GPX.format(track=track))
+    said = imported([path], folder, Asked(point="P7"))
+    (fix,) = fixes_of(folder)
+    assert (fix.point, math.degrees(fix.lat_rad), fix.sd_h_m) == ("P7", pytest.approx(40.125), None)
+    assert any("says nothing of the shift" in line for line in said)
+    assert any("2 waypoints left out" in line for line in said)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("<gpx><wpt lat='1' lon='2'/></gpx>", "waypoint 1 has no name"),
+        ("<gpx><wpt lat='1'/></gpx>", "longitude is mandatory"),
+        ("<gpx>\n<wpt lat='1' lon='2'></gpx>", "line 2"),
+        ("<gpx></gpx>", "no points"),
+        ("<gpx><wpt lat='91' lon='2'><name>A</name></wpt></gpx>", "lat"),
+        ("<gpx><trk><trkseg><trkpt lat='1' lon='2'/></trkseg></trk></gpx>", "--point P1"),
+    ],
+)
+def test_gpx_that_cannot_be_used(folder, text, says):
+    mistakes = refused([saved(folder, "a.gpx", text)], folder)
+    assert says in "\n".join(map(str, mistakes))
+
+
+def test_a_log_on_a_pin_becomes_one_fix_with_its_scatter(folder):
+    rng = np.random.default_rng(1)
+    spread = rng.normal(0, 0.03, size=(300, 2))
+    east = 1852.0 * math.cos(math.radians(40.125))
+    lines = [gga(7.5 + n / 1852.0, 15.0 - e / east) for e, n in spread]
+    lines[7] = gga(7.5, 15.0, quality=1)
+    path = saved(folder, "pin.nmea", "\n".join(["$GNRMC,,V*xx", *lines]))
+    said = imported([path], folder, Asked(point="P1", session="morning"))
+    (fix,) = fixes_of(folder)
+    assert math.degrees(fix.lat_rad) == pytest.approx(40.125, abs=0.01 / 111_000)
+    assert math.degrees(fix.lon_rad) == pytest.approx(-75.25, abs=0.01 / 85_000)
+    assert (fix.height_m, fix.height_kind) == (pytest.approx(215.3), "orthometric")
+    assert fix.sd_h_m == pytest.approx(0.03, rel=0.15)
+    assert fix.sd_v_m == pytest.approx(0.02)
+    assert "299 GGA" in fix.note
+    assert any("1 of lesser quality left out" in line for line in said)
+    assert any("says nothing of the shift" in line for line in said)
+
+
+def test_a_still_receiver_is_not_believed_to_be_better_than_its_kind(folder):
+    lines = [gga(7.5, 15.0, quality=1, hdop="1.5")] * 5
+    imported([saved(folder, "pin.log", "\n".join(lines))], folder, Asked(point="P1"))
+    (fix,) = fixes_of(folder)
+    assert fix.sd_h_m == pytest.approx(2.0 * 1.5)
+    assert fix.sd_v_m == pytest.approx(2 * 2.0 * 1.5)
+
+
+def test_ellipsoidal_heights_of_a_log_are_altitude_plus_separation(folder):
+    path = saved(folder, "pin.log", gga(7.5, 15.0))
+    imported([path], folder, Asked(point="P1", height_kind="ellipsoidal"))
+    (fix,) = fixes_of(folder)
+    assert (fix.height_m, fix.height_kind) == (pytest.approx(215.3 - 33.1), "ellipsoidal")
+
+
+@pytest.mark.parametrize(
+    ("lines", "says"),
+    [
+        ([gga(7.5, 15.0)[:-1] + "#"] * 3, "line 1"),
+        (["$GPGGA,140000,,,,,0,00,,,M,,M,,*66"], "no GGA sentence with a fix"),
+        ([gga(7.5, 15.0), gga(7.6, 15.0)], "did not stand on one point"),
+    ],
+)
+def test_logs_that_cannot_be_used(folder, lines, says):
+    mistakes = refused([saved(folder, "a.log", "\n".join(lines))], folder, Asked(point="P1"))
+    assert says.replace("line", "row") in "\n".join(map(str, mistakes))
+
+
+def test_one_torn_line_of_a_log_is_left_out_and_told(folder):
+    lines = [gga(7.5, 15.0)] * 20 + [gga(7.5, 15.0)[:40]]
+    said = imported([saved(folder, "a.log", "\n".join(lines))], folder, Asked(point="P1"))
+    assert any("1 damaged sentences left out (line 21)" in line for line in said)
+
+
+def test_a_log_without_a_point_is_refused(folder):
+    (mistake,) = refused([saved(folder, "a.log", gga(7.5, 15.0))], folder)
+    assert "--point P1" in str(mistake)
+
+
+def feature(place, **properties):
+    return {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": place},
+        "properties": properties,
+    }
+
+
+def geojson(*features, **more):
+    return json.dumps({"type": "FeatureCollection", "features": list(features), **more})
+
+
+def test_geojson_has_longitude_first(folder):
+    text = geojson(feature([-75.25, 40.125, 182.2], Name="P1"), feature([-75.2497, 40.1251], id=7))
+    said = imported([saved(folder, "a.json", text)], folder, NO_ASKED)
+    one, two = fixes_of(folder)
+    assert (math.degrees(one.lat_rad), math.degrees(one.lon_rad)) == pytest.approx((40.125, -75.25))
+    assert (one.height_m, one.height_kind) == (pytest.approx(182.2), "ellipsoidal")
+    assert two.point == "7"
+    assert any("RFC 7946" in line for line in said)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (geojson(feature([40.125, -95.25], name="P1")), "Latitude seems to stand first"),
+        (geojson(feature([-75.25, 40.125])), "has no name"),
+        (geojson(feature(["a", 40.125], name="P1")), "has no coordinates"),
+        (geojson(feature([500.0, 40.0], name="P1")), "lon"),
+        (geojson(feature([1, 2], name="P"), crs={"properties": {"name": "EPSG:2263"}}), "another datum"),
+        ('{"type": "Topology"}', "not GeoJSON"),
+        ('{"type": "Feature",\n oops}', "row 2"),
+        (geojson(), "no points"),
+    ],
+)
+def test_geojson_that_cannot_be_used(folder, text, says):
+    mistakes = refused([saved(folder, "a.geojson", text)], folder)
+    assert says in "\n".join(map(str, mistakes))
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Name,Northing,Easting,Elev,Code",
+        "E,N,Z,Point ID,Desc",
+        "x,y,elevation,pt,note",
+        "POINT_NO,east,north,RL,code",
+    ],
+)
+def test_columns_are_known_by_name_and_not_by_order(folder, header):
+    cells = {
+        **dict.fromkeys(("name", "point id", "pt", "point_no"), "P1"),
+        **dict.fromkeys(("easting", "e", "x", "east"), "120.5"),
+        **dict.fromkeys(("northing", "n", "y", "north"), "-40"),
+        **dict.fromkeys(("elev", "z", "elevation", "rl"), "100.25"),
+        **dict.fromkeys(("code", "desc", "note"), "rebar"),
+    }
+    row = ",".join(cells[name.casefold()] for name in header.split(","))
+    imported([saved(folder, "list.csv", f"{header}\n{row}\n")], folder, NO_ASKED)
+    (point,) = control_of(folder)
+    want = (120.5 * 0.3048, -40 * 0.3048, 100.25 * 0.3048)
+    assert (point.east_m, point.north_m, point.elevation_m) == pytest.approx(want)
+    assert (point.point, point.note) == ("P1", "rebar")
+
+
+def test_a_unit_behind_a_name_counts_for_the_column(folder):
+    imported([saved(folder, "a.txt", "pt\tE (m)\tN (m)\tElev [ft]\nP1\t10\t20\t5\n")], folder, NO_ASKED)
+    (point,) = control_of(folder)
+    assert (point.east_m, point.north_m, point.elevation_m) == pytest.approx((10, 20, 5 * 0.3048))
+
+
+def test_a_list_with_latitudes_goes_to_the_fixes(folder):
+    text = "id,Longitude,Latitude,Ellipsoidal Height (m),junk\nP1,-75.25,40.125,182.2,x\n"
+    said = imported([saved(folder, "rtk.csv", text)], folder, NO_ASKED)
+    (fix,) = fixes_of(folder)
+    assert math.degrees(fix.lat_rad) == pytest.approx(40.125)
+    assert (fix.height_m, fix.height_kind, fix.session) == (pytest.approx(182.2), "ellipsoidal", "rtk")
+    assert "rtk.csv: not used: junk" in said
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("P1,100.0,200.0,30.0\nP2,110,200,31\n", "no column names the points"),
+        ("name,e,x,north\nP1,1,2,3\n", "e and x both name the east"),
+        ("name,lat,lon,east,north\nP1,1,2,3,4\n", "two kinds of coordinates"),
+        ("name,lat\nP1,1\n", "latitude without longitude"),
+        ("name,what\nP1,1\n", "no column holds a coordinate"),
+        ("name,E (usft),N (usft)\nP1,1,2\n", "US survey feet"),
+        ("name,E (rod),N\nP1,1,2\n", "unknown unit"),
+        ("name,east,north\nP1,ten,2\n", "list.csv, row 2, column east"),
+        ("name,east,north\n# remark\nP1,1,2\nP1,1,3\n", "list.csv row 3 has the point"),
+        ("name,east,north\nP1,1,2,5\n", "4 cells under 3 column names"),
+        ("name,east,north\n,1,2\n", "row 2, column point"),
+        ("name,east,north\n", "no row below"),
+        ("", "empty"),
+    ],
+)
+def test_lists_that_cannot_be_used(folder, text, says):
+    mistakes = refused([saved(folder, "list.csv", text)], folder)
+    assert says in "\n".join(map(str, mistakes))
+
+
+def test_a_control_point_that_is_there_already_stays(folder):
+    (folder / "control.csv").write_text("point,east,north\nP1,0,0\n", encoding="utf-8")
+    (mistake,) = refused([saved(folder, "list.csv", "name,e,n\np1,5,6\n")], folder, again=True)
+    assert "control.csv row 2 has the point already" in str(mistake)
+
+
+def test_a_table_with_mistakes_is_put_right_first(folder):
+    (folder / "fixes.csv").write_text(f"{HEADER}\nP1,ninety,1,,,,,,\n", encoding="utf-8")
+    (mistake,) = refused([saved(folder, "a.gpx", GPX.format(track=""))], folder)
+    assert (mistake.file, mistake.row, mistake.column) == ("fixes.csv", 2, "lat")
+
+
+def test_no_folder_and_no_file(tmp_path, folder):
+    with pytest.raises(WrongInput, match="no such file"):
+        imported([tmp_path / "missing.gpx"], folder, NO_ASKED)
+    with pytest.raises(WrongInput, match="the folder last"):
+        imported([folder], folder, NO_ASKED)
+    with pytest.raises(WrongInput, match=r"job\.toml"):
+        imported([saved(folder, "a.gpx", GPX.format(track=""))], tmp_path / "elsewhere", NO_ASKED)
+
+
+def test_the_command(folder, capsys):
+    path = saved(folder, "morning.gpx", GPX.format(track=""))
+    with pytest.raises(SystemExit) as done:
+        main(["import", str(path), str(folder), "--height-kind", "orthometric"])
+    assert done.value.code == 0
+    assert "2 rows added to" in capsys.readouterr().out
+    with pytest.raises(SystemExit) as done:
+        main(["import", str(path), str(folder)])
+    assert done.value.code == 2
+    told = capsys.readouterr()
+    assert "nothing was written" in told.err
+    (folder / "rises.csv").write_text("from,to,rise\nBM1,P1,1\nBM1,P2,2\n", encoding="utf-8")
+    assert len(read_book(folder, purpose="check").fixes) == 2
