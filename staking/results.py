@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from staking.control.adjustment import Adjustment, Points
+from staking.control.adjustment import AdjustedReading, Adjustment, Points
+from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
 
@@ -87,6 +88,7 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
             for level in adjustment.levels
         ],
         "points": _points(adjustment.points),
+        "readings": [_reading(reading) for reading in adjustment.readings],
         "suspects": [
             {
                 "table": s.table,
@@ -106,17 +108,47 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
     }
 
 
+def _reading(reading: AdjustedReading) -> dict[str, Any]:
+    number = _degrees if reading.angular else _number
+    return {
+        "table": reading.table,
+        "row": reading.row,
+        "column": reading.column,
+        "kind": reading.kind,
+        "residual": number(reading.residual),
+        "sd": number(reading.sd),
+        "redundancy": _number(reading.redundancy_number),
+        "w": _number(reading.w),
+        "detectable": None if reading.detectable is None else number(reading.detectable),
+        "carried_sds": _number(reading.carried_sds),
+    }
+
+
 def _points(points: Points) -> list[dict[str, Any]]:
     sd_m = points.sd_m()
+    around = ellipses(points)
     return [
         {
             "point": name,
             "kind": points.kinds[i],
             **dict(zip(("east", "north", "elevation"), map(_number, points.enz_m[i]), strict=True)),
             **dict(zip(("sd_east", "sd_north", "sd_elevation"), map(_number, sd_m[i]), strict=True)),
+            "ellipse": _ellipse(around[i]),
         }
         for i, name in enumerate(points.names)
     ]
+
+
+def _ellipse(ellipse: Ellipse | None) -> dict[str, Any] | None:
+    if ellipse is None:
+        return None
+    return {
+        "semi_major": _number(ellipse.semi_major_m),
+        "semi_minor": _number(ellipse.semi_minor_m),
+        "azimuth": _degrees(ellipse.azimuth_rad),
+        "semi_major_95": _number(ellipse.semi_major_m * WITHIN_95),
+        "semi_minor_95": _number(ellipse.semi_minor_m * WITHIN_95),
+    }
 
 
 def _ground(plan: Plan) -> dict[str, Any]:

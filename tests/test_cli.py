@@ -103,6 +103,15 @@ def test_check_adjusts_the_survey_alone(yard, tmp_path, capsys):
     assert results["arrays"] == []
     assert results["cuts"] is None
     assert results["survey"]["misclosures"][0]["value"] == 0
+    readings = results["survey"]["readings"]
+    checked = [r for r in readings if r["detectable"] is not None]
+    assert 0 < len(checked) < len(readings)
+    for r in checked:
+        assert r["detectable"] == pytest.approx(4.13 * r["sd"] / r["redundancy"] ** 0.5, rel=1e-3)
+    assert {(r["table"], r["row"], r["column"]) for r in readings} >= {("levels.csv", 2, "bs")}
+    held, placed = (p["ellipse"] for p in results["survey"]["points"] if p["point"] in ("P1", "P3"))
+    assert held["semi_major"] == 0
+    assert placed["semi_major_95"] == pytest.approx(2.4477 * placed["semi_major"], rel=1e-3)
     said = capsys.readouterr().out
     assert "passes" in said
     assert "SHOOT AGAIN" in said

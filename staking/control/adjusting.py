@@ -25,13 +25,14 @@ from staking.control.collimation import (
 )
 from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
-from staking.control.equations import Kind
+from staking.control.equations import ANGULAR, Kind
 from staking.control.fixing import earth_tie, tied
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
 from staking.control.pegs import peg_remarks, peg_tests
 from staking.control.placing import Sides
+from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
 from staking.control.sun_readings import add_sun_readings
@@ -227,8 +228,16 @@ def adjusted_readings(
     """Return the readings that took part, in the order of the book."""
     readings = []
     sd = np.array([network.equations[k].sd for k in result.used])
-    ws = standardised(result.residuals, sd, result.redundancy_numbers)
-    for k, residual, r, w in zip(result.used, result.residuals, result.redundancy_numbers, ws, strict=True):
+    told = zip(
+        result.used,
+        result.residuals,
+        result.redundancy_numbers,
+        standardised(result.residuals, sd, result.redundancy_numbers),
+        detectable(sd, result.redundancy_numbers),
+        carried_sds(result.redundancy_numbers),
+        strict=True,
+    )
+    for k, residual, r, w, least, carried in told:
         source, equation = observed.sources[k], network.equations[k]
         if source is None:
             continue
@@ -238,6 +247,7 @@ def adjusted_readings(
                 row=source.row,
                 column=source.column,
                 kind=source.kind,
+                angular=equation.kind in ANGULAR,
                 what=source.what,
                 read=source.read,
                 value=equation.value,
@@ -245,6 +255,8 @@ def adjusted_readings(
                 residual=float(residual),
                 redundancy_number=float(r),
                 w=None if np.isnan(w) else float(w),
+                detectable=None if np.isnan(least) else float(least),
+                carried_sds=None if np.isnan(carried) else float(carried),
             )
         )
     return tuple(readings)

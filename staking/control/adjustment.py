@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.covariance import Covariance, part, variances
+from staking.base.covariance import Covariance, elements, part, variances
 from staking.base.geodesy import Frame
 
 Floats = NDArray[np.float64]
@@ -44,6 +44,12 @@ class Points:
         """Return (n, 3) standard deviations, NaN where a coordinate is not determined."""
         return np.sqrt(variances(self.cov_m2)).reshape(-1, 3)
 
+    def plan_cov_m2(self) -> Floats:
+        """Return the (n, 2, 2) covariance of east and north of each point."""
+        east = 3 * np.arange(len(self.names))
+        pairs = [(east + a, east + b) for a in (0, 1) for b in (0, 1)]
+        return np.stack([elements(self.cov_m2, i, j) for i, j in pairs], axis=1).reshape(-1, 2, 2)
+
     def cov_of(self, coordinates: Sequence[int] | Ints) -> Floats:
         """Return the (k, k) joint covariance of coordinates: 3·index for east, + 1 north, + 2 elevation."""
         return part(self.cov_m2, np.asarray(coordinates, dtype=np.int64))
@@ -58,6 +64,8 @@ class AdjustedReading:
     column: str
     kind: str
     """rod, rise, tape, offset, angle, bearing."""
+    angular: bool
+    """In radians, not metres."""
     what: str
     """In words, for people: ``FS on TP1``, ``tape P1-P2``."""
     read: str
@@ -71,6 +79,10 @@ class AdjustedReading:
     """Share of an error of this reading that shows in its residual, 0 to 1."""
     w: float | None
     """Residual over its own standard deviation; None where nothing checks the reading."""
+    detectable: float | None
+    """Least blunder that the survey would notice in four cases of five; None where nothing checks it."""
+    carried_sds: float | None
+    """Such a blunder, unseen, moves nothing by more of its own standard deviations; None likewise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

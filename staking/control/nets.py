@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.covariance import Covariance, elements
+from staking.base.covariance import Covariance, elements, part
+from staking.control.ellipses import Ellipse, Pair, ellipse_of, pair_of
 from staking.control.equations import Equation, Kind
 from staking.control.network import Network, adjusted_network, standardised
 from staking.control.placing import Sides
@@ -78,6 +79,17 @@ class AdjustedNet:
         """Return (3,) standard deviations of a point."""
         at = 3 * self.names.index(name) + np.arange(3)
         return np.sqrt(elements(self.cov_m2, at, at))
+
+    def ellipse(self, name: str) -> Ellipse | None:
+        """Return the standard error ellipse of a point in plan, None where it is not known."""
+        at = 3 * self.names.index(name) + np.arange(2)
+        return ellipse_of(part(self.cov_m2, at))
+
+    def pair(self, first: str, second: str) -> Pair | None:
+        """Return how sure one point is against another, None where either is not known in plan."""
+        i, j = self.names.index(first), self.names.index(second)
+        at = np.array([3 * i, 3 * i + 1, 3 * j, 3 * j + 1])
+        return pair_of(self.enz_m[[i, j], :2], part(self.cov_m2, at))
 
 
 def adjusted_net(

@@ -7,8 +7,9 @@ import math
 import numpy as np
 
 from staking.control.adjustment import Adjustment, Suspect
+from staking.control.ellipses import WITHIN_95, ellipses
 from staking.plan import Plan
-from staking.sheets.notation import Notation, chance_words, count_words, sentence
+from staking.sheets.notation import Notation, chance_words, count_words, degrees, sentence
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -19,6 +20,10 @@ _MOST_ALIKE = 3
 """Readings named that cannot be told apart; the others are counted."""
 _WORTH_LISTING = 2.0
 """Readings whose residual is at least this many times its own standard deviation are listed."""
+
+
+_HELD_M = 1e-9
+"""What is less unsure was given, not measured."""
 
 
 def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
@@ -33,6 +38,9 @@ def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     if worst is not None:
         blocks.append(worst)
     blocks.append(_points(plan, notation))
+    sure = _pins(adjustment, notation)
+    if sure is not None:
+        blocks.append(sure)
     return Sheet(name="control", title="Control", blocks=tuple(blocks))
 
 
@@ -135,6 +143,40 @@ def _points(plan: Plan, notation: Notation) -> Table:
     )
 
 
+def _pins(adjustment: Adjustment, notation: Notation) -> Table | None:
+    """Return how sure the pins are in plan, None when none was measured."""
+    points = adjustment.points
+    rows = []
+    for name, kind, around in zip(points.names, points.kinds, ellipses(points), strict=True):
+        if kind != "pin" or around is None or around.semi_major_m < _HELD_M:
+            continue
+        rows.append(
+            (
+                name,
+                notation.sd(around.semi_major_m * WITHIN_95),
+                degrees(around.azimuth_rad, 0),
+                notation.sd(around.semi_minor_m * WITHIN_95),
+            )
+        )
+    if not rows:
+        return None
+    unit = notation.unit
+    return Table(
+        title="Pins: where each surely stands",
+        columns=(
+            Column(heading="Pin", name="pin", align="left", strong=True),
+            Column(heading="Least sure by", name="semi_major_95", unit=unit),
+            Column(heading="toward, and back", name="azimuth"),
+            Column(heading="square to that", name="semi_minor_95", unit=unit),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "An ellipse about the pin that holds its true place 19 times in 20, seen from the origin. "
+            "Directions run clockwise from north.",
+        ),
+    )
+
+
 def _length(value_m: float, notation: Notation) -> str:
     return notation.length(float(value_m)) if math.isfinite(value_m) else "–"
 
@@ -142,7 +184,7 @@ def _length(value_m: float, notation: Notation) -> str:
 def _sd(value_m: float, sd_m: float, notation: Notation) -> str:
     if not math.isfinite(value_m) or not math.isfinite(sd_m):
         return "–"
-    return "held" if sd_m < 1e-9 else notation.sd(sd_m)
+    return "held" if sd_m < _HELD_M else notation.sd(sd_m)
 
 
 def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
@@ -209,9 +251,11 @@ def _residuals(adjustment: Adjustment, notation: Notation) -> Table | None:
     checked.sort(key=lambda r: -abs(r.w or 0.0))
     rows = []
     for r in checked[:_MOST_RESIDUALS]:
-        angular = r.kind in ("angle", "bearing", "shadow", "equal shadows")
-        residual = f"{np.degrees(r.residual):.3f}°" if angular else notation.small(r.residual)
-        rows.append((f"{r.table}, {r.row}", r.what, r.read, residual, f"{abs(r.w or 0.0):.1f}"))
+        residual, shows = (
+            f"{np.degrees(size):.3f}°" if r.angular else notation.small(size)
+            for size in (r.residual, r.detectable or 0.0)
+        )
+        rows.append((f"{r.table}, {r.row}", r.what, r.read, residual, f"{abs(r.w or 0.0):.1f}", shows))
     return Table(
         title="Readings that fit worst",
         columns=(
@@ -220,6 +264,8 @@ def _residuals(adjustment: Adjustment, notation: Notation) -> Table | None:
             Column(heading="Read", name="read"),
             Column(heading="Adjusted less read", name="residual", unit=notation.unit),
             Column(heading="Times its sd", name="w"),
+            Column(heading="Would show", name="shows", unit=notation.unit),
         ),
         rows=tuple(rows),
+        notes=("“Would show”: a smaller mistake in that reading mostly goes unnoticed.",),
     )

@@ -375,11 +375,20 @@ def test_a_mirror_that_nothing_decides_is_left_open():
 
 
 def test_a_strongly_tilted_ellipse():
-    """Krumm, as above, of Ghilani Ex. 15.5: scaled covariance in mm²."""
+    """Krumm, as above, of Ghilani Ex. 15.5: scaled covariance in mm², and the ellipse that follows from it.
+
+    The printed covariance has the half-axes 46.16 and 10.64 mm and the bearing 156.9° (recomputed from it).
+    The last of its eight digits hangs on where the iteration was stopped.
+    """
     net = adjusted_net(GHILANI_15_5.readings, fixed=GHILANI_15_5.fixed)
     k = 3 * net.names.index("U")
-    cov = net.cov_m2[k : k + 2, k : k + 2] * 1e6 * net.vtpv / net.redundancy
-    assert cov == pytest.approx(np.array([[422.93878, -727.39474], [-727.39474, 1821.4591]]), rel=1e-5)
+    ratio = math.sqrt(net.vtpv / net.redundancy)
+    cov = net.cov_m2[k : k + 2, k : k + 2] * 1e6 * ratio**2
+    assert cov == pytest.approx(np.array([[422.93878, -727.39474], [-727.39474, 1821.4591]]), rel=1e-7)
+    around = net.ellipse("U")
+    assert around.semi_major_m * ratio * 1000 == pytest.approx(46.16, abs=0.006)
+    assert around.semi_minor_m * ratio * 1000 == pytest.approx(10.64, abs=0.006)
+    assert math.degrees(around.azimuth_rad) == pytest.approx(156.9, abs=0.06)
 
 
 def test_the_blunder_that_the_book_left_out_is_named():

@@ -11,6 +11,7 @@ import pytest
 import synthetic_plan as synthetic
 
 from staking.base.units import from_unit, parse_length
+from staking.control.adjustment import AdjustedReading
 from staking.formats.csv_file import csv_text
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.drawing import Text
@@ -206,6 +207,47 @@ def test_a_point_held_fixed_or_unknown_is_said_so():
     assert p1[5:8] == ("held", "held", "held")
     assert p2[4] == "–"
     assert p2[7] == "–"
+
+
+def test_pins_say_how_sure_they_are_and_toward_where():
+    plan = synthetic.full_plan(show="metric")
+    points = plan.adjustment.points
+    i = points.names.index("P2")
+    cov = points.cov_m2.copy()
+    cov[:3, :3] = 0.0
+    # Half-axes of 5 and 2 mm, the longer one toward 45°.
+    cov[3 * i : 3 * i + 2, 3 * i : 3 * i + 2] = np.array([[14.5, 10.5], [10.5, 14.5]]) * 1e-6
+    changed = replace(plan, adjustment=replace(plan.adjustment, points=replace(points, cov_m2=cov)))
+    table = _table(pack(changed), "control", "Pins")
+    said = {row[0]: row[1:] for row in table.rows}
+    assert "P1" not in said
+    assert said["P2"] == ("±13", "45°", "±5")
+
+
+def test_readings_that_fit_worst_say_what_would_show():
+    reading = AdjustedReading(
+        table="tapes.csv",
+        row=4,
+        column="length",
+        kind="tape",
+        angular=False,
+        what="tape P1-P2",
+        read="30.01",
+        value=30.01,
+        sd=0.003,
+        residual=-0.006,
+        redundancy_number=0.5,
+        w=-2.8,
+        detectable=0.0175,
+        carried_sds=4.13,
+    )
+    turned = replace(
+        reading, angular=True, what="angle", residual=np.radians(-0.04), detectable=np.radians(0.1)
+    )
+    plan = synthetic.full_plan(show="metric")
+    changed = replace(plan, adjustment=replace(plan.adjustment, readings=(reading, turned)))
+    table = _table(pack(changed), "control", "Readings that fit")
+    assert [row[3:] for row in table.rows] == [("-6", "2.8", "18"), ("-0.040°", "2.8", "0.100°")]
 
 
 def test_every_warning_is_on_the_cover_once():
