@@ -92,6 +92,19 @@ class AdjustedNet:
         return pair_of(self.enz_m[[i, j], :2], part(self.cov_m2, at))
 
 
+def equations_of(readings: Sequence[NetReading], numbers: Mapping[str, int]) -> list[Equation]:
+    """Return the equations of readings between points of given numbers."""
+    equations = []
+    for reading in readings:
+        at = tuple(numbers[name] for name in reading.points)
+        if reading.kind in AXES:
+            kind, at = Kind.COORDINATE, (3 * at[0] + AXES[reading.kind],)
+        else:
+            kind = KINDS[reading.kind]
+        equations.append(Equation(kind=kind, at=at, value=reading.value, sd=reading.sd))
+    return equations
+
+
 def adjusted_net(
     readings: Sequence[NetReading],
     *,
@@ -127,18 +140,11 @@ def adjusted_net(
             if value is not None:
                 start[3 * names[name] + axis] = value
                 held[3 * names[name] + axis] = True
-    equations = []
     for reading in readings:
-        at = tuple(names[name] for name in reading.points)
         if reading.kind in AXES:
-            coordinate = 3 * at[0] + AXES[reading.kind]
+            coordinate = 3 * names[reading.points[0]] + AXES[reading.kind]
             if not held[coordinate]:
                 start[coordinate] = reading.value
-            equations.append(
-                Equation(kind=Kind.COORDINATE, at=(coordinate,), value=reading.value, sd=reading.sd)
-            )
-        else:
-            equations.append(Equation(kind=KINDS[reading.kind], at=at, value=reading.value, sd=reading.sd))
     sides = Sides()
     if mirror is not None:
         sides = Sides(
@@ -147,7 +153,7 @@ def adjusted_net(
     result = adjusted_network(
         Network(
             points=len(names),
-            equations=equations,
+            equations=equations_of(readings, names),
             start=start,
             held=held,
             sides=sides,
