@@ -13,12 +13,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, islice
 
 from staking.control.equations import Kind, points_of
 from staking.control.loci import XY, azimuth
-from staking.control.mirrors import PRUNES, Guess, Refine, choose
+from staking.control.mirrors import PRUNES, Guess, choose, settle
 from staking.control.placing import BLUR_M, DECIDES, ON_LINE_M, Placing
+from staking.control.refining import BRIEF_STEPS, Refining
 
 MOST_TRIED = 400
 """Flips that are adjusted for one group."""
@@ -30,7 +31,7 @@ MOST_TAPES = 4
 """A point on more tapes is not flipped by itself."""
 
 
-def reconsidered(placing: Placing, refine: Refine, briefly: Refine) -> bool:
+def reconsidered(placing: Placing, refining: Refining) -> bool:
     """Look for alternatives of all that was not placed by good crossings alone, and choose, in place.
 
     A place that fits better takes over; points that stand elsewhere in an alternative that fits as well go to
@@ -41,7 +42,7 @@ def reconsidered(placing: Placing, refine: Refine, briefly: Refine) -> bool:
     for group in placing.groups(guessed):
         core = _core(placing, group)
         if core:
-            changed |= _reconsider(placing, group, core, refine, briefly)
+            changed |= _reconsider(placing, group, core, refining)
     return changed
 
 
@@ -60,13 +61,10 @@ def _core(placing: Placing, group: Sequence[int]) -> list[int]:
     return core
 
 
-def _reconsider(
-    placing: Placing, group: Sequence[int], core: Sequence[int], refine: Refine, briefly: Refine
-) -> bool:
+def _reconsider(placing: Placing, group: Sequence[int], core: Sequence[int], refining: Refining) -> bool:
     before = dict(placing.placed)
-    rest = [p for p in group if p not in set(core)]
     fixed = {p: xy for p, xy in before.items() if p not in set(group)}
-    found = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refine, briefly)
+    found = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refining)
     if _contradicted(placing, found[0], core):
         for p in group:
             del placing.placed[p]
@@ -75,41 +73,66 @@ def _reconsider(
     if len(found) == 1 and _same(found[0].placed, before, core):
         return False
     whole: list[Guess] = []
-    best = math.inf
-    for guess in found:
-        # The points built on a core only add to what it misses.
-        if guess.misfit - best >= DECIDES:
-            continue
-        placed = dict(guess.placed)
-        if _same(placed, before, core):
-            placed = {**before, **placed}
-        else:
-            _rebuild(placing, placed, rest, before)
-        placed, misfit = refine(placed, group)
-        if not _forward(placing, placed):
-            continue
-        best = min(best, misfit)
-        if not any(_same(placed, other.placed, group) for other in whole):
-            whole.append(Guess(placed=placed, misfit=misfit))
+    for guess in _completed(placing, group, core, found, before, refining):
+        if _forward(placing, guess.placed) and not any(_same(guess.placed, g.placed, group) for g in whole):
+            whole.append(guess)
     if not whole:
         return False
     for p in group:
         del placing.placed[p]
-    choose(placing, group, whole, refine)
+    choose(placing, group, whole)
     return any(p not in placing.placed or math.dist(placing.placed[p], before[p]) > BLUR_M for p in group)
 
 
-def _rebuild(placing: Placing, placed: dict[int, XY], rest: Sequence[int], before: Mapping[int, XY]) -> None:
-    """Place, in place, the points that hang on a flipped core; all of them, so that alternatives compare."""
+def _completed(
+    placing: Placing,
+    group: Sequence[int],
+    core: Sequence[int],
+    found: Sequence[Guess],
+    before: Mapping[int, XY],
+    refining: Refining,
+) -> list[Guess]:
+    """Return alternatives of a core with the rest of the group built on them, adjusted, the likely ones."""
+    inside = set(core)
+    rest = [p for p in group if p not in inside]
+    built: list[Guess] = []
+    least = math.inf
+    for guess in found:
+        placed = dict(guess.placed)
+        misfit = _rebuild(placing, placed, rest, before, guess.misfit, least + PRUNES)
+        if misfit < least + PRUNES:
+            if _same(placed, before, core):
+                placed = {**before, **guess.placed}
+            built.append(Guess(placed=placed, misfit=misfit))
+            least = min(least, misfit)
+    built = [guess for guess in built if guess.misfit < least + PRUNES]
+    settle(built, group, refining)
+    return built
+
+
+def _rebuild(
+    placing: Placing,
+    placed: dict[int, XY],
+    rest: Sequence[int],
+    before: Mapping[int, XY],
+    misfit: float,
+    limit: float,
+) -> float:
+    """Place, in place, the points that hang on a flipped core; all of them, so that alternatives compare.
+
+    Returns the misfit with what the points placed here leave; past the limit nothing more is placed.
+    """
     while True:
-        placing.grow(placed, rest)
+        _, more = placing.grow(placed, rest, limit - misfit)
+        misfit += more
         missing = [p for p in rest if p not in placed]
-        if not missing:
-            return
+        if not missing or misfit > limit:
+            return misfit
         for p in missing:
             options, _ = placing.places(p, placed)
             if options:
                 placed[p] = options[0][0]
+                misfit += options[0][1]
                 break
         else:
             placed[missing[0]] = before[missing[0]]
@@ -124,10 +147,10 @@ def _contradicted(placing: Placing, best: Guess, core: Sequence[int]) -> bool:
 
 
 def _alternatives(
-    placing: Placing, standing: dict[int, XY], core: Sequence[int], refine: Refine, briefly: Refine
+    placing: Placing, standing: dict[int, XY], core: Sequence[int], refining: Refining
 ) -> list[Guess]:
     """Return all places of a core that were found to fit within `PRUNES` of the best, the best first."""
-    placed, misfit = refine(standing, core)
+    placed, misfit = refining.one(standing, core)
     found = [Guess(placed=placed, misfit=misfit)]
     queue, tried = list(found), 0
     while queue and tried < MOST_TRIED and len(found) < MOST_APART:
@@ -135,9 +158,9 @@ def _alternatives(
         best = min(other.misfit for other in found)
         if guess.misfit > best + PRUNES:
             continue
-        for flipped in _flips(placing, guess.placed, core):
-            tried += 1
-            placed, misfit = briefly(flipped, core)
+        flips = list(islice(_flips(placing, guess.placed, core), MOST_TRIED - tried))
+        tried += len(flips)
+        for placed, misfit in refining.all(flips, core, BRIEF_STEPS):
             if (
                 misfit - best >= PRUNES
                 or not _forward(placing, placed)
@@ -148,7 +171,7 @@ def _alternatives(
             found.append(fresh)
             queue.append(fresh)
             best = min(best, misfit)
-            if tried >= MOST_TRIED or len(found) >= MOST_APART:
+            if len(found) >= MOST_APART:
                 break
     best = min(guess.misfit for guess in found)
     return sorted((g for g in found if g.misfit - best < PRUNES), key=lambda guess: guess.misfit)

@@ -14,9 +14,9 @@ import numpy as np
 
 from staking.control.equations import Equation, Kind, points_of
 from staking.control.loci import XY, azimuth, level_length
-from staking.control.mirrors import Guess, Refine, choose, guesses_of
+from staking.control.mirrors import Guess, choose, guesses_of, settle
 from staking.control.placing import BLUR_M, DECIDES, Placing, Sides
-from staking.control.refining import refined
+from staking.control.refining import Refining
 from staking.control.settling import HeldDirection
 
 TURNS = 24
@@ -39,7 +39,7 @@ TURNS_WITH_THE_GROUP = frozenset(
 )
 
 
-def floated(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
+def floated(placing: Placing, group: Sequence[int], refining: Refining) -> bool:
     """Place a group by building it about a known point; return whether anything was placed."""
     members = set(group)
     anchors = sorted({p for q in group for p in placing.neighbours(q) if p in placing.placed})
@@ -52,24 +52,24 @@ def floated(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
         for first in _tied_to(anchor, inner, placing):
             built = _built(placing, group, anchor, first, inner)
             turned = [guess for one in built for guess in _turned(placing, one, anchor)]
-            turned = _adjusted(sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED], group, refine)
+            turned = _adjusted(sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED], group, refining)
             if turned and len(turned) <= MOST_PLACES:
-                return choose(placing, group, turned, refine)
+                return choose(placing, group, turned)
     return False
 
 
-def _adjusted(guesses: Sequence[Guess], group: Sequence[int], refine: Refine) -> list[Guess]:
+def _adjusted(guesses: Sequence[Guess], group: Sequence[int], refining: Refining) -> list[Guess]:
     """Return the guesses adjusted, those that come to the same places told once, the poor ones dropped."""
     apart: list[Guess] = []
+    settle(guesses, group, refining)
     for guess in guesses:
         members = [p for p in group if p in guess.placed]
-        placed, misfit = refine(guess.placed, members)
         if not any(
-            other.placed.keys() == placed.keys()
-            and all(math.dist(placed[p], other.placed[p]) < BLUR_M for p in members)
+            other.placed.keys() == guess.placed.keys()
+            and all(math.dist(guess.placed[p], other.placed[p]) < BLUR_M for p in members)
             for other in apart
         ):
-            apart.append(Guess(placed=placed, misfit=misfit, chosen=guess.chosen))
+            apart.append(guess)
     best = min((guess.misfit for guess in apart), default=0.0)
     return [guess for guess in apart if guess.misfit - best < DECIDES]
 
@@ -102,11 +102,8 @@ def _built(
     outside |= {p for held in placing.directions for p in (held.start, held.to)} | set(placing.partly)
     outside |= placing.sides.by_point.keys()
     held = np.zeros(3 * (max([anchor, *group]) + 1), dtype=bool)
-
-    def refine(placed: dict[int, XY], members: Sequence[int]) -> tuple[dict[int, XY], float]:
-        return refined(local, held, placed, members)
-
-    found = guesses_of(local, group, local.placed, refine, outside)
+    refining = Refining(placing=local, held=held)
+    found = guesses_of(local, group, local.placed, refining, outside)
     return [guess for guess in found if len(guess.placed) > 2]
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from staking.control.loci import XY
 from staking.control.placing import BLUR_M, DECIDES, Placing
+from staking.control.refining import Refining
 
 MOST_GUESSES = 64
 """Combinations of mirror images kept at a time within one group of points that hang together."""
@@ -16,9 +17,6 @@ PRUNES = 100.0
 """Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
 EXACT = 1e-9
 """Weighted sum of squares below which a guess uses no reading twice: there is nothing to adjust."""
-
-Refine = Callable[[dict[int, XY], Sequence[int]], tuple[dict[int, XY], float]]
-"""Adjusts a group with all others held; returns the places and the weighted sum of squares."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -37,7 +35,7 @@ def guesses_of(
     placing: Placing,
     group: Sequence[int],
     known: dict[int, XY],
-    refine: Refine,
+    refining: Refining,
     needed: Collection[int] = (),
 ) -> list[Guess]:
     """Return the combinations of mirror images of a group, those that fit best first.
@@ -51,12 +49,16 @@ def guesses_of(
     done: list[Guess] = []
     while waiting:
         grown: list[Guess] = []
+        open_at = []
+        loose = []
         for guess in waiting:
             unsure, misfit = placing.grow(guess.placed, group)
+            open_at.append(unsure)
             guess.misfit += misfit
             if misfit + guess.unsettled > EXACT:
-                members = [point for point in group if point in guess.placed]
-                guess.placed, guess.misfit = refine(guess.placed, members)
+                loose.append(guess)
+        settle(loose, group, refining)
+        for guess, unsure in zip(waiting, open_at, strict=True):
             holding = [p for p in unsure if p in needed or _holds(placing, p, guess.placed)]
             if not unsure or (guess.chosen and not holding):
                 done.append(guess)
@@ -89,24 +91,30 @@ def _holds(placing: Placing, point: int, placed: dict[int, XY]) -> bool:
     return any(other not in placed for other in placing.neighbours(point))
 
 
-def resolved(placing: Placing, group: Sequence[int], refine: Refine) -> bool:
+def resolved(placing: Placing, group: Sequence[int], refining: Refining) -> bool:
     """Place what can be placed of a group, in place; return whether anything was, or was told apart.
 
     The readings decide first, then the sides that were named for single points, then the side for all.
     Points that stay at several places go to `placing.mirrored`.
     """
-    guesses = guesses_of(placing, group, placing.placed, refine, placing.sides.by_point.keys())
+    guesses = guesses_of(placing, group, placing.placed, refining, placing.sides.by_point.keys())
     fresh = [point for point in group if any(point in guess.placed for guess in guesses)]
     if not fresh:
         return False
-    return choose(placing, fresh, guesses, refine)
+    if any(guess.misfit > EXACT for guess in guesses):
+        settle(guesses, fresh, refining)
+    return choose(placing, fresh, guesses)
 
 
-def choose(placing: Placing, group: Sequence[int], guesses: list[Guess], refine: Refine) -> bool:
-    """Choose among guesses; place agreed points in place, note the others as mirrored."""
-    for guess in guesses if any(guess.misfit > EXACT for guess in guesses) else ():
-        members = [point for point in group if point in guess.placed]
-        guess.placed, guess.misfit = refine(guess.placed, members)
+def settle(guesses: Sequence[Guess], group: Sequence[int], refining: Refining) -> None:
+    """Adjust guesses, in place."""
+    settled = refining.all([guess.placed for guess in guesses], group)
+    for guess, (placed, misfit) in zip(guesses, settled, strict=True):
+        guess.placed, guess.misfit = placed, misfit
+
+
+def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess]) -> bool:
+    """Choose among adjusted guesses; place agreed points in place, note the others as mirrored."""
     best = min(guess.misfit for guess in guesses)
     alive = [guess for guess in guesses if guess.misfit - best < DECIDES]
     for narrow in (_by_own_sides, _by_default_side):

@@ -26,10 +26,10 @@ from staking.control.equations import (
 from staking.control.floating import floated
 from staking.control.heights import reached
 from staking.control.loci import XY
-from staking.control.mirrors import Refine, resolved
+from staking.control.mirrors import resolved
 from staking.control.placing import Placing, Sides
-from staking.control.refining import refined
-from staking.control.searching import BRIEF_STEPS, searched
+from staking.control.refining import Refining
+from staking.control.searching import searched
 from staking.control.settling import Free, HeldDirection, Settled, freed, settled
 
 Floats = NDArray[np.float64]
@@ -316,18 +316,12 @@ def _placed(network: Network) -> tuple[Floats, Placing]:
 def _place_all(placing: Placing, network: Network) -> None:
     """Place all that can be placed, and leave out what may stand elsewhere as well."""
     held_plan = {p for p in placing.placed if network.held[3 * p] and network.held[3 * p + 1]}
-
-    def refine(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
-        return refined(placing, network.held, placed, group)
-
-    def briefly(placed: dict[int, XY], group: Sequence[int]) -> tuple[dict[int, XY], float]:
-        return refined(placing, network.held, placed, group, most_steps=BRIEF_STEPS)
-
+    refining = Refining(placing=placing, held=network.held)
     placing.grow(placing.placed, _unplaced(placing))
     placing.sure = placing.placed.keys() - placing.shallow
     for _ in range(MOST_RECONSIDERED):
-        _place_rest(placing, refine, briefly, held_plan)
-        if not reconsidered(placing, refine, briefly):
+        _place_rest(placing, refining, held_plan)
+        if not reconsidered(placing, refining):
             return
 
 
@@ -337,7 +331,7 @@ def _unplaced(placing: Placing) -> list[int]:
     return [p for p in {**dict.fromkeys(placing.by_point), **ends} if p not in placing.placed]
 
 
-def _place_rest(placing: Placing, refine: Refine, briefly: Refine, held_plan: set[int]) -> None:
+def _place_rest(placing: Placing, refining: Refining, held_plan: set[int]) -> None:
     """Place what good crossings left: groups with mirror images, then groups that only hold each other."""
     while True:
         todo = [p for p in _unplaced(placing) if p not in placing.mirrored]
@@ -347,11 +341,12 @@ def _place_rest(placing: Placing, refine: Refine, briefly: Refine, held_plan: se
             return
         if unsure:
             # Mirror images are told apart by small differences: let what stands settle first.
-            placing.placed, _ = refine(placing.placed, [p for p in placing.placed if p not in held_plan])
-        moved = [resolved(placing, group, refine) for group in placing.groups(todo)]
+            loose = [p for p in placing.placed if p not in held_plan]
+            placing.placed, _ = refining.one(placing.placed, loose)
+        moved = [resolved(placing, group, refining) for group in placing.groups(todo)]
         if not any(moved):
             moved = [
-                floated(placing, group, refine) or searched(placing, group, refine, briefly)
+                floated(placing, group, refining) or searched(placing, group, refining)
                 for group in placing.groups(todo)
             ]
         if not any(moved) and not placing.by_fix(p for p in todo if p not in placing.mirrored):

@@ -134,21 +134,23 @@ class Placing:
         return options, max(c.sine for c in crossed) > SHALLOW
 
     def grow(
-        self, placed: dict[int, XY], points: Iterable[int]
+        self, placed: dict[int, XY], points: Iterable[int], limit: float = math.inf
     ) -> tuple[dict[int, list[tuple[XY, float]]], float]:
         """Place, in place, every point that the readings decide; return those with mirror images.
 
-        Also returns the misfit that the points placed here leave. Points that only shallow crossings place
-        wait until nothing better is left.
+        Also returns the misfit that the points placed here leave; once it passes a limit, no more is placed.
+        Points that only shallow crossings place wait until nothing better is left.
         """
         waiting = {point: None for point in points if point not in placed}
         total = 0.0
         unsure: dict[int, list[tuple[XY, float]]] = {}
         weak: dict[int, tuple[XY, float]] = {}
         again = list(waiting)
-        while again:
+        while again and total <= limit:
             touched: set[int] = set()
             for point in again:
+                if total > limit:
+                    break
                 options, well = self.places(point, placed)
                 unsure.pop(point, None)
                 weak.pop(point, None)

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from staking.control.equations import FIXED, Kind, points_of
-from staking.control.mirrors import Guess, Refine, choose
+from staking.control.mirrors import Guess, choose, settle
 from staking.control.placing import Placing
+from staking.control.refining import BRIEF_STEPS, Refining
 
 MOST_POINTS = 10
 """Points looked for at once; with more, starts by chance seldom find the place."""
@@ -18,13 +19,11 @@ MOST_UNCHECKED = 2
 as well."""
 STARTS = 40
 """Starts by chance, always the same ones."""
-BRIEF_STEPS = 15
-"""A start that has not settled by then has gone astray."""
 FITS = 1e3
 """Weighted sum of squares, per reading, above which a start has gone astray rather than met a blunder."""
 
 
-def searched(placing: Placing, group: Sequence[int], refine: Refine, briefly: Refine) -> bool:
+def searched(placing: Placing, group: Sequence[int], refining: Refining) -> bool:
     """Place the points of a group that hang on each other; return whether anything was placed.
 
     Points with two readings or fewer can be placed once the others are, and are left out of the search; those
@@ -40,17 +39,22 @@ def searched(placing: Placing, group: Sequence[int], refine: Refine, briefly: Re
     lengths = [e.value for e in placing.equations if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
     reach = float(np.abs(known - centre).max()) + max(lengths, default=0.0)
     rng = np.random.default_rng(20_001)
-    guesses: list[Guess] = []
+    starts = []
     for _ in range(STARTS):
         spots = centre + rng.uniform(-reach, reach, size=(len(core), 2))
-        start = {p: (float(e), float(n)) for p, (e, n) in zip(core, spots, strict=True)}
-        placed, misfit = briefly({**placing.placed, **start}, core)
+        spot = {p: (float(e), float(n)) for p, (e, n) in zip(core, spots, strict=True)}
+        starts.append({**placing.placed, **spot})
+    guesses: list[Guess] = []
+    for start, (placed, misfit) in zip(starts, refining.all(starts, core, BRIEF_STEPS), strict=True):
         if misfit > FITS * readings or any(math.dist(placed[p], start[p]) == 0 for p in core):
             continue
         if any(all(math.dist(placed[p], g.placed[p]) < 1e-3 for p in core) for g in guesses):
             continue
         guesses.append(Guess(placed=placed, misfit=misfit))
-    return bool(guesses) and choose(placing, core, guesses, refine)
+    if not guesses:
+        return False
+    settle(guesses, core, refining)
+    return choose(placing, core, guesses)
 
 
 def _core(placing: Placing, group: Sequence[int]) -> tuple[list[int], int]:
