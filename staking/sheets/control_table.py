@@ -37,10 +37,11 @@ def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     worst = _residuals(adjustment, notation)
     if worst is not None:
         blocks.append(worst)
-    blocks.append(_points(plan, notation))
     sure = _pins(adjustment, notation)
     if sure is not None:
         blocks.append(sure)
+    # The long table last: what is short shares the first page.
+    blocks.append(_points(plan, notation))
     return Sheet(name="control", title="Control", blocks=tuple(blocks))
 
 
