@@ -9,14 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations, pairwise
+from itertools import pairwise
 from statistics import fmean
 
 from staking.control.equations import FIXED, Equation, Kind
-from staking.control.loci import EXACT_M, XY, Locus, azimuth
-
-MOST_PAIRS = 6
-"""Pairs of fixes that propose a turn, those that tell most about it."""
+from staking.control.loci import EXACT_M, XY, Locus
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,20 +87,32 @@ class Fixes:
             found.append(((mean[0], mean[1]), 1 / total + self.session_sd_m[fix.session] ** 2))
         return min(found, key=lambda item: item[1]) if found else None
 
-    def turns(self, where: Mapping[int, XY]) -> list[float]:
-        """Return the clockwise turns of a group, built in any direction, that pairs of its fixes ask for."""
-        pairs = []
-        fixes = [fix for point in where for fix in self.by_point.get(point, ())]
-        for one, other in combinations(fixes, 2):
-            arm = math.dist(where[one.point], where[other.point])
-            if one.point == other.point or arm == 0:
-                continue
-            apart = one.session != other.session
-            shifts = [self.session_sd_m[f.session] * apart for f in (one, other)]
-            sd = math.hypot(one.sd_m, other.sd_m, *shifts)
-            turn = azimuth(one.place, other.place) - azimuth(where[one.point], where[other.point])
-            pairs.append((sd / arm, turn))
-        return [turn for _, turn in sorted(pairs)[:MOST_PAIRS]]
+    def turn(self, where: Mapping[int, XY]) -> float | None:
+        """Return the clockwise turn of a group, built in any direction, that its fixes fit best.
+
+        Least squares of fixes about the mean of their session, and of sessions about the mean of all. A start
+        so near is needed: stiff tapes make an adjustment creep round a corner of a few degrees.
+
+        Parameters
+        ----------
+        where
+            Places as built.
+        """
+        sessions: dict[int, list[tuple[XY, XY, float]]] = {}
+        for point, here in where.items():
+            for fix in self.by_point.get(point, ()):
+                sessions.setdefault(fix.session, []).append((here, fix.place, fix.sd_m**2))
+        across = along = 0.0
+        means: list[tuple[XY, XY, float]] = []
+        for session, pairs in sessions.items():
+            mean, one, other = _turned(pairs)
+            across, along = across + one, along + other
+            variance = 1 / sum(1 / v for _, _, v in pairs)
+            means.append((*mean, variance + self.session_sd_m[session] ** 2))
+        if means:
+            _, one, other = _turned(means)
+            across, along = across + one, along + other
+        return None if across == along == 0 else math.atan2(across, along)
 
     def turn_sd_rad(self, held: Sequence[XY] = ()) -> float:
         """Return how well the fixes by themselves say which way the site is turned; infinite when not at all.
@@ -140,6 +149,18 @@ def _spread(places: Iterable[tuple[XY, float]]) -> tuple[XY, float, float]:
     mean = tuple(sum(place[k] / variance for place, variance in known) / total for k in (0, 1))
     told = sum(math.dist(place, mean) ** 2 / variance for place, variance in known)
     return (mean[0], mean[1]), 1 / total, told
+
+
+def _turned(pairs: Sequence[tuple[XY, XY, float]]) -> tuple[tuple[XY, XY], float, float]:
+    """Return the weighted means of places and images, and the sums whose ratio is the turn's tangent."""
+    first = _spread((a, variance) for a, _, variance in pairs)[0]
+    second = _spread((b, variance) for _, b, variance in pairs)[0]
+    across = along = 0.0
+    for a, b, variance in pairs:
+        e0, n0, e1, n1 = a[0] - first[0], a[1] - first[1], b[0] - second[0], b[1] - second[1]
+        across += (e1 * n0 - n1 * e0) / variance
+        along += (e0 * e1 + n0 * n1) / variance
+    return (first, second), across, along
 
 
 def fixes_of(equations: Sequence[Equation], points: int) -> Fixes:

@@ -130,7 +130,8 @@ def _proposed(placing: Placing, inside: dict[int, XY], anchor: int) -> list[floa
     """Return the clockwise turns that one bearing, direction or tape to the rest of the site asks for."""
     here = placing.placed[anchor]
     where = {anchor: (0.0, 0.0), **inside}
-    turns = placing.fixes.turns(where)
+    by_fixes = placing.fixes.turn(where)
+    turns = [] if by_fixes is None else [by_fixes]
     for held in placing.directions:
         if held.start in where and held.to in where:
             turns.append(held.azimuth_rad - azimuth(where[held.start], where[held.to]))

@@ -194,6 +194,8 @@ class Placing:
         for point in dict.fromkeys([best, *alone]):
             firm = [locus for locus in self.loci(point, before) if locus.kind in ("circle", "ray", "line")]
             self.placed[point] = firm[0].nearest(clouds[point].centre) if firm else clouds[point].centre
+        # What no other reading joins has no other place.
+        self.sure |= set(alone)
         return True
 
     def neighbours(self, point: int) -> set[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from staking.base.covariance import Covariance
 from staking.base.least_squares import solved, stepped
 from staking.base.lsq import RankDeficient
 from staking.base.triplets import Triplets, diagonal, triplets_of
-from staking.control.equations import Stack, evaluated, misfits
+from staking.control.equations import FIXED, Stack, evaluated, misfits
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,6 +33,10 @@ MOST_STEPS = 60
 FIRST_DAMPING = 1e-4
 LEAST_DAMPING = 1e-6
 MOST_DAMPING = 1e8
+FIRST_STEPS = 15
+"""Beside fixes: a site that has not settled by then creeps."""
+SOFT = 0.1
+"""Share of the fixes' sd below which no reading's sd stays while a creeping site is brought near."""
 STILL = 1e-10
 """Relative fall of the sum of squares below which a damped step stands still."""
 STILL_STEPS = 3
@@ -228,7 +232,31 @@ def approached(
     For comparing placements: `settled` is for results.
     """
     walk = _begun(stack, start, free)
+    steps = min(most_steps, FIRST_STEPS) if _loose(stack) else most_steps
+    if _approach(walk, NEAR, steps):
+        return walk.coordinates, walk.total
+    if not _loose(stack):
+        return None
+    walk = _begun(stack, _softly(stack, start, free), free)
     return (walk.coordinates, walk.total) if _approach(walk, NEAR, most_steps) else None
+
+
+def _loose(stack: Stack) -> bool:
+    """Return whether fixes take part, beside which tapes are stiff."""
+    return bool(np.isin(stack.kind, tuple(FIXED)).any())
+
+
+def _softly(stack: Stack, start: Floats, free: Free) -> Floats:
+    """Return coordinates near the least sum of squares with no reading much finer than the fixes.
+
+    Where fixes turn a site of tapes, the sum of squares is a narrow bent valley: full steps leave it and
+    damped ones creep. With wide tapes it is a bowl, whose bottom lies near that of the valley.
+    """
+    fixes = stack.sd[np.isin(stack.kind, tuple(FIXED))]
+    soft = replace(stack, sd=np.maximum(stack.sd, SOFT * float(np.median(fixes))))
+    walk = _begun(soft, start, free)
+    _approach(walk, NEAR, FIRST_STEPS)
+    return walk.coordinates
 
 
 def settled(stack: Stack, start: Floats, free: Free) -> Settled:
@@ -252,7 +280,10 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
     """
     walk = _begun(stack, start, free)
     for _ in range(MOST_ROUNDS):
-        _approach(walk, NEARLY_SETTLED)
+        loose = _loose(stack)
+        if not _approach(walk, NEARLY_SETTLED, FIRST_STEPS if loose else MOST_STEPS) and loose:
+            walk = _begun(stack, _softly(stack, walk.coordinates, free), free)
+            _approach(walk, NEARLY_SETTLED)
         # One or two full steps by orthogonal factors; where they climb, damped ones go on.
         for _ in range(3):
             design = free.columns(walk.jacobian)
