@@ -12,6 +12,7 @@ from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.advice import advised
+from staking.control.bent import bent_points, bent_words
 from staking.control.circuits import misclosures
 from staking.control.collimation import (
     disagreements,
@@ -132,6 +133,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
             "the readings contradict each other so much that the adjustment does not settle: its places are "
             "of no use before the suspects are looked at"
         )
+    warnings += bent_words([observed.names[p] for p in bent_points(network, result)])
     levels = solved(observed, result, rises, pegs, rising)
     at = rise_places(observed, rises)
     loops = misclosures(

@@ -1,0 +1,88 @@
+"""Points whose tapes run nearly along one line: their sd across is too small, and that is told."""
+
+import math
+
+import numpy as np
+import pytest
+from invented_yards import Yard
+
+from staking.control.adjusting import adjusted
+from staking.control.bent import LEAST_GROWTH, bent_points, bent_words
+from staking.control.equations import Equation, Kind
+from staking.control.network import Network, adjusted_network
+
+SD_M = 0.003
+
+
+def placed(off, others=((0.0, 0.0), (20.0, 0.0), (40.0, 0.0)), *, angle=False):
+    """A point 8 m along and so far off the line of three pins, read without error."""
+    point = len(others)
+    equations = [
+        Equation(kind=Kind.LEVEL_TAPE, at=(k, point), value=math.dist(pin, (8.0, off)), sd=SD_M)
+        for k, pin in enumerate(others)
+    ]
+    if angle:
+        turn = math.atan2(8.0, off) - math.pi / 2
+        equations.append(Equation(kind=Kind.ANGLE, at=(0, 1, point), value=turn, sd=3e-4))
+    start = np.full(3 * point + 3, np.nan)
+    for k, pin in enumerate(others):
+        start[3 * k : 3 * k + 3] = *pin, 0.0
+    network = Network(
+        points=point + 1,
+        equations=equations,
+        start=start,
+        held=~np.isnan(start),
+        approximate={point: (8.0, off)},
+    )
+    return network, adjusted_network(network)
+
+
+def test_a_point_near_the_line_of_its_tapes_is_told():
+    network, result = placed(0.2)
+    sd = math.sqrt(result.cov_of([10])[0, 0])
+    assert 2 < 0.2 / sd < 4
+    assert bent_points(network, result) == [3]
+
+
+@pytest.mark.parametrize("k", [5.0, 6.5, 9.0, 12.0])
+def test_it_is_told_below_about_seven_and_a_half_standard_deviations(k):
+    """sd = s / 2y where s is that of y², so that k = y/sd stands at y = √(k·s/2); the rule, not a fit."""
+    network, result = placed(1.0)
+    s = 2.0 * math.sqrt(result.cov_of([10])[0, 0])
+    network, result = placed(math.sqrt(k * s / 2.0))
+    assert (2 - 2 / k) ** 2 < LEAST_GROWTH if k < 7.5 else (2 - 2 / k) ** 2 > LEAST_GROWTH
+    assert bent_points(network, result) == ([3] if k < 7.5 else [])
+
+
+def test_a_reading_across_makes_it_sure():
+    network, result = placed(0.2, angle=True)
+    assert bent_points(network, result) == []
+    network, result = placed(0.2, others=((0.0, 0.0), (20.0, 0.0), (8.0, 15.0)))
+    assert bent_points(network, result) == []
+
+
+def test_the_warning_names_the_point_and_what_to_do():
+    yard = Yard(
+        truth={
+            "P1": (0.0, 0.0, 0.0),
+            "P2": (20.0, 0.0, 0.0),
+            "G1": (8.0, 0.2, 0.0),
+            "G2": (9.0, 6.0, 0.0),
+            "BM1": (0.0, 0.0, 0.0),
+        }
+    )
+    yard.tape("P1", "P2")
+    for point in ("G1", "G2"):
+        yard.tape("P1", point)
+        yard.tape("P2", point)
+    told = [w for w in adjusted(yard.book(side="left")).warnings if "one line" in w]
+    assert len(told) == 1
+    assert told[0].startswith("G1 may stand further off than its ± says")
+    assert "G2" not in told[0]
+    assert "station and offset" in told[0]
+
+
+def test_many_are_told_in_one_sentence():
+    assert bent_words([]) == []
+    (said,) = bent_words([f"G{k}" for k in range(9)])
+    assert said.startswith("G0, G1, G2, G3, G4, G5 and 3 others may stand further off than their ±")
