@@ -1,6 +1,6 @@
 """Nets of 50, 500 and 5,000 taped points: the adjustment against scipy's least_squares on the same net.
 
-The adjustment gives covariances, redundancy numbers and w as well; least_squares gives coordinates alone. Both
+The adjustment gives covariances, redundancy numbers and w as well, least_squares coordinates alone. Both
 start from places wrong by 5 cm and must come to the same.
 """
 
@@ -108,9 +108,7 @@ def main() -> None:
         print(said)
     for k in range(1, len(SIZES)):
         grown = math.log(times[k] / times[k - 1]) / math.log(SIZES[k] / SIZES[k - 1])
-        print(
-            f"from {SIZES[k - 1]} to {SIZES[k]} points the time grows with the power {grown:.2f} of their number"
-        )
+        print(f"from {SIZES[k - 1]} to {SIZES[k]} points: time as the power {grown:.2f} of their number")
 
 
 if __name__ == "__main__":

@@ -26,9 +26,9 @@ SDS = 2.0
 LEAST_GROWTH = 3.0
 """Growth of the sum of squares at two standard deviations, 4 where nothing is bent, below which it is told. A
 point k standard deviations off the line of its tapes grows by ``(2 - 2/k)²``: it is told below k = 7.5."""
-STRAIGHT = 0.3
-"""Bend of a reading over those two standard deviations, in its own, that cannot matter: it would take several
-such readings to change the growth by a half."""
+STRAIGHT = 0.05
+"""Bend of a reading over those two standard deviations, in its own, that cannot matter: at the growth that is
+told all bends together, root-sum-square, are above 0.27."""
 MOST_NAMED = 6
 CURVED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE, *ANGULAR)
 """Readings that bend with the place of their points; stations and offsets bend with their line alone."""
