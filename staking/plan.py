@@ -84,7 +84,7 @@ def surveyed(book: FieldBook) -> Plan:
     names, frame_remarks = names_of_piers(book.job)
     adjustment = adjusted(book, pier_names=names | {row.pier for row in book.staked})
     try:
-        ground: YardGround | None = fitted_ground(adjustment.points)
+        ground: YardGround | None = fitted_ground(adjustment.points, lines=book.lines)
     except WrongInput:
         ground = None
     doubts = _doubts(book, adjustment, ground)
@@ -94,7 +94,11 @@ def surveyed(book: FieldBook) -> Plan:
         ground=ground,
         arrays=(),
         cuts=None,
-        warnings=(*_survey_warnings(book, adjustment), *ground_remarks(book, ground, doubts), *frame_remarks),
+        warnings=(
+            *_survey_warnings(book, adjustment),
+            *ground_remarks(book, ground, doubts, adjustment.points),
+            *frame_remarks,
+        ),
     )
 
 
@@ -130,7 +134,7 @@ def planned(book: FieldBook) -> Plan:
             cuts=None,
             conflicts=trouble.conflicts,
             would_do=trouble.would_do,
-            warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts)),
+            warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
         )
     doubts = _doubts(book, adjustment, ground)
     adjustment = doubting(adjustment, doubts)
@@ -154,7 +158,7 @@ def planned(book: FieldBook) -> Plan:
         clearances=kept,
         warnings=(
             *of_survey,
-            *ground_remarks(book, ground, doubts),
+            *ground_remarks(book, ground, doubts, adjustment.points),
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),
@@ -249,7 +253,7 @@ def _fits(
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}
-        ground = fitted_ground(points, stakes)
+        ground = fitted_ground(points, stakes, book.lines)
         fits: list[Fit] = []
         troubles: list[NoPlaneFits] = []
         for array in book.job.arrays:

@@ -8,7 +8,7 @@ import numpy as np
 
 from staking.base.units import format_length, unit_label
 from staking.book.records import FieldBook, Footing
-from staking.control.adjustment import Adjustment
+from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
 from staking.ground.shots import known_as
@@ -44,8 +44,10 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def ground_remarks(book: FieldBook, ground: YardGround | None, doubts: Doubts) -> tuple[str, ...]:
-    """Return the shots that disagree with their neighbours, and the lines that are not used yet.
+def ground_remarks(
+    book: FieldBook, ground: YardGround | None, doubts: Doubts, points: Points
+) -> tuple[str, ...]:
+    """Return the shots that disagree with their neighbours, and points of breaks that have no place.
 
     Parameters
     ----------
@@ -55,6 +57,8 @@ def ground_remarks(book: FieldBook, ground: YardGround | None, doubts: Doubts) -
         None where there are too few shots.
     doubts : Doubts
         What the ground says of single readings; the shots among its suspects are not named again.
+    points : Points
+        From the adjustment.
     """
     style = book.job.site.show
     remarks = []
@@ -76,11 +80,25 @@ def ground_remarks(book: FieldBook, ground: YardGround | None, doubts: Doubts) -
             f"of that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
             "bump; look again"
         )
-    if any(line.kind == "break" for line in book.lines):
-        remarks.append(
-            "lines.csv: breaks of the ground are read, but the surface does not keep them sharp yet"
-        )
-    return tuple(remarks)
+    return (*remarks, *_break_remarks(book, points))
+
+
+def _break_remarks(book: FieldBook, points: Points) -> list[str]:
+    """Return which points of breaks have no place."""
+    placed = {
+        known_as(name)
+        for name, place in zip(points.names, points.enz_m, strict=True)
+        if np.isfinite(place[:2]).all()
+    }
+    remarks = []
+    for line in book.lines:
+        lacking = [name for name in line.points if known_as(name) not in placed]
+        if line.kind == "break" and lacking:
+            does = "runs straight past" if len(line.points) - len(lacking) > 1 else "is not used without"
+            remarks.append(
+                f"lines.csv row {line.row}: {_listed(lacking)} has no place; break {line.line} {does} it"
+            )
+    return remarks
 
 
 def stake_remarks(

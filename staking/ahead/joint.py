@@ -22,7 +22,6 @@ from numpy.typing import NDArray
 from staking.base.covariance import times
 from staking.control.adjusting import Worked
 from staking.control.equations import Equation, evaluated, stacked
-from staking.ground.covariance import distances_m
 from staking.ground.kriging import NOISE_FLOOR_M
 from staking.ground.shots import STAKE_SET_SD_M, known_as
 from staking.ground.surface import best_plane
@@ -99,8 +98,8 @@ class GroundNow:
         with_shots = self.shots_by @ through
         cov = scalars.by @ through
         drift = np.zeros((len(scalars.by), kriging.q.shape[1]))
-        with_shots[:, scalars.on] += kriging.covariance.at(distances_m(kriging.en_m, scalars.en_m))
-        cov[np.ix_(scalars.on, scalars.on)] += kriging.covariance.at(distances_m(scalars.en_m, scalars.en_m))
+        with_shots[:, scalars.on] += kriging.covariance.between(kriging.en_m, scalars.en_m)
+        cov[np.ix_(scalars.on, scalars.on)] += kriging.covariance.between(scalars.en_m, scalars.en_m)
         drift[scalars.on] = kriging.drift(scalars.en_m)
         k = kriging.white @ with_shots
         left = drift @ kriging.r_inverse - k.T @ kriging.q

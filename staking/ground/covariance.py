@@ -66,6 +66,10 @@ class Covariance:
             total += term.variance_m2 * term.smoothness.at(h_m * (term.smoothness.k / term.range_m))
         return total
 
+    def between(self, from_m: Floats, to_m: Floats) -> Floats:
+        """Return the covariance (m, n) in m² of the ground at (m, 2) with that at (n, 2) places."""
+        return self.at(distances_m(from_m, to_m))
+
     @property
     def variance_m2(self) -> float:
         """Variance of one place, the covariance at distance zero."""

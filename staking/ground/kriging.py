@@ -13,16 +13,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.ground.covariance import Covariance, distances_m
 from staking.ground.elevations import Elevations
 
 Floats = NDArray[np.float64]
 Drift = Callable[[Floats], Floats]
 """Plan positions (m, 2) to the drift's columns there (m, p)."""
+
+
+class GroundCovariance(Protocol):
+    """How the ground's departures from its drift go together."""
+
+    def between(self, from_m: Floats, to_m: Floats) -> Floats:
+        """Return the covariance (m, n) in m² of the ground at (m, 2) with that at (n, 2) places."""
+        ...
+
 
 NOISE_FLOOR_M = 1e-5
 """Least sd of a shot, 0.01 mm: far below any rod, and keeps Σ invertible where shots share a place."""
@@ -81,7 +90,7 @@ class Kriging:
 
     en_m: Floats
     """(n, 2)."""
-    covariance: Covariance
+    covariance: GroundCovariance
     drift: Drift
     white: Floats
     """(n, n), the inverse of Σ's lower Cholesky factor."""
@@ -102,13 +111,13 @@ class Kriging:
         step = max(1, CHUNK // len(self.en_m))
         for start in range(0, len(en_m), step):
             block = en_m[start : start + step]
-            k = self.covariance.at(distances_m(block, self.en_m))
+            k = self.covariance.between(block, self.en_m)
             out[start : start + step] = self.drift(block) @ self.beta + k @ self.alpha
         return out
 
     def _parts(self, en_m: Floats) -> tuple[Floats, Floats]:
         """Return the whitened covariances (n, m) and the drift that they leave over (m, p)."""
-        k = self.white @ self.covariance.at(distances_m(self.en_m, en_m))
+        k = self.white @ self.covariance.between(self.en_m, en_m)
         left = self.drift(en_m) @ self.r_inverse - k.T @ self.q
         return k, left
 
@@ -125,7 +134,7 @@ class Kriging:
     def at(self, en_m: Floats) -> Elevations:
         """Return estimates with the joint covariance of their errors, estimate less true ground."""
         k, left = self._parts(en_m)
-        cov = self.covariance.at(distances_m(en_m, en_m)) - k.T @ k + left @ left.T
+        cov = self.covariance.between(en_m, en_m) - k.T @ k + left @ left.T
         cov = (cov + cov.T) / 2.0
         # Rounding can leave a variance of zero a hair below it.
         np.fill_diagonal(cov, np.maximum(np.diag(cov), 0.0))
@@ -145,7 +154,9 @@ class Kriging:
         return LeftOut(above_m=above, sd_m=np.where(told, np.sqrt(1.0 / p), np.nan))
 
 
-def solved(en_m: Floats, z_m: Floats, noise_m2: Floats, *, covariance: Covariance, drift: Drift) -> Kriging:
+def solved(
+    en_m: Floats, z_m: Floats, noise_m2: Floats, *, covariance: GroundCovariance, drift: Drift
+) -> Kriging:
     """Solve the kriging system of shots.
 
     Parameters
@@ -158,7 +169,7 @@ def solved(en_m: Floats, z_m: Floats, noise_m2: Floats, *, covariance: Covarianc
         Of the ground.
     """
     n = len(z_m)
-    sigma = covariance.at(distances_m(en_m, en_m)) + noise_m2 + np.eye(n) * NOISE_FLOOR_M**2
+    sigma = covariance.between(en_m, en_m) + noise_m2 + np.eye(n) * NOISE_FLOOR_M**2
     white = inverse_of_lower(np.asarray(np.linalg.cholesky(sigma), dtype=np.float64))
     columns = drift(en_m)
     # The plain least-squares drift goes off first: on an exact plane nothing is then left to whiten.

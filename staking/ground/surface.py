@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from numpy.typing import NDArray
 
 from staking.base.axes import azimuth_of
 from staking.base.errors import Mistake, WrongInput
+from staking.ground.breaks import FOLD_SD, Breaks, broken_covariance, placed_breaks
 from staking.ground.elevations import Elevations
 from staking.ground.kriging import Kriging, LeftOut, PlaneDrift, solved
 from staking.ground.outline import convex_outline, outside_outline
@@ -50,13 +52,16 @@ class Surface:
     """Azimuth straight down that plane; None where it is level."""
     outline_en_m: Floats
     """Corners (k, 2) of the shots' convex hull, counter-clockwise."""
+    breaks: Breaks | None = None
+    """Where the ground is folded sharply; None without breaks."""
 
     @property
     def model(self) -> str:
         """Say in words what the surface is."""
         if len(self.z_m) == 3:
             return "the plane through three shots, roughness of the ground assumed"
-        return f"universal kriging, plane drift, {self.roughness.smoothness}"
+        with_breaks = "" if self.breaks is None else ", breaks kept sharp"
+        return f"universal kriging, plane drift, {self.roughness.smoothness}{with_breaks}"
 
     def z(self, en_m: Floats) -> Floats:
         """Return elevations (m,) at plan positions (m, 2)."""
@@ -125,7 +130,9 @@ def _own(values: Floats) -> Floats:
     return copy
 
 
-def fitted_surface(en_m: Floats, z_m: Floats, cov_m2: Floats | None = None) -> Surface:
+def fitted_surface(
+    en_m: Floats, z_m: Floats, cov_m2: Floats | None = None, *, breaks_en_m: Sequence[Floats] = ()
+) -> Surface:
     """Fit the ground's surface to shots.
 
     Parameters
@@ -135,6 +142,8 @@ def fitted_surface(en_m: Floats, z_m: Floats, cov_m2: Floats | None = None) -> S
     cov_m2
         Joint covariance (n, n) of the shots' errors, with what their places add through the slope; None for
         shots without error.
+    breaks_en_m
+        The points (k, 2) of each break of the ground, in order.
 
     Raises
     ------
@@ -147,8 +156,18 @@ def fitted_surface(en_m: Floats, z_m: Floats, cov_m2: Floats | None = None) -> S
     centre = en_m.mean(axis=0)
     scale_m = float(np.abs(en_m - centre).max())
     drift = PlaneDrift(centre_m=(float(centre[0]), float(centre[1])), scale_m=scale_m)
-    roughness = estimated_roughness(en_m, z_m, noise_m2, drift=drift)
-    kriging = solved(en_m, z_m, noise_m2, covariance=roughness.covariance, drift=drift)
+    breaks = placed_breaks(breaks_en_m, en_m)
+    if breaks is None:
+        roughness = estimated_roughness(en_m, z_m, noise_m2, drift=drift)
+        kriging = solved(en_m, z_m, noise_m2, covariance=roughness.covariance, drift=drift)
+    else:
+        # To the roughness between the breaks, folds of unknown size are but one more error that shots share.
+        # That the ground is straight along breaks is given, not seen: it says nothing of the rest.
+        folds = breaks.folds(en_m)
+        with_folds = noise_m2 + FOLD_SD**2 * (folds @ folds.T)
+        roughness = estimated_roughness(en_m, z_m, with_folds, drift=drift)
+        broken = broken_covariance(roughness.covariance, breaks)
+        kriging = solved(en_m, z_m, noise_m2, covariance=broken, drift=drift)
     left_out = kriging.left_out()
     told = left_out.above_m[np.isfinite(left_out.above_m)]
     steepness = math.hypot(*rise)
@@ -163,4 +182,5 @@ def fitted_surface(en_m: Floats, z_m: Floats, cov_m2: Floats | None = None) -> S
         slope_rad=math.atan(steepness),
         aspect_rad=azimuth_of(-float(rise[0]), -float(rise[1])) if steepness > LEVEL_SLOPE else None,
         outline_en_m=convex_outline(en_m),
+        breaks=breaks,
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.book.records import LineRow
 from staking.control.adjustment import Points
 from staking.ground.elevations import Elevations
 from staking.ground.shots import Shots, ground_shots, known_as
@@ -118,7 +119,11 @@ class YardGround:
         return Elevations(z_m=z, cov_m2=cov)
 
 
-def fitted_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None) -> YardGround:
+def fitted_ground(
+    points: Points,
+    stakes_en_m: Mapping[str, tuple[float, float]] | None = None,
+    lines: Sequence[LineRow] = (),
+) -> YardGround:
     """Fit the ground to adjusted points.
 
     Parameters
@@ -127,6 +132,8 @@ def fitted_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]]
         From the adjustment.
     stakes_en_m
         Where the stakes of piers stand, east and north, by pier (``A1``; with several arrays ``array-A1``).
+    lines
+        Of ``lines.csv``; its breaks are kept sharp.
 
     Raises
     ------
@@ -134,4 +141,23 @@ def fitted_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]]
         With fewer than three shots, or all in one line.
     """
     shots = ground_shots(points, stakes_en_m)
-    return YardGround(surface=fitted_surface(shots.en_m, shots.z_m, shots.cov_m2), shots=shots)
+    breaks = breaks_en_m(lines, points, stakes_en_m)
+    return YardGround(
+        surface=fitted_surface(shots.en_m, shots.z_m, shots.cov_m2, breaks_en_m=breaks), shots=shots
+    )
+
+
+def breaks_en_m(
+    lines: Sequence[LineRow], points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None
+) -> tuple[Floats, ...]:
+    """Return the points (k, 2) of each break among the lines; points that have no place are left out."""
+    places = {
+        known_as(name): place for name, place in zip(points.names, points.enz_m[:, :2].tolist(), strict=True)
+    }
+    places |= {known_as(name): list(place) for name, place in (stakes_en_m or {}).items()}
+    found = (
+        np.array([places[known_as(name)] for name in row.points if known_as(name) in places]).reshape(-1, 2)
+        for row in lines
+        if row.kind == "break"
+    )
+    return tuple(line[np.isfinite(line).all(axis=1)] for line in found)
