@@ -33,8 +33,11 @@ SHARE_EXCHANGED = 0.06
 IN_A_ROW = "BS and FS of one row exchanged"
 SHARE_HOW = 0.08
 SHARE_STATION_FOR_OFFSET = 0.04
-WIDE_M = (0.03, 0.3, 3.0)
-"""Sizes of blunders of some other amount, in metres."""
+WIDE_M = (0.03, 0.1, 0.3, 1.0, 3.0)
+"""Sizes of blunders of some other amount, in metres: every order of size as likely. In half orders: between
+whole ones an amount would seem half as likely, and a slip that fits it by accident twice."""
+WIDE_ROD_M = WIDE_M[:-1]
+"""The same of rods, which are some metres long."""
 WIDE_RAD = (0.01, 0.1, 1.0)
 """The same of angles and bearings."""
 MOVED_M = (0.01, 0.1)
@@ -173,7 +176,7 @@ def single_causes(
         yield Cause(
             changes=(_put(number, source, math.nan, ""),),
             steps=(1.0,),
-            amounts=wide(WIDE_RAD if angular else WIDE_M),
+            amounts=wide(WIDE_RAD if angular else WIDE_ROD_M if equation.kind is Kind.ROD else WIDE_M),
             prior=WRONG_READINGS * SHARE_OTHER,
             why="wrong by some other amount",
         )

@@ -1,7 +1,8 @@
 """What may have gone wrong with one reading by itself, and what would then have been right.
 
 The shares are a judgement of how often people go wrong in each way (common practice, no source); they only
-matter where the readings themselves leave a choice.
+matter where the readings themselves leave a choice. A slip has the same share forward and back, so that
+of two readings that nothing tells apart neither seems likelier to have been misread by a foot.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ SHARE_SIGN = 0.08
 SHARE_TURNED = 0.08
 SHARE_COUNTER_CLOCKWISE = 0.06
 SHARE_MINUTES = 0.05
-SHARE_OTHER = 0.30
+SHARE_OTHER = 0.35
 """Any other amount; the shares of one reading add up to about one."""
 
 NOTICED_SDS = 3.0
@@ -86,17 +87,17 @@ def reading_repairs(
         for meant_m in (value_m + step_m, value_m - step_m):
             if not signed and meant_m < 0:
                 continue
-            # A short reading can only have been taken for a longer one.
-            ways = 2 if signed or meant_m >= step_m else 1
-            yield likely(meant_m, share / ways, f"misread by {words}")
+            yield likely(meant_m, share / 2, f"misread by {words}")
+    swaps, share_swap = _swapped_digits(read)
+    turns = _upside_down(read)
     for texts, share, why in (
-        (_swapped_digits(read), SHARE_DIGITS, "two digits changed places"),
-        (_upside_down(read), SHARE_UPSIDE_DOWN, "a 6 and a 9 taken for each other"),
+        (swaps, share_swap, "two digits changed places"),
+        (turns, SHARE_UPSIDE_DOWN / max(len(turns), 1), "a 6 and a 9 taken for each other"),
     ):
         for text in texts:
             with suppress(ValueError):
                 by_m = parse_length(text, unit=unit) - value_m
-                yield ReadingRepair(by_m=by_m, likely=text, share=share / len(texts), why=why)
+                yield ReadingRepair(by_m=by_m, likely=text, share=share, why=why)
     if kind != "rod" and re.fullmatch(r"-?\d+\.\d+(\s*[a-z]+)?", read.strip().lower()):
         for factor in (0.1, 10.0):
             yield likely(value_m * factor, SHARE_POINT / 2, "the point slipped by one place")
@@ -162,15 +163,16 @@ def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:
     ]
 
 
-def _swapped_digits(read: str) -> list[str]:
-    """Return the texts with two neighbouring digits exchanged, a point between them aside."""
+def _swapped_digits(read: str) -> tuple[list[str], float]:
+    """Return the texts with two neighbouring digits exchanged, a point between them aside; the share of each.
+
+    Each pair is exchanged as often, whether or not that can be seen: else a number with two like digits would
+    seem likelier to have been meant, or written, than one without.
+    """
     places = [k for k, sign in enumerate(read) if sign.isdigit()]
-    texts = dict.fromkeys(
-        read[:a] + read[b] + read[a + 1 : b] + read[a] + read[b + 1 :]
-        for a, b in pairwise(places)
-        if read[a + 1 : b] in ("", ".")
-    )
-    return [text for text in texts if text != read]
+    pairs = [(a, b) for a, b in pairwise(places) if read[a + 1 : b] in ("", ".")]
+    texts = (read[:a] + read[b] + read[a + 1 : b] + read[a] + read[b + 1 :] for a, b in pairs)
+    return [text for text in dict.fromkeys(texts) if text != read], SHARE_DIGITS / max(len(pairs), 1)
 
 
 def _upside_down(read: str) -> list[str]:
@@ -214,11 +216,11 @@ def angle_repairs(value_rad: float, read: str, *, kind: str) -> Iterator[AngleRe
     ):
         for sign in (1, -1):
             yield likely(math.radians(sign * degrees), share / 2, f"misread by {words}")
-    swaps = _swapped_digits(read)
+    swaps, share_swap = _swapped_digits(read)
     for text in swaps:
         with suppress(ValueError):
             by_rad = parse_angle(text) - value_rad
-            yield likely(by_rad, SHARE_DIGITS / len(swaps), "two digits changed places", text)
+            yield likely(by_rad, share_swap, "two digits changed places", text)
     point = re.fullmatch(r"(\d+)\.(\d)(\d)", read.strip())
     if point is not None and int(point[2]) < 6:
         text = f"{point[1]}°{point[2]}{point[3]}'"

@@ -15,35 +15,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.control.adjustment import Misclosure, Suspect
+from staking.control.blaming import blamed
 from staking.control.causes import WRONG_READINGS, Cause, exchanges, other_how, single_causes
 from staking.control.directions import Norths
 from staking.control.equations import PLAN, stacked
+from staking.control.hypotheses import field_of
 from staking.control.mistaken_names import mistaken_names
 from staking.control.movements import movements
 from staking.control.near_truth import near_the_truth
-from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, standardised
+from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import NOTICED_SDS
 from staking.control.settling import approached
-from staking.control.telling import Blame, Scene, alike_of, suspect_of
+from staking.control.telling import Scene, alike_of, possible, suspect_of
 from staking.control.variance_test import variance_passes
-from staking.control.weighing import LARGE_W, Story, field_of, scale_of, weighed
+from staking.control.weighing import LARGE_W, Story, scale_of, weighed
 from staking.control.wrong_norths import wrong_norths
 
 __all__ = ["WRONG_READINGS", "Suspicion", "suspected", "suspicious"]
 
 Floats = NDArray[np.float64]
 
-SAME_EQUATIONS = 0.999
-"""Correlation of two residuals from which on no reading tells the two apart."""
 WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
 SURELY_NONE = 0.9
 """Chance of no blunder from which on nobody is named."""
-WORTH_MENTIONING = 0.1
-"""Share of a reading's chance from which on a second way in which it may be wrong is told."""
-MUCH_LIKELIER = 10.0
-"""Odds from which on a wrong name or word is told instead of a wrong number."""
 MOST_READINGS = 240
 """Readings that are looked at in a large survey, those that fit worst."""
 MOST_ANEW = 24
@@ -101,12 +97,13 @@ def suspected(
     if scene is None:
         return Suspicion(warnings=_nobody(result, 1.0, named=False) if fails else ())
     stories, explained = weighed(scene.field)
+    stories = [story for story in stories if possible(scene, story)]
     stories = _plan_anew(scene, stories)
     weights = _shares(stories)
     if weights[0] > SURELY_NONE:
         scale = scale_of(stories[0])
         return Suspicion(warnings=_nobody(result, scale, named=False) if fails else ())
-    blames, groups = _blamed(scene, stories, weights, rows)
+    blames, groups = blamed(scene, stories, weights, rows)
     alike = alike_of(blames, groups)
     order = sorted(blames.values(), key=lambda blame: -round(blame.chance, 9))
     floor = WORTH_TELLING * order[0].chance
@@ -226,85 +223,3 @@ def _shares(stories: Sequence[Story]) -> Floats:
     weights = np.exp(logs - logs.max())
     shares: Floats = weights / weights.sum()
     return shares
-
-
-def _blamed(
-    scene: Scene, stories: Sequence[Story], weights: Floats, rows: Sequence[int]
-) -> tuple[dict[int, Blame], list[list[int]]]:
-    """Return who is blamed, and the groups of readings that nothing tells apart."""
-    chance: dict[int, float] = {}
-    by_cause: dict[int, dict[int, float]] = {}
-    best: dict[tuple[int, int], tuple[float, Story, int]] = {}
-    for story, weight in zip(stories, weights, strict=True):
-        blame: dict[int, float] = {}
-        for place, c in enumerate(story.causes):
-            for number, share in scene.field.causes[c].guilty:
-                blame[number] = max(share, blame.get(number, 0.0))
-                inside = by_cause.setdefault(number, {})
-                inside[c] = inside.get(c, 0.0) + float(weight) * share
-                if (number, c) not in best or weight > best[number, c][0]:
-                    best[number, c] = float(weight), story, place
-        for number, share in blame.items():
-            chance[number] = chance.get(number, 0.0) + float(weight) * share
-    groups = _groups(scene, rows, chance)
-    for group, alone in groups:
-        if alone:
-            mean = math.fsum(chance.get(number, 0.0) for number in group) / len(group)
-            for number in group:
-                if number in chance:
-                    chance[number] = min(mean, 0.5)
-    blames = {}
-    for number, inside in by_cause.items():
-        likeliest = _likeliest(scene, number, inside)
-        _, story, place = best[number, likeliest]
-        second = max((c for c in inside if c != likeliest), key=lambda c: inside[c], default=likeliest)
-        blames[number] = Blame(
-            number=number,
-            chance=min(chance[number], 1.0),
-            story=story,
-            cause=place,
-            instead=second if inside[second] > WORTH_MENTIONING * math.fsum(inside.values()) else None,
-        )
-    return blames, [group for group, _ in groups]
-
-
-def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
-    """Return the likeliest cause of a reading's being wrong.
-
-    That its number is right and a name or a word in its row is wrong must be much likelier than all else:
-    among many points some name fits by accident.
-    """
-
-    def elsewhere(c: int) -> bool:
-        column = scene.source(number).column
-        return any(x.equation == number and x.column != column for x in scene.field.causes[c].changes)
-
-    own = math.fsum(weight for c, weight in weights.items() if not elsewhere(c))
-    return max(
-        weights,
-        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > MUCH_LIKELIER * own else -1.0,
-    )
-
-
-def _groups(scene: Scene, rows: Sequence[int], chance: dict[int, float]) -> list[tuple[list[int], bool]]:
-    """Return groups of fully correlated readings, and whether each is one closed loop by itself.
-
-    Within a group any error of one reading looks the same as one of another; only what is known of habits
-    parts them. A loop that nothing else touches has one redundancy among all its readings: it is one number,
-    which many habits fit by accident, so there habit is not believed.
-    """
-    number_at = [scene.result.used[row] for row in rows]
-    matrix = scene.result.redundancy_matrix(rows)
-    own = np.diag(matrix)
-    left = dict.fromkeys(k for k, number in enumerate(number_at) if number in chance)
-    groups = []
-    while left:
-        first = next(iter(left))
-        limit = SAME_EQUATIONS * np.sqrt(own[first] * own)
-        same = [int(k) for k in np.flatnonzero((np.abs(matrix[first]) >= limit) & (own > NOTHING_CHECKS))]
-        if first not in same:
-            same.append(first)
-        groups.append(([number_at[k] for k in same], bool(own[same].sum() > SAME_EQUATIONS)))
-        for k in same:
-            left.pop(k, None)
-    return groups

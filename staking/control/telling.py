@@ -12,13 +12,16 @@ from numpy.typing import NDArray
 from staking.control.adjustment import Suspect
 from staking.control.causes import Cause, Change, rewritten
 from staking.control.equations import Equation, Kind, evaluated, stacked
+from staking.control.hypotheses import Field
 from staking.control.network import NetworkResult
 from staking.control.observing import Observed, Source
 from staking.control.variance_test import variance_passes
-from staking.control.weighing import Field, Story
+from staking.control.weighing import Story
 
 Floats = NDArray[np.float64]
 
+SURELY_BELOW_SDS = 3.0
+"""A rod that would have read so many standard deviations below its foot cannot have."""
 DECIDING_SDS = 3.0
 """A further reading decides when the two repairs want it so many of its standard deviations apart."""
 
@@ -56,6 +59,22 @@ class Blame:
     """Place of the cause in the story."""
     instead: int | None = None
     """Another cause by which it may be wrong."""
+
+
+def possible(scene: Scene, story: Story) -> bool:
+    """Return whether the rods of a story can have read what it says: nothing below their foot."""
+    for place, c in enumerate(story.causes):
+        cause = scene.field.causes[c]
+        for change, step in zip(cause.changes, cause.steps, strict=True):
+            equation, source = scene.equations[change.equation], scene.source(change.equation)
+            # A wrong name leaves the reading as it is.
+            if equation.kind is not Kind.ROD or not math.isnan(change.by) or change.column != source.column:
+                continue
+            read = equation.value - source.shift
+            meant = read + step * _amount(scene, cause, story.amounts[place])
+            if meant < min(-SURELY_BELOW_SDS * equation.sd, read):
+                return False
+    return True
 
 
 def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
@@ -108,19 +127,19 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
 def change_of(scene: Scene, blame: Blame) -> tuple[Change, float]:
     """Return the change of a blamed reading, and what it adds."""
     cause = scene.field.causes[blame.story.causes[blame.cause]]
+    amount = _amount(scene, cause, blame.story.amounts[blame.cause])
     for change, step in zip(cause.changes, cause.steps, strict=True):
         if change.equation == blame.number:
-            return change, step * _amount(scene, blame, cause)
+            return change, step * amount
     # Blamed for what moved: its own reading is put right by as much, the other way round.
     change, step = cause.changes[0], cause.steps[0]
     source = scene.source(blame.number)
     own = Change(equation=blame.number, by=math.nan, column=source.column, read=source.read, likely="")
-    return own, -step * _amount(scene, blame, cause)
+    return own, -step * amount
 
 
-def _amount(scene: Scene, blame: Blame, cause: Cause) -> float:
+def _amount(scene: Scene, cause: Cause, amount: float) -> float:
     """Return the amount of a cause in its own unit: readings by themselves are weighed in sds."""
-    amount = blame.story.amounts[blame.cause]
     if len(cause.changes) > 1:
         return amount
     return amount * scene.equations[cause.changes[0].equation].sd / cause.steps[0]

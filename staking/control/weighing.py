@@ -17,12 +17,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.control.causes import Cause
+from staking.control.hypotheses import Field
 from staking.control.network import NOTHING_CHECKS
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 SCALES = ((1.0, 0.93), (1.5, 0.03), (2.0, 0.015), (3.0, 0.01), (5.0, 0.01), (10.0, 0.005))
 """How much larger the readings' errors may be than stated, with the chance of each (a judgement)."""
@@ -39,28 +38,6 @@ MOST_STORIES = 400
 
 _SCALE = np.array([s for s, _ in SCALES])
 _LOG_PRIOR = np.log([p for _, p in SCALES])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Field:
-    """The causes as directions, and what the survey says along each."""
-
-    causes: Sequence[Cause]
-    cause_of: Ints
-    """(h,) cause of each hypothesis; a cause has one for each prior of its amount."""
-    direction: Ints
-    """(h,) its direction."""
-    mean: Floats
-    variance: Floats
-    log_prior: Floats
-    along: Floats
-    """(k,) b of each direction."""
-    between: Floats
-    """(k, k) f·R f' between directions; g on the diagonal."""
-    length2: Floats
-    """(k,) f·f."""
-    total: float
-    redundancy: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,68 +70,6 @@ class _State:
     total: float
     prior: Floats
     """(scales,) of its causes and amounts."""
-
-
-def field_of(
-    causes: Sequence[Cause],
-    place: dict[int, int],
-    sd: Floats,
-    misfit: Floats,
-    redundancy_matrix: Floats,
-    total: float,
-    redundancy: int,
-) -> Field:
-    """Return the causes as directions over the checked readings.
-
-    Parameters
-    ----------
-    causes
-        The causes.
-    place
-        Place of each equation among the readings looked at.
-    sd, misfit
-        Of these readings, the misfit observed less adjusted in standard deviations.
-    redundancy_matrix
-        Between them.
-    total, redundancy
-        Of the whole survey.
-    """
-    numbers: dict[tuple[tuple[int, float], ...], int] = {}
-    cause_of, direction, mean, variance, prior = [], [], [], [], []
-    for c, cause in enumerate(causes):
-        steps = [
-            (place[x.equation], step / sd[place[x.equation]])
-            for x, step in zip(cause.changes, cause.steps, strict=True)
-        ]
-        unit = 1.0
-        if len(steps) == 1:
-            # All causes of one reading share its direction.
-            unit = steps[0][1]
-            steps = [(steps[0][0], 1.0)]
-        key = tuple(steps)
-        for amount in cause.amounts:
-            cause_of.append(c)
-            direction.append(numbers.setdefault(key, len(numbers)))
-            mean.append(amount.mean * unit)
-            variance.append(amount.variance * unit**2)
-            prior.append(math.log(cause.prior * amount.share))
-    directions = np.zeros((len(numbers), len(sd)))
-    for key, k in numbers.items():
-        for row, step in key:
-            directions[k, row] += step
-    return Field(
-        causes=causes,
-        cause_of=np.array(cause_of, dtype=np.int64),
-        direction=np.array(direction, dtype=np.int64),
-        mean=np.array(mean),
-        variance=np.array(variance),
-        log_prior=np.array(prior),
-        along=directions @ misfit,
-        between=directions @ redundancy_matrix @ directions.T,
-        length2=(directions**2).sum(axis=1),
-        total=total,
-        redundancy=redundancy,
-    )
 
 
 def weighed(field: Field) -> tuple[list[Story], bool]:
