@@ -32,6 +32,7 @@ ROOMS = [
 HEAVY = {
     "gpxpy",
     "pynmea2",
+    "pythoncdt",
     "numpy",
     "scipy",
     "highspy",
