@@ -253,6 +253,9 @@ def _told(error: Exception) -> int:
     if isinstance(error, StakingError):
         print(f"{error}\nNothing was written.", file=sys.stderr)
         return 2
+    if isinstance(error, FileExistsError):
+        print(f"{error.filename}: a file, not a folder. Nothing was written.", file=sys.stderr)
+        return 2
     if isinstance(error, OSError):
         print(f"{error.filename or 'file'}: {error.strerror or error}. Nothing was written.", file=sys.stderr)
         return 2

@@ -205,6 +205,13 @@ def test_an_out_folder_that_cannot_be_made_is_told_without_a_traceback(yard, tmp
     assert "Nothing was written" in capsys.readouterr().err
 
 
+# 2026-11-25
+def test_an_out_folder_that_is_a_file_is_told_to_be_one(yard, tmp_path, capsys):
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    assert _run("plan", yard, "--out", tmp_path / "file") == 2
+    assert "file: a file, not a folder" in capsys.readouterr().err
+
+
 def test_a_mistyped_command_names_the_nearest(capsys):
     assert _run("plna", "x") == 2
     assert "plan?" in capsys.readouterr().err

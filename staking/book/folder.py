@@ -169,7 +169,11 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
 def _no_job(folder: Path) -> Mistake:
     others = [path.name for path in folder.glob("*.toml") if path.name.lower() != "truth.toml"]
     close = nearest(JOB_FILE, others)
-    remedy = f"Rename {close} to {JOB_FILE}" if close else "A starter folder has one, every key explained"
+    remedy = (
+        f"Rename {close} to {JOB_FILE}"
+        if close
+        else "staking new writes a folder with one, every key explained"
+    )
     return Mistake(file=JOB_FILE, problem=f"there is no {JOB_FILE} in {folder}", remedy=remedy)
 
 

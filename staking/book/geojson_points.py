@@ -66,7 +66,8 @@ def geojson_points(file: str, text: str, asked: Asked) -> Found:
         else:
             others += 1
     if others:
-        found.said.append(f"{file}: {others} features that are no points left out")
+        what = "1 feature that is no point" if others == 1 else f"{others} features that are no points"
+        found.said.append(f"{file}: {what} left out")
     if not found.rows and not found.mistakes:
         found.wrong("no points", expected="features whose geometry is a Point")
     return found

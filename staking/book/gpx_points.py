@@ -45,7 +45,11 @@ def gpx_points(file: str, text: str, asked: Asked) -> Found:
     try:
         gpx: Any = gpxpy.parse(text)
     except (gpxpy.gpx.GPXException, ValueError) as error:
-        found.wrong(f"not a GPX file that can be read: {error}")
+        # The library tells of a point without a name as "in None (got None)".
+        found.wrong(
+            f"not a GPX file that can be read: {str(error).partition(' in None')[0]}",
+            remedy="Export it again; every point needs its lat and lon.",
+        )
         return found
     nameless = [point for track in gpx.tracks for segment in track.segments for point in segment.points]
     nameless += [point for route in gpx.routes for point in route.points]

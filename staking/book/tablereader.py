@@ -262,6 +262,9 @@ def _record(
             values[column.attribute] = column.kind.read(cell, unit)
         except ValueError as error:
             good = False
+            if column.name in table.planned and cell.strip().casefold() in PLANNED_MARKS:
+                mistakes.append(_not_taken(table, typed.row, column, cell))
+                continue
             mistakes.append(
                 Mistake(
                     file=table.file,
@@ -276,6 +279,17 @@ def _record(
     if not good:
         return None
     return table.record(table=table.file, row=typed.row, read=typed.read, **values)
+
+
+def _not_taken(table: Table, row: int, column: Column, cell: str) -> Mistake:
+    return Mistake(
+        file=table.file,
+        row=row,
+        column=column.name,
+        read=cell,
+        problem="a reading that is not taken yet",
+        remedy="Write what was read; before any is taken: staking check --planned",
+    )
 
 
 def _blank(table: Table, row: int, column: Column) -> Mistake:

@@ -98,9 +98,10 @@ def reading_repairs(
             with suppress(ValueError):
                 by_m = parse_length(text, unit=unit) - value_m
                 yield ReadingRepair(by_m=by_m, likely=text, share=share, why=why)
-    if kind != "rod" and re.fullmatch(r"-?\d+\.\d+(\s*[a-z]+)?", read.strip().lower()):
-        for factor in (0.1, 10.0):
-            yield likely(value_m * factor, SHARE_POINT / 2, "the point slipped by one place")
+    for text in _slipped_points(read):
+        by_m = parse_length(text, unit=unit) - value_m
+        why = "the point slipped by one place"
+        yield ReadingRepair(by_m=by_m, likely=text, share=SHARE_POINT / 2, why=why)
     if kind == "tape":
         mark_m = _steps(read, unit)[0][0]
         below = math.floor(value_m / mark_m)
@@ -161,6 +162,17 @@ def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:
         (10.0, SHARE_TEN_UNITS, "ten metres"),
         (0.01, SHARE_HUNDREDTH, "one centimetre"),
     ]
+
+
+def _slipped_points(read: str) -> list[str]:
+    """Return the texts with the point one place to the left and to the right, every digit kept."""
+    match = re.fullmatch(r"(-?)(\d+)\.(\d+)(\s*[a-z]*)", read.strip().lower())
+    if match is None:
+        return []
+    sign, whole, part, unit = match.groups()
+    left = f"{sign}{whole[:-1] or '0'}.{whole[-1]}{part}{unit}"
+    right = f"{sign}{(whole + part[0]).lstrip('0') or '0'}.{part[1:] or '0'}{unit}"
+    return [left, right]
 
 
 def _swapped_digits(read: str) -> tuple[list[str], float]:

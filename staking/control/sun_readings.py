@@ -34,6 +34,11 @@ def add_sun_readings(book: FieldBook, observed: Observed, norths: Norths) -> Non
     the azimuth computed for its time too great by the turning of the shadow.
     """
     rows: list[ShadowRow | EqualShadowRow] = [*book.shadows, *book.equal_shadows]
+    if rows and book.job.site.time_zone is None:
+        tables = " and ".join(dict.fromkeys(row.table for row in rows))
+        observed.warnings.append(
+            f"{tables}: times are taken as UTC, for [site] time_zone does not say which clock they are by"
+        )
     for row in rows:
         where = _where(book, row, observed)
         turn = norths.turn("true", file=row.table, row=row.row, column="to")

@@ -106,6 +106,16 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
         for other in scene.field.causes[c].changes[:1]
     ]
     together = f"; with {' and '.join(others)} put right" if others else ""
+    if cause.known and len(cause.changes) == 2 and change in cause.changes:
+        # One mistake in two cells: mending one of them alone mends nothing.
+        twin = next(other for other in cause.changes if other is not change)
+        if twin.likely:
+            together = f"; mend {scene.name(twin.equation)} with it: likely {twin.likely}{together}"
+        alike = [
+            other
+            for other in alike
+            if other.number != twin.equation or other.story.causes[other.cause] != own
+        ]
     instead = ""
     if blame.instead is not None and blame.instead != own:
         instead = f", or {scene.field.causes[blame.instead].why}"

@@ -185,5 +185,5 @@ def _would(claim: Claim, show: Notation) -> str:
         better = "a better tape" if tool == "tape" else "a laser"
         return f"not even {MOST_REPEATS} readings would: borrow {better} good to {good} (1 sd)"
     if claim.between is not None:
-        return f"tape it {count_words(claim.repeats, 'time')}"
+        return "tape it once" if claim.repeats == 1 else f"tape it {claim.repeats} times"
     return f"{tool} each {count_words(claim.repeats, 'time')}, or borrow better"

@@ -115,7 +115,7 @@ def _survey(plan: Plan) -> list[str]:
         figures = f"factor {factor:.2f}, redundancy {adjustment.redundancy}"
         lines += labelled("whole survey", f"{verdict} the variance-factor test at 1 % ({figures})")
     if adjustment.sighted_once:
-        once = _count(adjustment.sighted_once, "reading")
+        once = _count(adjustment.sighted_once, "shot")
         lines += labelled("sighted once", f"{once} that nothing checks: a mistake there does not show")
     return lines
 

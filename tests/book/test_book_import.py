@@ -224,6 +224,13 @@ def geojson(*features, **more):
     return json.dumps({"type": "FeatureCollection", "features": list(features), **more})
 
 
+# 2026-11-25
+def test_a_waypoint_without_its_longitude_is_told_in_plain_words(folder):
+    told = "\n".join(map(str, refused([saved(folder, "a.gpx", "<gpx><wpt lat='1'/></gpx>")], folder)))
+    assert "None" not in told
+    assert "every point needs its lat and lon" in told
+
+
 def test_geojson_has_longitude_first(folder):
     text = geojson(feature([-75.25, 40.125, 182.2], Name="P1"), feature([-75.2497, 40.1251], id=7))
     said = imported([saved(folder, "a.json", text)], folder, NO_ASKED)

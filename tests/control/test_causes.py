@@ -24,7 +24,7 @@ def test_lengths_have_their_own_slips():
     feet = meant("12.90", "ft")
     assert "6 and a 9" in feet["12.60"]
     assert "wrong side" in feet["11.10"]
-    assert "point slipped" in feet["129.00"]
+    assert "point slipped" in feet["129.0"]
     assert "changed places" in feet["21.90"]
     assert "one foot" in feet["11.90"]
     assert "inches written as decimals" in meant("5.8", "ft")["5.7"]
@@ -209,3 +209,17 @@ def test_a_rise_is_named_in_a_net_of_rises_alone():
     best = adjusted(replace(book, rises=tuple(rows))).suspects[0]
     assert (best.table, best.row) == ("rises.csv", rows[1].row)
     assert float(best.likely) == pytest.approx(yard.rises[1].rise_m, abs=0.002)
+
+
+# 2026-11-25
+@pytest.mark.parametrize(
+    ("read", "meant_text"), [("48.7", "4.87"), ("0.487", "4.87"), ("48.7 ft", "4.87 ft"), ("0.52", "5.2")]
+)
+def test_a_slipped_point_in_a_rod_keeps_every_digit(read, meant_text):
+    value_m = parse_length(read, unit="ft")
+    slips = {
+        one.likely: one.by_m
+        for one in reading_repairs(value_m, read, kind="rod", column="bs", unit="ft")
+        if "slipped" in one.why
+    }
+    assert slips[meant_text] == pytest.approx(parse_length(meant_text, unit="ft") - value_m)

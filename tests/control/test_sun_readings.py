@@ -226,3 +226,11 @@ def test_on_a_map_grid_the_convergence_is_taken_off():
     convergence = grid_convergence_rad("EPSG:32618", LAT, lon)
     assert convergence > 1.0 * DEG, "two degrees east of the central meridian"
     assert direction(adjusted(gridded))[0] == pytest.approx(true - convergence, abs=1e-9)
+
+
+# 2026-11-25
+def test_shadows_without_a_time_zone_are_told_to_be_in_utc():
+    got = adjusted(book(shadows=[shadow((15, 0))]))
+    assert any("shadows.csv: times are taken as UTC" in text for text in got.warnings)
+    told = adjusted(book(shadows=[shadow((15, 0))], site=replace(SITE, time_zone=UTC)))
+    assert not any("UTC" in text for text in told.warnings)

@@ -180,6 +180,22 @@ def test_bs_and_fs_exchanged_in_a_setup():
         assert "exchanged" in suspect.why
 
 
+# 2026-11-25: mending the one cell that was named left half of the error.
+def test_bs_and_fs_exchanged_in_a_row_names_both_cells():
+    circuit = LevelBook(8)
+    fs, bs = (
+        next(i for i, (name, column, _) in enumerate(circuit.sights) if (name, column) == ("TP1", which))
+        for which in ("fs", "bs")
+    )
+    got = adjusted(circuit.book({fs: circuit.texts[bs], bs: circuit.texts[fs]}))
+    told = {(s.row, s.column): s for s in got.suspects}
+    for one, other in ((fs, bs), (bs, fs)):
+        suspect = told[circuit.where[one]]
+        assert suspect.likely == circuit.texts[one]
+        assert f"with it: likely {circuit.texts[other]}" in suspect.why
+        assert suspect.same_as == ()
+
+
 def test_two_blunders_are_both_found():
     circuit = LevelBook(12, setups=5)
     pins = [k for k in circuit.checked if circuit.sights[k][1] == "is"]
