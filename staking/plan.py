@@ -18,7 +18,7 @@ from staking.ground.yard import YardGround, fitted_ground
 from staking.layout.fitting import fitted
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
 from staking.layout.piers import a1_places, beam_letter, pier_order, piers_at
-from staking.layout.place import placed_position
+from staking.layout.place import place_ahead, placed_position
 from staking.layout.shape import shape_of
 from staking.marks.pins import usable_pins
 from staking.marks.stakeout import StakeOut
@@ -265,6 +265,7 @@ def _fits(
                         ground=ground.for_array(array.name),
                         accuracy=book.job.accuracy,
                         style=book.job.site.show,
+                        ahead=place_ahead(array.place, points),
                     )
                 )
             except NoPlaneFits as trouble:

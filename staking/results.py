@@ -216,6 +216,9 @@ def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:
             "beam": beam.letter,
             "length": _number(beam.length_m),
             "first_post": _number(beam.first_post_m),
+            "overhang_left": _number(beam.overhang_left_m),
+            "overhang_right": _number(beam.overhang_right_m),
+            "rise": _number(beam.rise_m),
             "rails": [_number(rail) for rail in beam.rails_m],
             "joints": [_number(joint) for joint in joints.get(array.beam_name(beam.letter), ())],
         }

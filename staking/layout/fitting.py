@@ -41,6 +41,7 @@ def fitted(
     ground: Ground,
     accuracy: Accuracy,
     style: str = "metric",
+    ahead: tuple[float, float] | None = None,
 ) -> Fit:
     """Return the array laid out on its ground.
 
@@ -57,6 +58,9 @@ def fitted(
         Of the rod, the mark and the saw.
     style : str
         In which messages tell lengths.
+    ahead : (float, float), optional
+        Unit vector (east, north) along the line that `job.place` names, for the shift that would do; without
+        it a place by a line is not shifted.
 
     Raises
     ------
@@ -72,7 +76,7 @@ def fitted(
 
         raise NoPlaneFits(
             conflicts_of(posed.yard, job.fit, found, style=style),
-            would_do(job, placed_en_m=placed_en_m, ground=ground, found=found, style=style),
+            would_do(job, placed_en_m=placed_en_m, ground=ground, style=style, ahead=ahead),
         )
     return _fit_of(posed.yard, found, accuracy)
 

@@ -70,6 +70,21 @@ class Beam:
     left_end_enz_m: tuple[float, float, float]
     right_end_enz_m: tuple[float, float, float]
 
+    @property
+    def overhang_left_m(self) -> float:
+        """How far the beam runs past its first post, metres along it."""
+        return self.posts_m[0]
+
+    @property
+    def overhang_right_m(self) -> float:
+        """How far the beam runs past its last post, metres along it."""
+        return self.length_m - self.posts_m[-1]
+
+    @property
+    def rise_m(self) -> float:
+        """How much higher its right end lies than its left end, metres; negative: it drops to the right."""
+        return self.right_end_enz_m[2] - self.left_end_enz_m[2]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fit:

@@ -41,16 +41,26 @@ def placed_position(place: Place, points: Points) -> tuple[float, float]:
         given = {"place.line": place.line, "place.station": place.station_m, "place.offset": place.offset_m}
         missing = next(key for key, value in given.items() if value is None)
         raise _wrong(missing, "missing", "Give line, station and offset, or east and north")
-    start, end = (_point(name, points) for name in place.line)
-    run = end - start
-    length = math.hypot(run[0], run[1])
-    if length < SAME_PLACE_M:
-        problem = f"{place.line[0]} and {place.line[1]} stand at one place and give no direction"
-        raise _wrong("place.line", problem, "Choose two points that stand apart")
-    ahead = run / length
+    start = _point(place.line[0], points)
+    ahead = np.array(_ahead(place.line, points))
     right = np.array([ahead[1], -ahead[0]])
     east, north = start + place.station_m * ahead + place.offset_m * right
     return float(east), float(north)
+
+
+def place_ahead(place: Place, points: Points) -> tuple[float, float] | None:
+    """Return the unit vector (east, north) along the place's line; None of a place by east and north."""
+    return None if place.line is None else _ahead(place.line, points)
+
+
+def _ahead(line: tuple[str, str], points: Points) -> tuple[float, float]:
+    start, end = (_point(name, points) for name in line)
+    run = end - start
+    length = math.hypot(run[0], run[1])
+    if length < SAME_PLACE_M:
+        problem = f"{line[0]} and {line[1]} stand at one place and give no direction"
+        raise _wrong("place.line", problem, "Choose two points that stand apart")
+    return float(run[0] / length), float(run[1] / length)
 
 
 def _point(name: str, points: Points) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

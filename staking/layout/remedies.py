@@ -17,10 +17,12 @@ from staking.base.errors import WrongInput
 from staking.base.units import format_angle
 from staking.book.records import ArrayJob, Limits
 from staking.ground.elevations import Ground
+from staking.layout.asking import AskedEnough, CountedGround
 from staking.layout.beams import clear_cross_slopes
 from staking.layout.fitting import AIMS, Posed, posed_of
 from staking.layout.frame import Conflict
 from staking.layout.heights import Yard, above_grade
+from staking.layout.moving import least_move
 from staking.layout.piers import a1_places, piers_at
 from staking.layout.search import (
     HOLDS_M,
@@ -35,8 +37,11 @@ from staking.layout.search import (
     most_above_grade_min,
     most_clearance,
     searched,
+    short_by,
+    short_by_a_look,
 )
-from staking.layout.words import STEP_M, outward, pasted, told
+from staking.layout.shaving import shaved
+from staking.layout.words import STEP_M, outward, pasted, told, told_area, told_volume
 
 STEEPEST_OFFERED_RAD = math.radians(15)
 """No cross-slope over this is offered: a beam so steep wants another frame. Common practice, no source."""
@@ -45,6 +50,15 @@ TILTS_OFFERED_RAD = (0.0, math.radians(60))
 ANGLE_STEP_RAD = math.radians(0.1)
 LOOK_STEPS = 10
 """Tilts are looked at a degree apart before the step of 0.1° is settled."""
+MOST_MOVE_M = 3.0
+"""No shift over this is looked for: further away it is another place, to be chosen by eye. Common practice,
+no source."""
+MOST_SHAVED_M = 1.5
+"""A deeper cut is an excavation, whose sides may not be left standing (common practice, no source)."""
+MOST_ASKED = 3_000_000
+"""Places of the ground that are looked at for remedies: half a minute on kriged ground; yards ask for 0.1 to
+1.5 million. Arrays hundreds of modules long reach it."""
+NOT_ALL_TRIED = "the array is too large to try everything: other changes may do as well"
 TRIES = 4
 """Steps further out that are tried before a value is given up."""
 
@@ -105,12 +119,30 @@ def _place_in_words(yard: Yard, cross_rad: float, en_m: tuple[float, float], sty
 
 
 def would_do(
-    job: ArrayJob, *, placed_en_m: tuple[float, float], ground: Ground, found: Found, style: str
+    job: ArrayJob,
+    *,
+    placed_en_m: tuple[float, float],
+    ground: Ground,
+    style: str,
+    ahead: tuple[float, float] | None = None,
 ) -> tuple[str, ...]:
-    """Return sentences, each a change of one value with which a plane fits, every one tried."""
-    asker = _Asker(job, placed_en_m, ground, style)
-    sentences = [*asker.lengths(), *asker.cross_slope(), *asker.tilts()]
-    return tuple(sentences) if sentences else tuple(asker.both_heights())
+    """Return sentences, each a change of one value with which a plane fits, every one tried.
+
+    At most `MOST_ASKED` places of the ground are looked at; where that does not suffice, the last sentence
+    says that not everything was tried.
+    """
+    asker = _Asker(job, placed_en_m, CountedGround(ground, MOST_ASKED), style)
+    sentences: list[str] = []
+    try:
+        for kind in (asker.lengths, asker.cross_slope, asker.tilts):
+            sentences.extend(kind())
+        if not sentences:
+            sentences.extend(asker.both_heights())
+        sentences.extend(asker.shaving())
+        sentences.extend(asker.moving(ahead))
+    except AskedEnough:
+        sentences.append(NOT_ALL_TRIED)
+    return tuple(sentences)
 
 
 class _Asker:
@@ -121,13 +153,15 @@ class _Asker:
         self.posed = self._posed(job)
         self.bounds = bounds_of(job.fit)
 
-    def _posed(self, job: ArrayJob) -> Posed:
-        return posed_of(job, placed_en_m=self.placed_en_m, ground=self.ground, style=self.style)
+    def _posed(self, job: ArrayJob, placed_en_m: tuple[float, float] | None = None) -> Posed:
+        return posed_of(
+            job, placed_en_m=placed_en_m or self.placed_en_m, ground=self.ground, style=self.style
+        )
 
-    def fits(self, job: ArrayJob) -> bool:
+    def fits(self, job: ArrayJob, placed_en_m: tuple[float, float] | None = None) -> bool:
         """Whether a job, asked in full, has a plane."""
         try:
-            posed = self._posed(job)
+            posed = self._posed(job, placed_en_m)
         except WrongInput:
             return False
         bounds = bounds_of(job.fit)
@@ -218,6 +252,79 @@ class _Asker:
 
     def _tilted(self, tenths: int) -> ArrayJob:
         return replace(self.job, array=replace(self.job.array, tilt_rad=tenths * ANGLE_STEP_RAD))
+
+    def shaving(self) -> Iterator[str]:
+        """Yield the ground to shave with which the limits as they are would do."""
+        yard, style = self.posed.yard, self.style
+        cut = shaved(yard, self.bounds, self.posed.ranges)
+        if cut is None or cut.deepest_m > MOST_SHAVED_M:
+            return
+        where = _place_in_words(yard, cut.cross_rad, cut.deepest_at_en_m, style)
+        at_piers = [
+            f"{yard.called(i)} {told(depth, style)}" for i, depth in enumerate(cut.piers_m) if depth > HOLDS_M
+        ]
+        yield (
+            f"ground shaved, {told_volume(cut.volume_m3, style)} in all over "
+            f"{told_area(cut.area_m2, style)}, deepest {told(cut.deepest_m, style)} {where}"
+            + (f" (at piers: {', '.join(at_piers)})" if at_piers else "")
+            + " would do"
+        )
+
+    def moving(self, ahead: tuple[float, float] | None) -> Iterator[str]:
+        """Yield the least shift of the place with which the limits as they are would do."""
+        place, yard = self.job.place, self.posed.yard
+        if place.line is not None and ahead is None:
+            return
+        outside = self._outside(yard)
+
+        def moved(east: float, north: float) -> Yard:
+            e, n = self.placed_en_m
+            return replace(yard, placed_en_m=(e + east, n + north))
+
+        def quick(east: float, north: float) -> float:
+            at = moved(east, north)
+            if self._outside(at) > outside:
+                return math.inf  # onto ground that nobody has shot
+            return short_by_a_look(at, self.bounds, self.posed.ranges)
+
+        def exact(east: float, north: float) -> float:
+            return short_by(moved(east, north), self.bounds, self.posed.ranges) - HOLDS_M
+
+        shift = least_move(quick, exact, most_m=MOST_MOVE_M)
+        if shift is None:
+            return
+        # Keys of the place, their values now, and the unit vectors (east, north) of each.
+        first, second = np.array(ahead or (1.0, 0.0)), np.array([0.0, 1.0])
+        keys, now = ("east", "north"), (place.east_m, place.north_m)
+        if ahead is not None:
+            second = np.array([ahead[1], -ahead[0]])
+            keys, now = ("station", "offset"), (place.station_m, place.offset_m)
+        assert now[0] is not None
+        assert now[1] is not None
+        wanted = [now[0] + float(first @ shift), now[1] + float(second @ shift)]
+        step = STEP_M[self.style]
+        near = [[(math.floor(w / step) + k) * step for k in (-1, 0, 1, 2)] for w in wanted]
+        ways = sorted(
+            ((math.hypot(a - now[0], b - now[1]), a, b) for a in near[0] for b in near[1]),
+        )
+        for length, a, b in ways:
+            by = (a - now[0]) * first + (b - now[1]) * second
+            at = (self.placed_en_m[0] + float(by[0]), self.placed_en_m[1] + float(by[1]))
+            if self.fits(self.job, at):
+                toward = format_angle(math.atan2(by[0], by[1]) % math.tau)
+                yield (
+                    f"{keys[0]} = {pasted(a, self.style)} with "
+                    f"{keys[1]} = {pasted(b, self.style)} in [place], "
+                    f"{yard.called(yard.placed)} moved {told(length, self.style)} toward azimuth {toward}, "
+                    "would do"
+                )
+                return
+
+    def _outside(self, yard: Yard) -> int:
+        """Return how many piers stand outside the shots, with level beams."""
+        a1 = a1_places(yard.shape, 0.0, yard.placed, yard.placed_en_m)
+        en = piers_at(yard.shape, 0.0, (float(a1[0]), float(a1[1]))).en_m
+        return int(yard.ground.outside(en).sum())
 
     def both_heights(self) -> Iterator[str]:
         """Yield a pair of upper limits that would do, where no single value does."""

@@ -120,6 +120,11 @@ def least_slope(heights: Heights, low: Floats, high: Floats) -> Floats:
     return np.abs(heights.cross_rad)
 
 
+def least_short(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return what the limits miss each other by, negative where they leave room, metres."""
+    return low - high
+
+
 def most_above_grade_min(heights: Heights, low: Floats, high: Floats) -> Floats:
     """Return the shortest post's above-grade length with the plane as high as it may be, negated, metres."""
     return -(high + heights.least_pier_m)
@@ -185,12 +190,29 @@ def may_fit(yard: Yard, bounds: Bounds, ranges: Ranges) -> bool:
     The look asks less than the whole, and between two of its cross-slopes the limits come nearer to each
     other by less than the modules' width times the step.
     """
+    short, looks = _short_at_a_look(yard, bounds, ranges)
+    step = max(high_end - low_end for low_end, high_end in ranges) / max(1, looks - 1)
+    return short <= HOLDS_M + yard.shape.width_m * max(step, STEP_RAD)
+
+
+def short_by_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> float:
+    """Return about what the limits miss each other by, metres, from a coarse look; 0 or less: they meet."""
+    return _short_at_a_look(yard, bounds, ranges)[0]
+
+
+def short_by(yard: Yard, bounds: Bounds, ranges: Ranges) -> float:
+    """Return what the limits miss each other by at the cross-slope that suits them best, metres."""
+    found = searched(yard, bounds, least_short, ranges)
+    return found.low_m - found.high_m
+
+
+def _short_at_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[float, int]:
+    """Return what the limits miss each other by in a coarse look, and the number of cross-slopes in it."""
     nodes = _nodes(ranges)
     grades = grades_of(yard, nodes, first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=True))
     look = np.concatenate([_first_look(low, high) for low, high in ranges])
     low, high = between(heights_at(yard, grades, look), bounds)
-    step = max(high_end - low_end for low_end, high_end in ranges) / max(1, len(look) - 1)
-    return bool((low - high).min() <= HOLDS_M + yard.shape.width_m * max(step, STEP_RAD))
+    return float((low - high).min()), len(look)
 
 
 def _nodes(ranges: Ranges) -> Floats:

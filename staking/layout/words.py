@@ -15,12 +15,27 @@ STEP_M = {
 }
 """What a limit that would do is rounded to: readable on a tape, and under 2 mm."""
 _PLACES = {"decimal feet": 3}
+_FEET_STYLES = ("feet-inches", "inches", "decimal feet")
 
 
 def told(value_m: float, style: str) -> str:
     """Return a length with its unit, for a sentence."""
     text = format_length(value_m, style=style)
     return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
+
+
+def told_volume(value_m3: float, style: str) -> str:
+    """Return a volume rounded up to hundredths, in cubic yards or cubic metres."""
+    feet = style in _FEET_STYLES
+    value = value_m3 / from_unit(3, "ft") ** 3 if feet else value_m3
+    return f"{math.ceil(value * 100 - 1e-6) / 100:.2f} {'yd³' if feet else 'm³'}"
+
+
+def told_area(value_m2: float, style: str) -> str:
+    """Return an area rounded up to whole square feet or tenths of a square metre."""
+    if style in _FEET_STYLES:
+        return f"{math.ceil(value_m2 / from_unit(1, 'ft') ** 2 - 1e-6)} sq ft"
+    return f"{math.ceil(value_m2 * 10 - 1e-6) / 10:.1f} m²"
 
 
 def pasted(value_m: float, style: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from staking.base.units import format_angle
 from staking.layout.frame import Beam
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.notation import Notation
@@ -29,12 +30,51 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
             ),
         ),
         _joints(plan, array, notation),
+        _really(array, notation),
     ]
     for k in range(0, len(fit.beams), _MOST_BEAMS):
         some = fit.beams[k : k + _MOST_BEAMS]
         blocks.append(_marks("Posts", "Post", [beam.posts_m for beam in some], some, notation))
         blocks.append(_marks("Rails", "Rail", [beam.rails_m for beam in some], some, notation))
     return Sheet(name="beams", title=title, blocks=tuple(blocks))
+
+
+def _really(array: ArrayPlan, notation: Notation) -> Table:
+    """Return how each beam lies past its end posts and against level, and what the array really is."""
+    fit = array.fit
+    plane = fit.plane
+    notes = [
+        f"A level laid along a rail reads {format_angle(fit.rail_slope_rad)}°, along a beam "
+        f"{format_angle(abs(plane.cross_slope_rad))}°.",
+        f"Tilt wished {format_angle(plane.tilt_rad)}°, real {format_angle(fit.true_tilt_rad)}°; facing "
+        f"wished {format_angle(plane.azimuth_rad)}°, real {format_angle(fit.true_azimuth_rad)}°.",
+    ]
+    if plane.cross_slope_rad:
+        side = "left" if fit.skew_m > 0 else "right"
+        notes.append(
+            f"Skew: in plan the rails meet the high beam {notation.words(abs(fit.skew_m))} further to the "
+            f"{side} than the low beam. That is why the overhangs differ."
+        )
+    return Table(
+        title="Past the end posts, and from end to end",
+        columns=(
+            Column(heading="Beam", name="beam", align="center", strong=True),
+            Column(heading="Past the first post", name="overhang_left", unit=notation.unit),
+            Column(heading="Past the last post", name="overhang_right", unit=notation.unit),
+            Column(heading="Right end higher by", name="rise", unit=notation.unit),
+        ),
+        rows=tuple(
+            (
+                beam.letter,
+                notation.length(beam.overhang_left_m),
+                notation.length(beam.overhang_right_m),
+                notation.length(beam.rise_m),
+            )
+            for beam in fit.beams
+        ),
+        size_pt=_SIZE_PT,
+        notes=tuple(notes),
+    )
 
 
 def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:

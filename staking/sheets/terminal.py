@@ -36,7 +36,7 @@ def trouble_lines(plan: Plan) -> list[str]:
     lines = ["No layout meets the limits of job.toml.", ""]
     lines += bullets(sentence(conflict.text) for conflict in plan.conflicts)
     if plan.would_do:
-        lines += ["", "Any one of these in job.toml would do:", *bullets(remedies(plan))]
+        lines += ["", "Any one of these would do, in job.toml or in the yard:", *bullets(remedies(plan))]
     return lines
 
 

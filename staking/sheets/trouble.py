@@ -10,7 +10,7 @@ from staking.sheets.table import Column, Table
 
 def remedies(plan: Plan) -> tuple[str, ...]:
     """Return what would do, without saying so line by line: the heading says it."""
-    return tuple(text.removesuffix(" would do") for text in plan.would_do)
+    return tuple(text.removesuffix(" would do").removesuffix(",") for text in plan.would_do)
 
 
 def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
@@ -43,7 +43,7 @@ def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     if plan.would_do:
         blocks.append(
             Words(
-                heading="Any one of these would do; write it into job.toml",
+                heading="Any one of these would do, in job.toml or in the yard",
                 lines=remedies(plan),
                 size_pt=11.5,
             )

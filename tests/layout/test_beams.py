@@ -150,3 +150,17 @@ def test_the_fit_steps_aside_for_a_rail_on_a_post():
     for beam in fit.beams:
         assert min(abs(r - p) for r in beam.rails_m for p in beam.posts_m) >= 8.2 * IN - 2e-6
     assert fit.total_above_grade_m > free.total_above_grade_m
+
+
+def test_overhangs_and_rise_beam_by_beam():
+    """The high beam's posts lean along it by Q·sin β·tan γ, so its left overhang is longer by that."""
+    low, high = SLOPING.beams
+    cross = SLOPING.plane.cross_slope_rad
+    lean = 7.5 * FT * math.sin(math.radians(28)) * math.tan(cross)
+    assert lean > 0.05
+    assert high.overhang_left_m - low.overhang_left_m == pytest.approx(lean)
+    assert high.overhang_right_m - low.overhang_right_m == pytest.approx(-lean)
+    for beam in SLOPING.beams:
+        assert beam.overhang_left_m + 4 * 8.75 * FT + beam.overhang_right_m == pytest.approx(beam.length_m)
+        assert beam.rise_m == pytest.approx(beam.length_m * math.sin(cross))
+    assert all(beam.rise_m == pytest.approx(0, abs=1e-12) for beam in LEVEL.beams)

@@ -14,6 +14,7 @@ from yards import (
     asked_of,
     check_job,
     laid_out,
+    level_ground,
     sloping_ground,
     wavy_ground,
     with_array,
@@ -21,10 +22,13 @@ from yards import (
 )
 
 from staking.base.units import parse_length
-from staking.book.records import Accuracy
+from staking.book.records import Accuracy, Place
 from staking.layout.fitting import AIMS, fitted, posed_of
 from staking.layout.frame import NoPlaneFits
+from staking.layout.heights import above_grade
+from staking.layout.remedies import NOT_ALL_TRIED, _Asker
 from staking.layout.search import bounds_of, searched
+from staking.layout.shaving import PAD_M, shaved
 from staking.layout.words import outward, pasted, told
 
 TWO_MM = 0.002
@@ -174,3 +178,125 @@ def test_lengths_are_told_with_their_unit():
     assert told(1.524, "feet-inches") == "5' 0\""
     assert told(1.524, "decimal feet") == "5.00 ft"
     assert told(1.524, "metric") == "1524 mm"
+
+
+def test_the_ground_to_shave_is_what_stands_in_the_way_cell_by_cell():
+    """Level beams: the plane as high as above_grade_max allows, plain vectors, cells of 1 cm."""
+    job = check_job(above_grade_min_m=-1.0, above_grade_max_m=5.5 * FT)
+    posed = posed_of(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(sloping_ground))
+    cut = shaved(posed.yard, bounds_of(job.fit), posed.ranges)
+    vectors = Vectors(job, 0.0)
+    above, _, _ = asked_of(job, vectors, sloping_ground, 1.0)
+    raised = job.fit.above_grade_max_m - above.max()
+    face = vectors.face(0.01, job.frame.stack_m)
+    slack = face[:, 2] + raised - sloping_ground(face[:, 0], face[:, 1]) - job.fit.clearance_m
+    in_plan_m2 = job.array.width_m * job.array.height_m * vectors.n[2]
+    assert (above + raised).min() > job.fit.above_grade_min_m  # no pads: only the clearance is missed
+    assert cut.volume_m3 == pytest.approx(np.maximum(-slack, 0).mean() * in_plan_m2, rel=0.02)
+    assert cut.area_m2 == pytest.approx((slack < 0).mean() * in_plan_m2, rel=0.02)
+    assert cut.deepest_m == pytest.approx(-slack.min(), abs=0.02)
+    assert cut.deepest_m > 0.05
+
+
+def test_on_shaved_ground_the_job_fits_and_on_a_little_less_it_does_not():
+    job = check_job(above_grade_max_m=5 * FT)
+    posed = posed_of(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(sloping_ground))
+    cut = shaved(posed.yard, bounds_of(job.fit), posed.ranges)
+    vectors = Vectors(job, 0.0)
+    stack = job.frame.stack_m / vectors.n[2]
+
+    def left(spare_m):
+        def z_of(x, y):
+            d = np.stack([x - vectors.a1[0], y - vectors.a1[1]], axis=-1)
+            plane = cut.z_a1_m - d @ vectors.n[:2] / vectors.n[2]
+            ground = np.minimum(sloping_ground(x, y), plane + stack - job.fit.clearance_m + spare_m)
+            for i, depth in enumerate(cut.piers_m):
+                pier = vectors.stakes[i, :2]
+                if depth > 0:
+                    pad = sloping_ground(*pier) - depth + spare_m
+                    near = np.hypot(x - pier[0], y - pier[1]) <= PAD_M
+                    ground = np.where(near, np.minimum(ground, pad), ground)
+            return ground
+
+        return z_of
+
+    laid_out(job, left(0.0))
+    still_refused(job, left(TWO_MM))
+
+
+def test_a_pad_alone_has_the_volume_of_its_disc():
+    """A post too short by 100 mm on level ground that is high at one stake only."""
+    job = check_job(above_grade_min_m=0.8556, above_grade_max_m=6 * FT, clearance_m=0.0)
+
+    class Stake(FormulaGround):
+        def z_at_piers(self, names, en_m):
+            return self.z(en_m)
+
+    posed = posed_of(job, placed_en_m=(0.0, 0.0), ground=Stake(level_ground))
+    above = above_grade(posed.yard, 0.0)
+    top = job.fit.above_grade_max_m - above.max()
+    short = job.fit.above_grade_min_m - (top + above[0])
+    cut = shaved(posed.yard, bounds_of(job.fit), posed.ranges)
+    assert short == pytest.approx(0.0, abs=0.2)
+    pads = 5 * math.pi * PAD_M**2 * max(short, 0.0)
+    assert cut.volume_m3 == pytest.approx(pads, rel=0.03)
+    assert short > 0.05
+
+
+def mound(x, y):
+    """Level ground with a narrow mound under the high corner's post."""
+    return 30 + 0.8 * np.exp(-((x - 1.0) ** 2 + (y - 0.5) ** 2) / 0.8)
+
+
+def offered_shift(sentences):
+    for sentence in sentences:
+        if match := re.match(r'(\w+) = "([^"]+)" with (\w+) = "([^"]+)" in \[place\]', sentence):
+            return match[1], parse_length(match[2], unit="m"), match[3], parse_length(match[4], unit="m")
+    return None
+
+
+MOUND_JOB = check_job(above_grade_max_m=6.7 * FT)
+
+
+@cache
+def shift_from_the_mound():
+    """The two values offered, east and north, metres."""
+    asker = _Asker(MOUND_JOB, (0.0, 0.0), FormulaGround(mound), "metric")
+    first, east, second, north = offered_shift(list(asker.moving(None)))
+    assert (first, second) == ("east", "north")
+    return east, north
+
+
+def test_the_least_shift_would_do_and_no_shorter_one_does():
+    east, north = shift_from_the_mound()
+    length = math.hypot(east, north)
+    assert 0.05 < length < 3
+    laid_out(MOUND_JOB, mound, at=(east, north))
+
+    def misses(at):
+        posed = posed_of(MOUND_JOB, placed_en_m=at, ground=FormulaGround(mound))
+        return not searched(posed.yard, bounds_of(MOUND_JOB.fit), AIMS["steel"], posed.ranges).fits
+
+    for angle in np.linspace(0, 2 * math.pi, 25):
+        for share in (0.6, 1 - TWO_MM / length):
+            at = (share * length * math.cos(angle), share * length * math.sin(angle))
+            assert misses(at), (at, length)
+    assert misses((east * (1 - TWO_MM / length), north * (1 - TWO_MM / length)))
+
+
+def test_the_shift_is_told_along_the_line_of_the_place():
+    east, north = shift_from_the_mound()
+    by_line = replace(MOUND_JOB, place=Place(line=("P1", "P2"), station_m=4.0, offset_m=-3.0))
+    ahead = (math.sin(math.radians(30)), math.cos(math.radians(30)))
+    told = list(_Asker(by_line, (0.0, 0.0), FormulaGround(mound), "metric").moving(ahead))
+    first, station, second, offset = offered_shift(told)
+    assert (first, second) == ("station", "offset")
+    moved = np.array([station - 4.0, offset + 3.0])
+    rounded = 2 * TWO_MM  # whole millimetres along other axes
+    assert moved @ [ahead[0], ahead[1]] == pytest.approx(east, abs=rounded)
+    assert moved @ [ahead[1], -ahead[0]] == pytest.approx(north, abs=rounded)
+
+
+def test_an_absurd_array_ends_with_a_word_that_not_all_was_tried(monkeypatch):
+    monkeypatch.setattr("staking.layout.remedies.MOST_ASKED", 20_000)
+    assert refused(*YARDS[0]).would_do[-1] == NOT_ALL_TRIED
