@@ -23,6 +23,13 @@ HEIGHTS, HOLE = "staking/layout/heights.py", "staking/pipes/holes.py"
 SPOTS = "staking/layout/spots.py"
 MARK = "staking/marks/cut_mark.py"
 
+RELIABILITY, RELIABLE = "staking/control/reliability.py", ("tests/control/test_reliability.py",)
+ELLIPSES, ELLIPSE = "staking/control/ellipses.py", ("tests/control/test_ellipses.py",)
+FREE, INNER = "staking/control/free.py", ("tests/control/test_free.py",)
+SPARSE, SPARSELY = "staking/base/sparse_lsq.py", ("tests/base/test_sparse_lsq.py",)
+BENT, BENDING = "staking/control/bent.py", ("tests/control/test_bent.py",)
+NETWORK, NETWORKS = "staking/control/network.py", ("tests/control/test_network.py",)
+
 MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     # file, what stands there, what to put, tests that must fail
     (AXES, "np.array([-cos, sin, 0.0])", "np.array([cos, sin, 0.0])", LAYOUT),
@@ -76,6 +83,26 @@ MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (MARK, "amount_m=cut_m - hi_m", "amount_m=hi_m - cut_m", CUT),
     (MARK, "CutCase.DOWN, amount_m=hi_m - cut_m", "CutCase.DOWN, amount_m=uncut_top_m - cut_m", CUT),
     (MARK, "CutCase.ROD, amount_m=hi_m - cut_m", "CutCase.ROD, amount_m=hi_m - uncut_top_m", CUT),
+    (RELIABILITY, "sd / np.sqrt(_checked", "sd * np.sqrt(_checked", RELIABLE),
+    (RELIABILITY, "np.sqrt((1.0 - r) / r)", "np.sqrt((1.0 + r) / r)", RELIABLE),
+    (ELLIPSES, "2.0 * float(cov_m2[0, 1])", "-2.0 * float(cov_m2[0, 1])", ELLIPSE),
+    (ELLIPSES, "cov_m2[1, 1] - cov_m2[0, 0]", "cov_m2[0, 0] - cov_m2[1, 1]", ELLIPSE),
+    (ELLIPSES, "np.hstack([-np.eye(2)", "np.hstack([np.eye(2)", ELLIPSE),
+    (ELLIPSES, "-2.0 * math.log(0.05)", "-math.log(0.05)", ELLIPSE),
+    (FREE, "north / reach, -east / reach", "north / reach, east / reach", INNER),
+    (FREE, "moves[-1, 4] = -1.0 / reach", "moves[-1, 4] = 1.0 / reach", INNER),
+    (FREE, "[c, s, 0.0], [-s, c, 0.0]", "[c, -s, 0.0], [s, c, 0.0]", INNER),
+    (FREE, "np.eye(count) - free @", "np.eye(count) + free @", INNER),
+    (FREE, "held.T @ (frame.near - at)", "held.T @ (at - frame.near)", INNER),
+    (FREE, "kept - middle", "kept", INNER),
+    (FREE, "carry = carry @ np.kron(np.eye(len(order)), turned)", "carry = carry @ np.eye(count)", INNER),
+    (SPARSE, "column[1:] = -inner @ l_j", "column[1:] = inner @ l_j", SPARSELY),
+    (SPARSE, "1.0 / pivots[j] - l_j @ column[1:]", "1.0 / pivots[j] + l_j @ column[1:]", SPARSELY),
+    (SPARSE, "(normal.weighted.T @ (observed / sd)) / normal.scale", "(normal.weighted.T @ (observed / sd))",
+     SPARSELY),
+    (BENT, "_total(stack, at - step)) - total", "_total(stack, at + step)) - total", BENDING),
+    (BENT, "* SDS / around.semi_major_m", "* SDS / around.semi_minor_m", BENDING),
+    (NETWORK, "np.eye(len(at)) - carried", "np.eye(len(at)) + carried", NETWORKS),
 )  # fmt: skip
 
 

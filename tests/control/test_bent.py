@@ -37,8 +37,10 @@ def placed(off, others=((0.0, 0.0), (20.0, 0.0), (40.0, 0.0)), *, angle=False):
     return network, adjusted_network(network)
 
 
-def test_a_point_near_the_line_of_its_tapes_is_told():
-    network, result = placed(0.2)
+@pytest.mark.parametrize("off", [0.2, -0.2])
+def test_a_point_near_the_line_of_its_tapes_is_told(off):
+    """On whichever side: the sum of squares is looked at both ways, and bends toward the line."""
+    network, result = placed(off)
     sd = math.sqrt(result.cov_of([10])[0, 0])
     assert 2 < 0.2 / sd < 4
     assert bent_points(network, result) == [3]
