@@ -14,15 +14,15 @@ from staking.control.network import Network, adjusted_network
 SD_M = 0.003
 
 
-def placed(off, others=((0.0, 0.0), (20.0, 0.0), (40.0, 0.0)), *, angle=False):
-    """A point 8 m along and so far off the line of three pins, read without error."""
+def placed(off, others=((0.0, 0.0), (20.0, 0.0), (40.0, 0.0)), *, along=8.0, angle=False):
+    """A point so far along and off the line of three pins, read without error."""
     point = len(others)
     equations = [
-        Equation(kind=Kind.LEVEL_TAPE, at=(k, point), value=math.dist(pin, (8.0, off)), sd=SD_M)
+        Equation(kind=Kind.LEVEL_TAPE, at=(k, point), value=math.dist(pin, (along, off)), sd=SD_M)
         for k, pin in enumerate(others)
     ]
     if angle:
-        turn = math.atan2(8.0, off) - math.pi / 2
+        turn = math.atan2(along, off) - math.pi / 2
         equations.append(Equation(kind=Kind.ANGLE, at=(0, 1, point), value=turn, sd=3e-4))
     start = np.full(3 * point + 3, np.nan)
     for k, pin in enumerate(others):
@@ -32,15 +32,15 @@ def placed(off, others=((0.0, 0.0), (20.0, 0.0), (40.0, 0.0)), *, angle=False):
         equations=equations,
         start=start,
         held=~np.isnan(start),
-        approximate={point: (8.0, off)},
+        approximate={point: (along, off)},
     )
     return network, adjusted_network(network)
 
 
-@pytest.mark.parametrize("off", [0.2, -0.2])
-def test_a_point_near_the_line_of_its_tapes_is_told(off):
-    """On whichever side: the sum of squares is looked at both ways, and bends toward the line."""
-    network, result = placed(off)
+@pytest.mark.parametrize(("along", "off"), [(8.0, 0.2), (8.0, -0.2), (32.0, 0.2), (32.0, -0.2)])
+def test_a_point_near_the_line_of_its_tapes_is_told(along, off):
+    """Wherever it stands: the sum of squares is looked at both ways, and bends toward the line."""
+    network, result = placed(off, along=along)
     sd = math.sqrt(result.cov_of([10])[0, 0])
     assert 2 < 0.2 / sd < 4
     assert bent_points(network, result) == [3]
