@@ -28,7 +28,7 @@ from staking.pipes.cutting import cut
 from staking.pipes.holes import Hole, holes
 from staking.pipes.posts import pieces_of
 from staking.pipes.sizes import pipe_size
-from staking.remarks import array_remarks, ground_remarks, stake_remarks, survey_remarks
+from staking.remarks import array_remarks, design_remarks, ground_remarks, stake_remarks, survey_remarks
 
 SETTLED_M = 1e-5
 """A stake's place has settled when it moves less than this from one fit to the next."""
@@ -176,7 +176,12 @@ class _NotFitted(Exception):
 
 
 def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]:
-    return (*survey_remarks(adjustment), *book.warnings, *adjustment.warnings)
+    return (
+        *survey_remarks(adjustment),
+        *book.warnings,
+        *adjustment.warnings,
+        *design_remarks(book.job),
+    )
 
 
 def _array_warnings(book: FieldBook, array: ArrayPlan, ground: YardGround) -> tuple[str, ...]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
-from staking.base.units import format_length, unit_label
-from staking.book.records import FieldBook, Footing
+from staking.base.units import format_angle, format_length, unit_label
+from staking.book.records import FieldBook, Footing, Job
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
@@ -40,6 +41,38 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
         remarks.append(
             "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
             "are better than the work was. Find it before a hole is dug"
+        )
+    return tuple(remarks)
+
+
+WIDEST_KERF_M = 0.010
+"""No saw for pipe takes out more than 10 mm (common practice, no source)."""
+STEEPEST_ASKED_RAD = math.radians(15)
+"""A beam steeper than this against level is asked about (common practice, no source)."""
+
+
+def design_remarks(job: Job) -> tuple[str, ...]:
+    """Return questions about values that are allowed but odd."""
+    style = job.site.show
+    remarks = []
+    for array in job.arrays:
+        of = f"array {array.name}: " if array.name else ""
+        fit = array.fit
+        for key, value_m in (("clearance", fit.clearance_m), ("above_grade_min", fit.above_grade_min_m)):
+            if value_m < 0:
+                remarks.append(
+                    f"{of}job.toml fit.{key} is {_length(value_m, style)}, below the ground: is that meant?"
+                )
+        slope = fit.max_cross_slope_rad
+        if fit.beams == "sloping" and slope is not None and slope > STEEPEST_ASKED_RAD:
+            remarks.append(
+                f"{of}job.toml fit.max_cross_slope is {format_angle(slope)}°, steeper than beams are set: is "
+                "that what the fitting allows?"
+            )
+    if job.pipe is not None and job.pipe.kerf_m > WIDEST_KERF_M:
+        remarks.append(
+            f"job.toml pipe.kerf is {_length(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "
+            "right?"
         )
     return tuple(remarks)
 
