@@ -141,9 +141,13 @@ def _rebuild(
 def _contradicted(placing: Placing, best: Guess, core: Sequence[int]) -> bool:
     """Return whether readings that nothing checks do not even meet: what was found is no place."""
     numbers = {k for p in core for k in placing.by_point.get(p, ())}
-    readings = sum(all(p in best.placed for p in points_of(placing.equations[k])) for k in numbers)
-    ends = sum(bool({held.start, held.to} & set(core)) for held in placing.directions)
-    return len(core) > 1 and readings + ends <= 2 * len(core) and best.misfit > DECIDES
+    meeting = [set(points_of(placing.equations[k])) for k in numbers]
+    meeting = [points for points in meeting if points <= best.placed.keys()]
+    ends = [{held.start, held.to} for held in placing.directions]
+    meeting += [pair for pair in ends if not pair.isdisjoint(core)]
+    # A point whose readings all reach to points still to be built on the core has none to spare or to lack.
+    asking = set(core).intersection(set().union(*meeting))
+    return len(asking) > 1 and len(meeting) <= 2 * len(asking) and best.misfit > DECIDES
 
 
 def _alternatives(

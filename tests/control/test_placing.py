@@ -23,9 +23,11 @@ from staking.book.records import (
     PointRow,
 )
 from staking.control.adjusting import adjusted
+from staking.control.alternatives import _contradicted
 from staking.control.equations import Equation, Kind
+from staking.control.mirrors import Guess
 from staking.control.network import Network, adjusted_network
-from staking.control.placing import Sides
+from staking.control.placing import DECIDES, Placing, Sides
 from staking.control.settling import HeldDirection
 
 TENTH_MM = 1e-4
@@ -377,6 +379,31 @@ def test_a_blunder_in_a_tape_still_places_everything():
         assert not got.warnings
         if yard.tapes[k].row in checked:
             assert got.passes is False
+
+
+def test_points_that_wait_for_others_do_not_make_a_good_place_a_contradiction():
+    """Found 2026-11-25: seven points of a yard that fits were "cannot be placed in plan; left out".
+
+    G (4) stands on four readings from a point known to some centimetres, so they miss each other; F (5)
+    reaches by its only readings to points still to be built. F was counted as if G's four placed it too.
+    """
+    known = {0: (0.0, 0.0), 1: (20.0, 0.0), 2: (20.0, 20.0), 3: (0.0, 20.0)}
+
+    def tape(a, b):
+        return Equation(kind=Kind.LEVEL_TAPE, at=(a, b), value=14.0, sd=0.001)
+
+    def contradicted(*equations, placed):
+        placing = Placing(
+            equations=equations, directions=(), partly={}, elevations={}, sides=Sides(), placed=dict(known)
+        )
+        return _contradicted(placing, Guess(placed={**known, **placed}, misfit=DECIDES + 1), [4, 5])
+
+    both = {4: (10.0, 10.0), 5: (12.0, 12.0)}
+    on_four = [tape(k, 4) for k in range(4)]
+    assert not contradicted(*on_four, tape(4, 6), tape(5, 6), tape(5, 7), placed=both)
+    # Two points on four readings that do not meet are no place.
+    assert contradicted(tape(0, 4), tape(1, 4), tape(4, 5), tape(2, 5), placed=both)
+    assert not contradicted(tape(0, 4), tape(1, 4), tape(4, 5), tape(2, 5), tape(3, 5), placed=both)
 
 
 def test_an_azimuth_that_control_points_leave_nothing_to_turn_is_told():
