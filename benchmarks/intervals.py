@@ -100,12 +100,9 @@ def _levelled(yard: Yard, shots: list[str]) -> None:
     yard.setup("P4", ["P3"], "BM1")
 
 
-def tapes_and_offsets(seed: int) -> tuple[Yard, FieldBook]:
-    """Return pins taped to each other, shots by offsets or by three tapes, accuracies of all sizes."""
-    rng = np.random.default_rng(seed)
-    yard = _of(_spots(rng, 10), rng, _accuracy(rng))
-    _tape_pins(yard)
-    shots = [f"G{k}" for k in range(10)]
+def _offsets_and_tapes(yard: Yard, count: int) -> None:
+    """Read shots by an offset and by three tapes in turn, and level them."""
+    shots = [f"G{k}" for k in range(count)]
     for k, name in enumerate(shots):
         if k % 2:
             yard.offset(name, "P1", "P2")
@@ -113,6 +110,14 @@ def tapes_and_offsets(seed: int) -> tuple[Yard, FieldBook]:
             for pin in ("P1", "P2", "P3"):
                 yard.tape(pin, name)
     _levelled(yard, shots)
+
+
+def tapes_and_offsets(seed: int) -> tuple[Yard, FieldBook]:
+    """Return pins taped to each other, shots by offsets or by three tapes, accuracies of all sizes."""
+    rng = np.random.default_rng(seed)
+    yard = _of(_spots(rng, 10), rng, _accuracy(rng))
+    _tape_pins(yard)
+    _offsets_and_tapes(yard, 10)
     return yard, yard.book(side="left")
 
 
@@ -175,14 +180,7 @@ def weighted_control(seed: int) -> tuple[Yard, FieldBook]:
     rng = np.random.default_rng(seed)
     yard = _of(_spots(rng, 8), rng, _accuracy(rng))
     _tape_pins(yard)
-    shots = [f"G{k}" for k in range(8)]
-    for k, name in enumerate(shots):
-        if k % 2:
-            yard.offset(name, "P1", "P2")
-        else:
-            for pin in ("P1", "P2", "P3"):
-                yard.tape(pin, name)
-    _levelled(yard, shots)
+    _offsets_and_tapes(yard, 8)
     sd = rng.uniform(0.003, 0.03)
     rows = tuple(
         ControlRow(
