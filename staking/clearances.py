@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.units import format_length, unit_label
+from staking.base.units import told
 from staking.book.records import ArrayJob, FieldBook
 from staking.control.adjustment import Points
 from staking.layout.field import corners_of
@@ -102,12 +102,12 @@ def _things(one: Standing, hole_m: float, stick_m: float, style: str) -> list[Th
             enz_m=_upper_corners(one),
         )
     ]
-    told = _length(stick_m, style)
+    stick_words = told(stick_m, style)
     for name, foot in zip(piers.names, feet, strict=True):
         place = foot[None, :]
         found.append(Thing(kind="hole", name=f"hole of {prefix}{name}", enz_m=place, radius_m=hole_m / 2))
         if stick_m > 0:
-            stick = f"stick of {told} stood up at {prefix}{name}"
+            stick = f"stick of {stick_words} stood up at {prefix}{name}"
             found.append(Thing(kind="stick", name=stick, enz_m=place, radius_m=stick_m))
     for mark in one.stakeout.marks:
         found += [
@@ -126,18 +126,13 @@ def _upper_corners(one: Standing) -> Floats:
     return corners_of(shape, one.fit.plane, shape.stack_m + shape.thick_m)
 
 
-def _length(value_m: float, style: str) -> str:
-    text = format_length(value_m, style=style)
-    return text if style == "feet-inches" else f"{text} {unit_label(style)}"
-
-
 def clearance_remarks(book: FieldBook, found: Clearances, style: str) -> tuple[str, ...]:
     """Return what conflicts with which line, the worst first, and what was not or could not be checked."""
     remarks = [_conflict(group, style) for group in _grouped(found.failing)]
     remarks += [
         f"{called(group[0])}: {_listed(group, style)} {'keeps' if len(group) == 1 else 'keep'} the "
-        f"{_length(group[0].wanted_m, style)} wanted by less than its own place is known, "
-        f"±{_length(2 * group[0].sd_m, style)}: too close to call"
+        f"{told(group[0].wanted_m, style)} wanted by less than its own place is known, "
+        f"±{told(2 * group[0].sd_m, style)}: too close to call"
         for group in _grouped(d for d in found.distances if d.close)
     ]
     remarks += found.unplaced
@@ -185,7 +180,7 @@ def _grouped(found: Iterable[Distance]) -> list[list[Distance]]:
 
 def _conflict(group: list[Distance], style: str) -> str:
     first = group[0]
-    wanted = f" wants {_length(first.wanted_m, style)} kept" if first.wanted_m > 0 else ""
+    wanted = f" wants {told(first.wanted_m, style)} kept" if first.wanted_m > 0 else ""
     return f"CONFLICT: {called(first)}{wanted}; {_listed(group, style)}"
 
 
@@ -203,6 +198,6 @@ def _listed(group: list[Distance], style: str) -> str:
 def _how_far(d: Distance, style: str) -> str:
     if d.distance_m < 0:
         into = "into" if d.obstacle_kind in ("no_build", "tree") else "over"
-        return f"reaches {_length(-d.distance_m, style)} {into} it"
+        return f"reaches {told(-d.distance_m, style)} {into} it"
     near = "comes as near as" if d.thing_kind == "stick" else "at"
-    return f"{near} {_length(d.distance_m, style)}"
+    return f"{near} {told(d.distance_m, style)}"

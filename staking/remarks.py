@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from staking.base.units import format_angle, format_length, unit_label
+from staking.base.units import format_angle, told
 from staking.book.records import FieldBook, Footing, Job
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts
@@ -16,11 +16,6 @@ from staking.ground.shots import known_as
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.frame import Fit
 from staking.pipes.holes import Hole
-
-
-def _length(value_m: float, style: str) -> str:
-    text = format_length(value_m, style=style)
-    return text if style == "feet-inches" else f"{text} {unit_label(style)}"
 
 
 def _percent(chance: float) -> str:
@@ -61,7 +56,7 @@ def design_remarks(job: Job) -> tuple[str, ...]:
         for key, value_m in (("clearance", fit.clearance_m), ("above_grade_min", fit.above_grade_min_m)):
             if value_m < 0:
                 remarks.append(
-                    f"{of}job.toml fit.{key} is {_length(value_m, style)}, below the ground: is that meant?"
+                    f"{of}job.toml fit.{key} is {told(value_m, style)}, below the ground: is that meant?"
                 )
         slope = fit.max_cross_slope_rad
         if fit.beams == "sloping" and slope is not None and slope > STEEPEST_ASKED_RAD:
@@ -71,7 +66,7 @@ def design_remarks(job: Job) -> tuple[str, ...]:
             )
     if job.pipe is not None and job.pipe.kerf_m > WIDEST_KERF_M:
         remarks.append(
-            f"job.toml pipe.kerf is {_length(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "
+            f"job.toml pipe.kerf is {told(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "
             "right?"
         )
     return tuple(remarks)
@@ -100,8 +95,8 @@ def ground_remarks(
         where = "above" if off.above_m > 0 else "below"
         remarks.append(
             f"the {off.shots} shots that the set-up of levels.csv row {off.first_row} alone has taken stand "
-            f"{_length(abs(off.above_m), style)} {where} what the rest of the ground says (1 sd of that "
-            f"{_length(off.sd_m, style)}; chance {_percent(off.chance)}): was the instrument bumped, a "
+            f"{told(abs(off.above_m), style)} {where} what the rest of the ground says (1 sd of that "
+            f"{told(off.sd_m, style)}; chance {_percent(off.chance)}): was the instrument bumped, a "
             "turning point moved, the BS misread? Or a bank lies there: sight a pin from both set-ups"
         )
     for odd in () if ground is None else odd_shots(ground.shots, ground.surface):
@@ -109,8 +104,8 @@ def ground_remarks(
             continue
         where = "above" if odd.above_m > 0 else "below"
         remarks.append(
-            f"shot {odd.name} lies {_length(abs(odd.above_m), style)} {where} what its neighbours say (1 sd "
-            f"of that {_length(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
+            f"shot {odd.name} lies {told(abs(odd.above_m), style)} {where} what its neighbours say (1 sd "
+            f"of that {told(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
             "bump; look again"
         )
     return (*remarks, *_break_remarks(book, points))
@@ -153,8 +148,8 @@ def stake_remarks(
         Notation of lengths.
     """
     remarks = [
-        f"the stake of {moved.pier} was shot {_length(moved.moved_m, style)} from where the pier stands now, "
-        f"more than {_length(STAKE_MOVED_M, style)}: its shot is taken as an ordinary ground point"
+        f"the stake of {moved.pier} was shot {told(moved.moved_m, style)} from where the pier stands now, "
+        f"more than {told(STAKE_MOVED_M, style)}: its shot is taken as an ordinary ground point"
         for moved in ground.moved_stakes(fit.piers.names, fit.piers.en_m)
     ]
     assumed = [
@@ -193,6 +188,6 @@ def array_remarks(
         deepest = max(hole.bottom_cover_m for hole in holes)
         remarks.append(
             f"frost depth makes the holes deeper than embedment asks: the bottom cover grows to "
-            f"{_length(deepest, style)} at the most"
+            f"{told(deepest, style)} at the most"
         )
     return tuple(remarks)

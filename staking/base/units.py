@@ -255,6 +255,12 @@ def unit_label(style: str) -> str:
     return _LABELS[style]
 
 
+def told(value_m: float, style: str) -> str:
+    """Return a length with its unit, for a sentence; marks of feet and inches are their own unit."""
+    text = format_length(value_m, style=style)
+    return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
+
+
 def in_unit(value_m: float, unit: str) -> float:
     """Return metres as a number of `unit` (ft, in, m, cm, mm)."""
     return value_m / float(METRES_PER[unit])

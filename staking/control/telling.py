@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.units import told
 from staking.control.adjustment import Suspect
 from staking.control.causes import Cause, Change, rewritten
 from staking.control.equations import Equation, Kind, evaluated, stacked
@@ -193,8 +194,7 @@ def _would_tell(scene: Scene, one: Blame, other: Blame) -> str:
 
 
 def _length(value_m: float, unit: str) -> str:
-    metric = unit in ("m", "mm")
-    return f"{value_m:.3f} m" if metric else f"{value_m / 0.3048:.2f} ft"
+    return told(value_m, "metres" if unit in ("m", "mm") else "decimal feet")
 
 
 def _stands(scene: Scene, point: int) -> bool:

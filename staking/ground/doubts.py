@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.units import format_length, unit_label, write_like
+from staking.base.units import told, write_like
 from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Suspect
 from staking.control.repairs import NOTICED_SDS, SHARE_OTHER, ReadingRepair, reading_repairs
@@ -315,12 +315,6 @@ def _round(
     return judged, setup
 
 
-def told_length(value_m: float, style: str) -> str:
-    """Return a length with its unit, as sheets print it."""
-    text = format_length(value_m, style=style)
-    return text if style == "feet-inches" else f"{text} {unit_label(style)}"
-
-
 def _suspect(one: LoneShot, found: _Judged, book: FieldBook) -> Suspect:
     reading, style = one.reading, book.job.site.show
     where = "above" if found.above_m > 0 else "below"
@@ -340,8 +334,8 @@ def _suspect(one: LoneShot, found: _Judged, book: FieldBook) -> Suspect:
         likely=likely,
         why=(
             f"{reading.what}: {how}. Nothing repeats this shot; its neighbours' surface says it stands "
-            f"{told_length(abs(found.above_m), style)} {where} the ground (1 sd of that "
-            f"{told_length(found.sd_m, style)}); or the ground really {rises} there ({there}), or the point "
+            f"{told(abs(found.above_m), style)} {where} the ground (1 sd of that "
+            f"{told(found.sd_m, style)}); or the ground really {rises} there ({there}), or the point "
             "stands elsewhere: look"
         ),
         chance=found.chance,

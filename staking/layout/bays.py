@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from staking.base.errors import Mistake
+from staking.base.units import told
 from staking.book.records import FrameDesign
-from staking.layout.words import told
 
 FEWEST_PIERS = 2
 """A beam on one post would tip: geometry, not strength."""

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from staking.base.errors import Mistake, WrongInput
+from staking.base.units import told
 from staking.layout.frame import ArrayPlane, Beam
 from staking.layout.piers import beam_letter
 from staking.layout.plane import in_space
 from staking.layout.shape import FrameShape
-from staking.layout.words import told
 
 CLEAR_M = 1e-6
 """A rail nearer to a post than it may be by a thousandth of a millimetre keeps clear: rounding."""

@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from staking.base.errors import WrongInput
-from staking.base.units import format_angle
+from staking.base.units import format_angle, told
 from staking.book.records import ArrayJob, Limits
 from staking.ground.elevations import Ground
 from staking.layout.asking import AskedEnough, CountedGround
@@ -41,7 +41,7 @@ from staking.layout.search import (
     short_by_a_look,
 )
 from staking.layout.shaving import shaved
-from staking.layout.words import STEP_M, outward, pasted, told, told_area, told_volume
+from staking.layout.words import STEP_M, outward, pasted, told_area, told_volume
 
 STEEPEST_OFFERED_RAD = math.radians(15)
 """No cross-slope over this is offered: a beam so steep wants another frame. Common practice, no source."""

@@ -7,9 +7,9 @@ import math
 from dataclasses import dataclass
 
 from staking.base.errors import Mistake, WrongInput
+from staking.base.units import told
 from staking.book.records import ArrayDesign, ArrayJob, FrameDesign
 from staking.layout.bays import Bays, bays_of
-from staking.layout.words import told
 
 ON_EDGE_M = 1e-6
 """A beam or post within a thousandth of a millimetre of an end is on it: rounding of typed lengths."""

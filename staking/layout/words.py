@@ -18,12 +18,6 @@ _PLACES = {"decimal feet": 3}
 _FEET_STYLES = ("feet-inches", "inches", "decimal feet")
 
 
-def told(value_m: float, style: str) -> str:
-    """Return a length with its unit, for a sentence."""
-    text = format_length(value_m, style=style)
-    return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
-
-
 def told_volume(value_m3: float, style: str) -> str:
     """Return a volume rounded up to hundredths, in cubic yards or cubic metres."""
     feet = style in _FEET_STYLES

@@ -21,7 +21,7 @@ from yards import (
     with_fit,
 )
 
-from staking.base.units import parse_length
+from staking.base.units import parse_length, told
 from staking.book.records import Accuracy, Place
 from staking.layout.fitting import AIMS, fitted, posed_of
 from staking.layout.frame import NoPlaneFits
@@ -29,7 +29,7 @@ from staking.layout.heights import above_grade
 from staking.layout.remedies import NOT_ALL_TRIED, _Asker
 from staking.layout.search import bounds_of, searched
 from staking.layout.shaving import PAD_M, shaved
-from staking.layout.words import outward, pasted, told
+from staking.layout.words import outward, pasted
 
 TWO_MM = 0.002
 
