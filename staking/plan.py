@@ -11,7 +11,7 @@ from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length
 from staking.book.records import ArrayJob, FieldBook, Job
 from staking.clearances import Clearances, Standing, clearance_remarks, clearances
-from staking.control.adjusting import adjusted
+from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.yard import YardGround, fitted_ground
@@ -68,6 +68,8 @@ class Plan:
     cuts: CutList | None
     clearances: Clearances = field(default_factory=Clearances)
     """What the layout keeps from lines, areas and trees."""
+    worked: Worked | None = None
+    """The survey with its equations, for what looks ahead; None in a plan that no survey was adjusted for."""
     conflicts: tuple[Conflict, ...] = ()
     would_do: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -82,7 +84,8 @@ def surveyed(book: FieldBook) -> Plan:
         When the survey cannot be adjusted.
     """
     names, frame_remarks = names_of_piers(book.job)
-    adjustment = adjusted(book, pier_names=names | {row.pier for row in book.staked})
+    survey = worked(book, pier_names=names | {row.pier for row in book.staked})
+    adjustment = survey.adjustment
     try:
         ground: YardGround | None = fitted_ground(adjustment.points, lines=book.lines)
     except WrongInput:
@@ -94,6 +97,7 @@ def surveyed(book: FieldBook) -> Plan:
         ground=ground,
         arrays=(),
         cuts=None,
+        worked=survey,
         warnings=(
             *_survey_warnings(book, adjustment),
             *ground_remarks(book, ground, doubts, adjustment.points),
@@ -119,7 +123,8 @@ def planned(book: FieldBook) -> Plan:
     """
     job = book.job
     names = frozenset(pier_places(job, None)) | {row.pier for row in book.staked}
-    adjustment = adjusted(book, pier_names=names)
+    survey = worked(book, pier_names=names)
+    adjustment = survey.adjustment
     of_survey = _survey_warnings(book, adjustment)
     placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
     try:
@@ -132,6 +137,7 @@ def planned(book: FieldBook) -> Plan:
             ground=trouble.ground,
             arrays=(),
             cuts=None,
+            worked=survey,
             conflicts=trouble.conflicts,
             would_do=trouble.would_do,
             warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
@@ -156,6 +162,7 @@ def planned(book: FieldBook) -> Plan:
         arrays=arrays,
         cuts=cuts,
         clearances=kept,
+        worked=survey,
         warnings=(
             *of_survey,
             *ground_remarks(book, ground, doubts, adjustment.points),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from staking.ahead.next_readings import NextReadings, next_readings
 from staking.ahead.proof import Claim, claims
 from staking.ahead.shoot_again import SetupAgain, shoot_again
-from staking.control.adjusting import Worked, worked
+from staking.control.adjusting import Worked
 from staking.plan import Plan, names_of_piers
 
 
@@ -51,7 +51,8 @@ def setups_of(plan: Plan) -> tuple[SetupAgain, ...]:
 
 
 def _worked(plan: Plan) -> Worked:
-    names = names_of_piers(plan.book.job)[0]
-    survey = worked(plan.book, pier_names=names | {row.pier for row in plan.book.staked})
+    if plan.worked is None:
+        message = "the plan carries no adjusted survey to look ahead from"
+        raise ValueError(message)
     # The plan's adjustment doubts readings by their neighbours' ground too.
-    return replace(survey, adjustment=plan.adjustment)
+    return replace(plan.worked, adjustment=plan.adjustment)
