@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
 from staking.pipes.holes import Hole
@@ -158,9 +159,19 @@ def _ground(plan: Plan) -> dict[str, Any]:
     return {
         "model": ground.surface.model,
         "slope": _degrees(ground.surface.slope_rad),
-        "aspect": None if ground.surface.aspect_rad is None else _degrees(ground.surface.aspect_rad),
+        "aspect": _aspect(plan, ground.surface.aspect_rad),
         "rms_left_out": _number(ground.surface.rms_left_out_m),
     }
+
+
+def _aspect(plan: Plan, on_axes_rad: float | None) -> float | None:
+    """Return the azimuth straight downhill from true north."""
+    if on_axes_rad is None:
+        return None
+    try:
+        return _degrees((on_axes_rad + axes_north_rad(plan.book)) % math.tau)
+    except ValueError:
+        return None
 
 
 def _array(array: ArrayPlan) -> dict[str, Any]:
@@ -168,7 +179,7 @@ def _array(array: ArrayPlan) -> dict[str, Any]:
     return {
         "name": array.name,
         "tilt": _degrees(fit.plane.tilt_rad),
-        "azimuth": _degrees(fit.plane.azimuth_rad),
+        "azimuth": _degrees(fit.plane.facing_rad),
         "cross_slope": _degrees(fit.plane.cross_slope_rad),
         "true_tilt": _degrees(fit.true_tilt_rad),
         "true_azimuth": _degrees(fit.true_azimuth_rad),

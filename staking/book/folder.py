@@ -13,6 +13,7 @@ from staking.book.jobchecks import told
 from staking.book.jobreader import JobRead, read_job
 from staking.book.nearest import nearest
 from staking.book.records import FieldBook, Site
+from staking.book.site_north import arrays_on_axes
 from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import TABLES
 from staking.book.tomltree import FILE as JOB_FILE
@@ -75,7 +76,10 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
     mistakes.extend(checked.mistakes)
     if mistakes:
         raise WrongInput(_in_order(mistakes))
-    return checked.book
+    turned, hindered = arrays_on_axes(checked.book)
+    if hindered and purpose == "plan":
+        raise WrongInput(list(hindered))
+    return turned
 
 
 def read_site(folder: Path) -> tuple[Site, FieldBook | None]:

@@ -122,7 +122,7 @@ def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake
     if "magnetic" in norths:
         wanted |= {**place, "date": site.date}
     if "grid" in norths:
-        wanted |= {"grid": site.grid, **({} if CONTROL.name in tables else place)}
+        wanted |= {"grid": site.grid, **({} if _placed_in_plan(tables) else place)}
     whys = [f"turn {' and '.join(sorted(norths & {'magnetic', 'grid'}))} north into true north"]
     if SHADOWS.name in tables or EQUAL_SHADOWS.name in tables:
         wanted |= place
@@ -133,6 +133,13 @@ def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake
         for name, value in wanted.items()
         if value is None and not told(job, f"site.{name}")
     ]
+
+
+def _placed_in_plan(tables: Mapping[str, TableRead]) -> bool:
+    """Whether control.csv gives a point's east or north: then the site's axes are the grid's own."""
+    return CONTROL.name in tables and any(
+        "east" in row.read or "north" in row.read for row in tables[CONTROL.name].typed
+    )
 
 
 def told(job: JobRead, key: str) -> bool:

@@ -375,6 +375,7 @@ class ArrayDesign:
     """``[array]``: what lies on the frame and which way it faces."""
 
     azimuth_rad: float
+    """Clockwise from true north."""
     tilt_rad: float
     modules_along: int
     modules_up: int
@@ -454,6 +455,8 @@ class ArrayJob:
     frame: FrameDesign
     place: Place
     fit: Limits
+    axes_north_rad: float = 0.0
+    """Azimuth of the site's north axis from true north; not typed: `staking.book.site_north` works it out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -569,3 +572,10 @@ class FieldBook:
     """What the reader noticed and did not refuse."""
     fingerprint: str = ""
     """First twelve hex digits of the SHA-256 of the inputs, printed on every sheet."""
+
+    @property
+    def on_grid(self) -> bool:
+        """Whether the site's axes are a map grid's: one is named, and a control point has a place on it."""
+        return self.job.site.grid is not None and any(
+            row.east_m is not None or row.north_m is not None for row in self.control_points
+        )

@@ -90,7 +90,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     observed.mistakes += peg_mistakes
     rises = with_collimation(observed, pegs, book.job.accuracy.collimation, rising)
     _refuse_taped_piers(book, pier_names, observed)
-    on_earth = tied(book, observed, norths)
+    on_earth = tied(book, observed)
     datum = datum_of(book, observed, norths)
     mistakes = [*observed.mistakes, *norths.mistakes]
     if mistakes:

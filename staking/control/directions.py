@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook, North
+from staking.book.site_north import axes_north_rad
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,11 +31,6 @@ class Norths:
     told: list[str] = field(default_factory=list)
     """How each north was turned: sides in words, and of magnetic north its date, accuracy and last day."""
 
-    @property
-    def on_grid(self) -> bool:
-        """Whether the site's axes are the map grid's."""
-        return bool(self.book.control_points) and self.book.job.site.grid is not None
-
     def turn(self, north: North, *, file: str, row: int | None, column: str) -> Turn | None:
         """Return the turn of a north, None after noting what is missing for it."""
         if north not in self.known:
@@ -45,19 +41,19 @@ class Norths:
         return self.known[north]
 
     def _turn(self, north: North, *, file: str, row: int | None, column: str) -> Turn | None:
-        if north == ("grid" if self.on_grid else "true"):
+        if north == ("grid" if self.book.on_grid else "true"):
             return Turn(angle_rad=0.0, sd_rad=0.0)
         site = self.book.job.site
-        lat, lon, date, grid = site.latitude_rad, site.longitude_rad, site.date, site.grid
-        lacking = []
-        if lat is None:
-            lacking.append("site.latitude")
-        if lon is None:
-            lacking.append("site.longitude")
-        if north == "magnetic" and date is None:
-            lacking.append("site.date")
-        if north == "grid" and grid is None:
-            lacking.append("site.grid")
+        lacking = [
+            key
+            for key, value, wanted in (
+                ("site.latitude", site.latitude_rad, not self.book.on_grid or north == "magnetic"),
+                ("site.longitude", site.longitude_rad, not self.book.on_grid or north == "magnetic"),
+                ("site.date", site.date, north == "magnetic"),
+                ("site.grid", site.grid, north == "grid"),
+            )
+            if wanted and value is None
+        ]
         if lacking:
             self.mistakes.append(
                 Mistake(
@@ -70,33 +66,39 @@ class Norths:
                 )
             )
             return None
-        assert lat is not None
-        assert lon is not None
         try:
-            return self._computed(north, lat, lon)
+            return self._computed(north)
         except ValueError as error:
             # Outside the magnetic model's years, or a grid that is none.
             self.mistakes.append(Mistake(file=file, row=row, column=column, read=north, problem=str(error)))
             return None
 
-    def _computed(self, north: North, lat_rad: float, lon_rad: float) -> Turn:
+    def _computed(self, north: North) -> Turn:
         site = self.book.job.site
         angle_rad = sd_rad = 0.0
         if north == "magnetic":
             from staking.north.declination import declination_rad
             from staking.north.words import declination_words
 
+            assert site.latitude_rad is not None
+            assert site.longitude_rad is not None
             assert site.date is not None
-            declination = declination_rad(lat_rad, lon_rad, site.date)
+            declination = declination_rad(site.latitude_rad, site.longitude_rad, site.date)
             angle_rad, sd_rad = declination.declination_rad, declination.sd_rad
             self.told.append(declination_words(declination, site.date))
-        if north == "grid" or self.on_grid:
+        if north == "grid" or self.book.on_grid:
             from staking.north.convergence import grid_convergence_rad
             from staking.north.words import convergence_words
 
             assert site.grid is not None
             # Convergence is the azimuth of grid north from true north: true = grid + convergence.
-            convergence = grid_convergence_rad(site.grid, lat_rad, lon_rad)
-            angle_rad += convergence if north == "grid" else -convergence
+            if self.book.on_grid:
+                convergence = axes_north_rad(self.book)
+                angle_rad -= convergence
+            else:
+                assert site.latitude_rad is not None
+                assert site.longitude_rad is not None
+                convergence = grid_convergence_rad(site.grid, site.latitude_rad, site.longitude_rad)
+                angle_rad += convergence
             self.told.append(convergence_words(site.grid, convergence))
         return Turn(angle_rad=angle_rad, sd_rad=sd_rad)

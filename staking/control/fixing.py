@@ -20,7 +20,6 @@ from staking.base.errors import Mistake
 from staking.base.geodesy import Frame, MapGrid, map_grid
 from staking.book.records import FieldBook, FixRow
 from staking.control.adjustment import EarthTie
-from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import key_of
 from staking.control.network import NetworkResult
@@ -47,7 +46,7 @@ class Tied:
     """Of the change of datum from the grid, where no fix makes it an unknown."""
 
 
-def tied(book: FieldBook, observed: Observed, norths: Norths) -> Tied | None:
+def tied(book: FieldBook, observed: Observed) -> Tied | None:
     """Add the fixes to the equations; return how the site lies on the earth, None when nothing tells.
 
     Parameters
@@ -56,14 +55,12 @@ def tied(book: FieldBook, observed: Observed, norths: Norths) -> Tied | None:
         The field book.
     observed
         Grown by the fixes; mistakes and warnings are added to it.
-    norths
-        Whether control stands on a map grid, and which way that is turned.
     """
     near = _middle(book.fixes) if book.fixes else None
-    grid = _grid(book, observed, norths, near)
-    if norths.on_grid and grid is None:
+    grid = _grid(book, observed, near)
+    if book.on_grid and grid is None:
         return None
-    frame = _frame(book, observed, norths, grid, near)
+    frame = _frame(book, observed, grid, near)
     if frame is None:
         return None
     if grid is not None:
@@ -93,12 +90,10 @@ def _middle(fixes: Sequence[FixRow]) -> tuple[float, float]:
     return median(row.lat_rad for row in fixes), math.remainder(lon, 2 * math.pi)
 
 
-def _grid(
-    book: FieldBook, observed: Observed, norths: Norths, near: tuple[float, float] | None
-) -> MapGrid | None:
+def _grid(book: FieldBook, observed: Observed, near: tuple[float, float] | None) -> MapGrid | None:
     """Return the map grid of the control points; without fixes one that cannot be used is no mistake."""
     name = book.job.site.grid
-    if not norths.on_grid or name is None:
+    if not book.on_grid or name is None:
         return None
     try:
         return map_grid(name, near=near)
@@ -112,7 +107,6 @@ def _grid(
 def _frame(
     book: FieldBook,
     observed: Observed,
-    norths: Norths,
     grid: MapGrid | None,
     near: tuple[float, float] | None,
 ) -> Frame | None:

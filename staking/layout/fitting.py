@@ -116,6 +116,7 @@ def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
         cross_slope_rad=found.cross_rad,
         a1_en_m=(float(a1[0]), float(a1[1])),
         z_a1_m=found.low_m,
+        axes_north_rad=shape.axes_north_rad,
     )
     piers = piers_at(shape, found.cross_rad, plane.a1_en_m)
     corners = corners_of(shape, plane, shape.stack_m)

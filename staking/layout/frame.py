@@ -17,7 +17,7 @@ class ArrayPlane:
     """The plane of the beams' centrelines."""
 
     azimuth_rad: float
-    """The way the array faces, clockwise from true north."""
+    """The way the array faces, clockwise from the site's north axis."""
     tilt_rad: float
     """Angle through which the array is turned about its beams."""
     cross_slope_rad: float
@@ -25,6 +25,13 @@ class ArrayPlane:
     a1_en_m: tuple[float, float]
     z_a1_m: float
     """Elevation of the beam's centreline at pier A1."""
+    axes_north_rad: float = 0.0
+    """Azimuth of the site's north axis from true north: not nought where control stands on a map grid."""
+
+    @property
+    def facing_rad(self) -> float:
+        """The way the array faces, clockwise from true north."""
+        return self.azimuth_rad + self.axes_north_rad
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

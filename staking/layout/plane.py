@@ -81,11 +81,11 @@ def true_tilt(plane: ArrayPlane) -> float:
 
 
 def true_azimuth(plane: ArrayPlane) -> float:
-    """Return the azimuth of n in plan, radians in [0, 2π); the array's own where it lies flat."""
+    """Return the azimuth of n in plan from true north, in [0, 2π); the array's own where it lies flat."""
     n = _normal(plane)
     if math.hypot(n[0], n[1]) < FLAT:
-        return plane.azimuth_rad % math.tau
-    return azimuth_of(n[0], n[1])
+        return plane.facing_rad % math.tau
+    return (azimuth_of(n[0], n[1]) + plane.axes_north_rad) % math.tau
 
 
 def rail_slope(plane: ArrayPlane) -> float:

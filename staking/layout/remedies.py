@@ -311,7 +311,7 @@ class _Asker:
             by = (a - now[0]) * first + (b - now[1]) * second
             at = (self.placed_en_m[0] + float(by[0]), self.placed_en_m[1] + float(by[1]))
             if self.fits(self.job, at):
-                toward = format_angle(math.atan2(by[0], by[1]) % math.tau)
+                toward = format_angle((math.atan2(by[0], by[1]) + yard.shape.axes_north_rad) % math.tau)
                 yield (
                     f"{keys[0]} = {pasted(a, self.style)} with "
                     f"{keys[1]} = {pasted(b, self.style)} in [place], "

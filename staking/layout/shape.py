@@ -20,6 +20,7 @@ class FrameShape:
     """One array's frame and modules; metres and radians."""
 
     azimuth_rad: float
+    """Clockwise from the site's north axis."""
     tilt_rad: float
     beams_at_m: tuple[float, ...]
     """Up the rail from the modules' low edge, rising."""
@@ -38,6 +39,8 @@ class FrameShape:
     stack_m: float
     thick_m: float
     takeout_m: float
+    axes_north_rad: float = 0.0
+    """Azimuth of the site's north axis from true north."""
 
     @property
     def rail_run_m(self) -> float:
@@ -85,7 +88,8 @@ def shape_of(job: ArrayJob, *, style: str) -> FrameShape:
     if off_beam:
         raise WrongInput([_of_array(job, m) for m in off_beam])
     return FrameShape(
-        azimuth_rad=array.azimuth_rad,
+        azimuth_rad=array.azimuth_rad - job.axes_north_rad,
+        axes_north_rad=job.axes_north_rad,
         tilt_rad=array.tilt_rad,
         beams_at_m=frame.beams_at_m,
         piers_per_beam=bays.piers,

@@ -46,6 +46,35 @@ def grid_convergence_rad(crs: str, lat_rad: float, lon_rad: float) -> float:
     return math.radians(convergence)
 
 
+def place_on_grid(crs: str, east_m: float, north_m: float) -> tuple[float, float]:
+    """Return the latitude and longitude of grid coordinates, radians, on the grid's own datum.
+
+    Raises
+    ------
+    ValueError
+        When the name is unknown, names no map grid, or the place lies outside the grid's area of use.
+    """
+    from pyproj import Proj
+    from pyproj.exceptions import ProjError
+
+    grid = _map_grid(crs)
+    message = (
+        f"control points near east {east_m:.0f} m, north {north_m:.0f} m do not lie on {crs} ({grid.name})"
+    )
+    try:
+        lon, lat = Proj(grid, preserve_units=False)(east_m, north_m, inverse=True, errcheck=True)
+    except ProjError as err:
+        raise ValueError(message) from err
+    area = grid.area_of_use
+    if area is not None:
+        # Zones are drawn wider than their area: a degree outside is the neighbour's, further is a slip.
+        inside = area.south - 1.0 <= lat <= area.north + 1.0
+        turned = (lon - area.west + 1.0) % 360.0 <= (area.east - area.west) % 360.0 + 2.0
+        if not (inside and turned):
+            raise ValueError(message)
+    return math.radians(lat), math.radians(lon)
+
+
 def _map_grid(crs: str) -> CRS:
     """Return a projected coordinate system, with or without heights, by its name."""
     from pyproj import CRS

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -47,7 +48,7 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
         f"A level laid along a rail reads {format_angle(fit.rail_slope_rad)}°, along a beam "
         f"{format_angle(abs(plane.cross_slope_rad))}°.",
         f"Tilt wished {format_angle(plane.tilt_rad)}°, real {format_angle(fit.true_tilt_rad)}°; facing "
-        f"wished {format_angle(plane.azimuth_rad)}°, real {format_angle(fit.true_azimuth_rad)}°.",
+        f"wished {format_angle(plane.facing_rad % math.tau)}°, real {format_angle(fit.true_azimuth_rad)}°.",
     ]
     if plane.cross_slope_rad:
         side = "left" if fit.skew_m > 0 else "right"

@@ -10,7 +10,7 @@ from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
 from staking.sheets.letters import text_width_mm
-from staking.sheets.names import job_name, north_name
+from staking.sheets.names import axes_north, job_name, north_name
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.sheet import TITLE_PT, Sheet, Words
 from staking.sheets.table import Column, Table
@@ -74,7 +74,7 @@ def _plane(array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
         ("Beams", beams_words(fit.plane.cross_slope_rad)),
         ("Tilt about the beams, as designed", degrees(fit.plane.tilt_rad, 2)),
         ("True tilt of the plane", degrees(fit.true_tilt_rad, 2)),
-        ("Facing, as designed", degrees(fit.plane.azimuth_rad, 2)),
+        ("Facing, as designed", degrees(fit.plane.facing_rad % math.tau, 2)),
         ("True facing of the plane", degrees(fit.true_azimuth_rad, 2)),
         ("A level laid on a rail reads", degrees(fit.rail_slope_rad, 2)),
         ("Skew: rails meet the high beam nearer its low end by", notation.small_words(abs(fit.skew_m))),
@@ -111,12 +111,21 @@ def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
         f"tape {fine(accuracy.tape_m)}, offset {fine(accuracy.offset_m)}, angle "
         f"{degrees(accuracy.angle_rad, 2)}, bearing {degrees(accuracy.bearing_rad, 1)}; cut mark "
         f"{fine(accuracy.mark_m)}, saw {fine(accuracy.saw_m)}.",
-        f"{north_name(plan)} is up the map; elevations count from the benchmark.",
+        f"{north_name(plan)} is up the map{_grid_turned(plan)}; elevations count from the benchmark.",
     ]
     for array in job.arrays:
         lines += _array_assumed(array, notation)
     lines += _footing_assumed(job, notation)
     return tuple(lines)
+
+
+def _grid_turned(plan: Plan) -> str:
+    """Return how far grid north lies from true north, from which arrays face; empty on true axes."""
+    turned = axes_north(plan)
+    if not turned:
+        return ""
+    side = "east" if turned > 0.0 else "west"
+    return f", {degrees(abs(turned), 2)} {side} of true north; facings count from true north"
 
 
 def _array_assumed(array: ArrayJob, notation: Notation) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from staking.book.records import Site
+from staking.book.site_north import axes_north_rad
 from staking.plan import Plan
 
 
@@ -16,11 +17,14 @@ def date_text(site: Site) -> str:
     return "not dated" if site.date is None else site.date.isoformat()
 
 
-def on_grid(plan: Plan) -> bool:
-    """Return whether the axes are a map grid's: control points are given and a grid is named."""
-    return bool(plan.book.control_points) and plan.book.job.site.grid is not None
-
-
 def north_name(plan: Plan) -> str:
     """Return which north the axes are laid to."""
-    return "Grid north" if on_grid(plan) else "True north"
+    return "Grid north" if plan.book.on_grid else "True north"
+
+
+def axes_north(plan: Plan) -> float | None:
+    """Return the azimuth of the axes' north from true north, radians; None where nothing tells it."""
+    try:
+        return axes_north_rad(plan.book)
+    except ValueError:
+        return None

@@ -12,7 +12,7 @@ from staking.base.units import format_angle
 from staking.book.records import Site
 from staking.north.shadow import HIGHEST_RAD, LOWEST_RAD, ShadowDay, shadow_at, shadows_on
 from staking.plan import Plan
-from staking.sheets.names import on_grid
+from staking.sheets.names import axes_north
 from staking.sheets.notation import Notation, sentence
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -99,18 +99,9 @@ def line_of(plan: Plan) -> Line | None:
     east, north = float(there[0] - here[0]), float(there[1] - here[1])
     if not math.isfinite(east + north) or math.hypot(east, north) == 0.0:
         return None
-    turned = 0.0
-    if on_grid(plan):
-        from staking.north.convergence import grid_convergence_rad
-
-        site = plan.book.job.site
-        if site.latitude_rad is None or site.longitude_rad is None or site.grid is None:
-            return None
-        try:
-            turned = grid_convergence_rad(site.grid, site.latitude_rad, site.longitude_rad)
-        except ValueError:
-            return None
-    # True azimuth = grid bearing + convergence.
+    turned = axes_north(plan)
+    if turned is None:
+        return None
     return Line(start=ends[0], to=ends[1], azimuth_rad=(azimuth_of(east, north) + turned) % math.tau)
 
 

@@ -15,7 +15,7 @@ from staking.sheets.map_things import (
     draw_marks,
     draw_shots,
 )
-from staking.sheets.names import north_name, on_grid
+from staking.sheets.names import axes_north, north_name
 from staking.sheets.notation import Notation, degrees
 from staking.sheets.sheet import Paper, Sheet, TitleBlock
 
@@ -55,9 +55,9 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
 
 
 def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
-    """Return magnetic north from true north and its words, None where place or date is not known."""
-    site = plan.book.job.site
-    if site.latitude_rad is None or site.longitude_rad is None or site.date is None or on_grid(plan):
+    """Return magnetic north from the axes' north and its words, None where place or date is not known."""
+    site, turned = plan.book.job.site, axes_north(plan)
+    if site.latitude_rad is None or site.longitude_rad is None or site.date is None or turned is None:
         return None
     from staking.north.declination import declination_rad
 
@@ -67,8 +67,9 @@ def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
         return None  # Outside the model's years: no arrow rather than an old one.
     angle = found.declination_rad
     side = "E" if angle >= 0.0 else "W"
-    return angle, (
-        f"magnetic {degrees(abs(angle))} {side}",
+    of = " of true" if plan.book.on_grid else ""
+    return angle - turned, (
+        f"magnetic {degrees(abs(angle))} {side}{of}",
         f"± {degrees(found.sd_rad)} on {site.date.isoformat()}",
         f"model to {found.valid_until.isoformat()}",
     )

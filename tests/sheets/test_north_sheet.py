@@ -109,9 +109,8 @@ def test_what_is_missing_is_told(tmp_path, capsys, job, argv, words):
 
 def test_on_a_map_grid_the_line_stands_at_its_grid_bearing_and_the_convergence():
     plan = synthetic.full_plan()
-    placed = replace(
-        plan, book=replace(plan.book, control_points=(ControlRow(table="c", row=2, point="P1"),))
-    )
+    on_grid = ControlRow(table="c", row=2, point="P1", east_m=0.0, north_m=0.0)
+    placed = replace(plan, book=replace(plan.book, control_points=(on_grid,)))
     gridded = at(placed, grid="EPSG:32618")
     site = gridded.book.job.site
     convergence = grid_convergence_rad("EPSG:32618", site.latitude_rad, site.longitude_rad)
