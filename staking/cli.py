@@ -34,6 +34,7 @@ class _Parser(argparse.ArgumentParser):
         known = [
             "new",
             "check",
+            "compare",
             "import",
             "next",
             "plan",
@@ -98,6 +99,9 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
     sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
     sub.add_argument("--out", metavar="DIR", required=True, help="where the sheets and files go")
+    sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    sub = command("compare", "Designs of one yard side by side: heights, pipe, money, facing.", _compare)
+    sub.add_argument("--out", metavar="DIR", help="also write the table, the picture and compare.csv there")
     sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
     sub = command("shadows", "Print a day's shadows of a plumb line by the clock: true north.", _shadows)
     sub.add_argument("--date", metavar="DATE", help="another day than that of the survey, as 2026-10-03")
@@ -211,6 +215,29 @@ def _plan(asked: argparse.Namespace) -> int:
     if plan.conflicts:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
         return 3
+    return 0
+
+
+def _compare(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.folder import read_book
+    from staking.book.variants import read_variants
+    from staking.compare import compared
+    from staking.sheets.compare_table import compare_lines, compare_pack
+    from staking.sheets.terminal import written_lines
+
+    _keep_apart(asked)
+    folder = Path(asked.folder)
+    designs = compared(read_book(folder), read_variants(folder))
+    written: tuple[Path, ...] = ()
+    if asked.out is not None:
+        from staking.formats.pack_files import pack_files
+        from staking.formats.write import write_files
+
+        files = pack_files(compare_pack(designs, paper=asked.paper), pdf_name="compare.pdf")
+        written = write_files(Path(asked.out), files)
+    print("\n".join([*compare_lines(designs), *written_lines(written)]))
     return 0
 
 

@@ -23,6 +23,7 @@ ROOMS = [
     "clearances",
     "remarks",
     "plan",
+    "compare",
     "results",
     "ahead",
     "sheets",

@@ -28,7 +28,9 @@ OTHER_ENDINGS = (".txt", ".tsv", ".xls", ".xlsx", ".ods", ".numbers", ".csv.txt"
 """Endings under which people save a table without meaning to."""
 
 
-def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
+def read_book(
+    folder: Path, *, purpose: Purpose = "plan", changes: Mapping[str, Any] | None = None
+) -> FieldBook:
     """Read a survey folder.
 
     Parameters
@@ -38,6 +40,8 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
     purpose : str
         ``plan`` needs everything; ``check`` only ``[site]``, ``[control]`` or ``control.csv``, and readings;
         ``planned`` the same, with readings that are marked and not yet taken, which come as NaN.
+    changes : mapping, optional
+        Keys that take the place of those of ``job.toml``: a variant of the design.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def read_book(folder: Path, *, purpose: Purpose = "plan") -> FieldBook:
         mistakes.append(_no_job(folder))
         job = JobRead(job=read_job(b"", for_plan=False).job, readable=False)
     else:
-        job = read_job(files[JOB_FILE], for_plan=purpose == "plan")
+        job = read_job(files[JOB_FILE], for_plan=purpose == "plan", changes=changes)
         mistakes.extend(job.mistakes)
     tables = {
         table.name: read_table(

@@ -23,7 +23,7 @@ from staking.book.records import (
     Tape,
     Tolerance,
 )
-from staking.book.tomltree import FILE, text_of, tree_of
+from staking.book.tomltree import FILE, merged, text_of, tree_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +77,7 @@ class _Reading:
         )
 
 
-def read_job(data: bytes, *, for_plan: bool) -> JobRead:
+def read_job(data: bytes, *, for_plan: bool, changes: Mapping[str, Any] | None = None) -> JobRead:
     """Read ``job.toml``.
 
     Parameters
@@ -87,10 +87,13 @@ def read_job(data: bytes, *, for_plan: bool) -> JobRead:
     for_plan : bool
         Whether the sections that only a plan needs must be there and complete; where they are, or keys
         of them, they are read in any case.
+    changes : mapping, optional
+        Keys that take the place of the file's own, as a tree: a variant of the design.
     """
     tree = tree_of(data)
     if isinstance(tree, Mistake):
         return JobRead(job=Job(site=Site()), mistakes=(tree,), readable=False)
+    tree = merged(tree, changes or {})
     unit, unit_mistake = _unit(tree)
     reading = _Reading(unit=unit, complete=True)
     if unit_mistake is not None:

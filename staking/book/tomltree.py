@@ -20,21 +20,30 @@ class _AsTyped(str):
     __slots__ = ()
 
 
-def tree_of(data: bytes) -> Mapping[str, Any] | Mistake:
-    """Return the tree of the file, or what is wrong where it is not readable as TOML."""
+def tree_of(data: bytes, *, file: str = FILE) -> Mapping[str, Any] | Mistake:
+    """Return the tree of a file, or what is wrong where it is not readable as TOML."""
     try:
         text = decode(data)
     except ValueError as error:
-        return Mistake(file=FILE, problem=str(error))
+        return Mistake(file=file, problem=str(error))
     try:
         return tomllib.loads(text, parse_float=_AsTyped)
     except RecursionError:
-        return Mistake(file=FILE, problem="brackets within brackets without end")
+        return Mistake(file=file, problem="brackets within brackets without end")
     except ValueError as error:
-        return _syntax_mistake(text, str(error))
+        return _syntax_mistake(text, str(error), file)
 
 
-def _syntax_mistake(text: str, message: str) -> Mistake:
+def merged(tree: Mapping[str, Any], changes: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the tree with other values for the keys of `changes`, table within table."""
+    both = dict(tree)
+    for name, value in changes.items():
+        old = both.get(name)
+        both[name] = merged(old, value) if isinstance(old, Mapping) and isinstance(value, Mapping) else value
+    return both
+
+
+def _syntax_mistake(text: str, message: str, file: str) -> Mistake:
     """Return what is wrong with a file that is not TOML, with the line and what people usually mistype."""
     match = re.search(r"at line (\d+)", message)
     row = int(match[1]) if match else None
@@ -52,7 +61,7 @@ def _syntax_mistake(text: str, message: str) -> Mistake:
     elif re.search(r"=\s*[A-Za-z]", line):
         remedy = 'Put words in double quotes: "level"'
     return Mistake(
-        file=FILE, row=row, read=line.strip() or None, problem=f"not TOML: {message}", remedy=remedy
+        file=file, row=row, read=line.strip() or None, problem=f"not TOML: {message}", remedy=remedy
     )
 
 

@@ -10,7 +10,7 @@ from staking.sheets.sheet import Pack
 PDF_NAME = "pack.pdf"
 
 
-def pack_files(pack: Pack) -> dict[str, bytes]:
+def pack_files(pack: Pack, *, pdf_name: str = PDF_NAME) -> dict[str, bytes]:
     """Return every file of a pack by name; the same pack gives the same bytes.
 
     Raises
@@ -18,7 +18,7 @@ def pack_files(pack: Pack) -> dict[str, bytes]:
     SheetsFailed
         When the typesetter reports an error or a warning.
     """
-    files = {PDF_NAME: pdf_bytes(pack)}
+    files = {pdf_name: pdf_bytes(pack)}
     files |= {name: svg_bytes(drawing) for name, drawing in pack.drawings}
     files |= {data.name: csv_bytes(data.table) for data in pack.data}
     return files

@@ -61,9 +61,11 @@ class MapPage:
         return MARGIN_MM, self.strip[3] + 2.5, self.width_mm - MARGIN_MM, top
 
 
-def page_frame(page: MapPage, *, title: str, block: TitleBlock) -> tuple[Item, ...]:
-    """Return the sheet's title, its title block and the window's border."""
-    left, bottom, right, top = page.window
+def page_frame(
+    page: MapPage, *, title: str, block: TitleBlock, window: Box | None = None
+) -> tuple[Item, ...]:
+    """Return the sheet's title, its title block and the border of its window, the map's unless given."""
+    left, bottom, right, top = page.window if window is None else window
     items: list[Item] = [
         Text(
             xy_mm=(MARGIN_MM, page.height_mm - MARGIN_MM - 5.2),

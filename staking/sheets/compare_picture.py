@@ -1,0 +1,140 @@
+"""The high row of each design from in front, all at one scale: ground, posts and beam."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.compare import Compared
+from staking.layout.frame import Fit
+from staking.sheets.drawing import Drawing, Item, Line, Text
+from staking.sheets.letters import shortened
+from staking.sheets.map_page import BAR_MM, MapPage, page_frame, scale_bar
+from staking.sheets.map_scale import Scale, largest_scale
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import PAPER_MM, Paper, TitleBlock
+
+Floats = NDArray[np.float64]
+
+_MOST = 10
+"""Rows of one picture: more would leave each less than 17 mm."""
+_NAME_MM = 7.0
+"""Room above each row for its name."""
+_SIDE_MM = 16.0
+"""Room at both ends of a row, for the heights of its end posts."""
+_BELOW_MM = 26.0
+"""Room for the scale bar above the title block."""
+
+
+def compare_picture(
+    designs: Sequence[Compared], *, paper: Paper, block: TitleBlock, notation: Notation
+) -> Drawing | None:
+    """Return the picture, None where no design was laid out; the first ten that were are drawn."""
+    laid = [(k, one) for k, one in enumerate(designs, start=1) if one.arrays][:_MOST]
+    if not laid:
+        return None
+    width_mm, height_mm = PAPER_MM[paper]
+    page = MapPage(width_mm=width_mm, height_mm=height_mm)
+    left, _, right, top = page.window
+    bottom = page.strip[1] + _BELOW_MM
+    fits = [(k, one.name, one.arrays[0].fit) for k, one in laid]
+    each_mm = (top - bottom) / len(fits)
+    wide_m = max(_long_m(fit) for _, _, fit in fits)
+    tall_m = max(float(np.ptp(np.concatenate([_ground(fit), _tops(fit)]))) for _, _, fit in fits)
+    scale = largest_scale(
+        width_m=wide_m,
+        height_m=max(tall_m, 0.1),
+        width_mm=right - left - 2 * _SIDE_MM,
+        height_mm=each_mm - _NAME_MM - 4.0,
+        style=notation.style,
+    )
+    box = (left, bottom, right, top)
+    items: list[Item] = [*page_frame(page, title="The high rows side by side", block=block, window=box)]
+    items += scale_bar(
+        (left + 4.0, bottom - 8.0), scale=scale, notation=notation, remark="Heights at the same scale."
+    )
+    words_at = left + BAR_MM + 14.0
+    for line, text in enumerate(("Seen from in front, low side.", "Heavy: beam. Dashed: ground.")):
+        items.append(Text(xy_mm=(words_at, bottom - 8.0 - 5.0 * line), text=text, layer="key"))
+    for k, (number, name, fit) in enumerate(fits):
+        head = top - k * each_mm
+        if k:
+            items.append(Line(xy_mm=((left, head), (right, head)), width_mm=0.13, gray=0.5, layer="frame"))
+        items += _row(fit, f"{number}  {name}", (left, right, head, each_mm), scale, notation)
+    return Drawing(width_mm=width_mm, height_mm=height_mm, scale=scale.ratio, items=tuple(items))
+
+
+def _row(
+    fit: Fit, name: str, box: tuple[float, float, float, float], scale: Scale, notation: Notation
+) -> list[Item]:
+    left, right, head, each_mm = box
+    ground, tops = _ground(fit), _tops(fit)
+    low = float(min(ground.min(), tops.min()))
+    per = 1000.0 / scale.ratio
+    middle = (left + right) / 2.0
+    along = _along(fit)
+    x = [middle + per * float(s - along.mean()) for s in along]
+    foot = head - each_mm + 2.5
+
+    def up(value_m: float) -> float:
+        return foot + per * (value_m - low)
+
+    room_mm = right - left - 6.0
+    text = shortened(name, width_mm=room_mm, size_pt=10.0, strong=True)
+    items: list[Item] = [
+        Text(xy_mm=(left + 3.0, head - 5.0), text=text, size_pt=10.0, strong=True, layer="name")
+    ]
+    at = [(xi, up(float(g))) for xi, g in zip(x, ground, strict=True)]
+    items.append(Line(xy_mm=tuple(at), width_mm=0.35, dash="dashed", layer="ground"))
+    for xi, g, t in zip(x, ground, tops, strict=True):
+        items.append(Line(xy_mm=((xi, up(float(g))), (xi, up(float(t)))), width_mm=0.5, layer="posts"))
+    beam = fit.beams[-1]
+    rises = math.tan(fit.plane.cross_slope_rad)
+    lies = math.cos(fit.plane.cross_slope_rad)
+    ends = [
+        (x[0] - per * beam.overhang_left_m * lies, up(float(tops[0]) - rises * beam.overhang_left_m * lies)),
+        (
+            x[-1] + per * beam.overhang_right_m * lies,
+            up(float(tops[-1]) + rises * beam.overhang_right_m * lies),
+        ),
+    ]
+    items.append(Line(xy_mm=tuple(ends), width_mm=0.9, layer="beam"))
+    above = fit.lengths.above_grade_m[_high(fit)]
+    for (end_x, end_y), length_m, anchor, step in (
+        (ends[0], above[0], "end", -1.5),
+        (ends[1], above[-1], "start", 1.5),
+    ):
+        items.append(
+            Text(
+                xy_mm=(end_x + step, end_y - 1.0),
+                text=notation.length(float(length_m)),
+                anchor="end" if anchor == "end" else "start",
+                layer="heights",
+            )
+        )
+    return items
+
+
+def _high(fit: Fit) -> NDArray[np.bool_]:
+    return np.asarray(fit.piers.beam == fit.piers.beam.max())
+
+
+def _ground(fit: Fit) -> Floats:
+    return np.asarray(fit.lengths.ground_m[_high(fit)])
+
+
+def _tops(fit: Fit) -> Floats:
+    return np.asarray(fit.lengths.top_m[_high(fit)])
+
+
+def _along(fit: Fit) -> Floats:
+    """Return level distances of the high row's posts from its first."""
+    en = fit.piers.en_m[_high(fit)]
+    return np.asarray(np.hypot(*(en - en[0]).T))
+
+
+def _long_m(fit: Fit) -> float:
+    return fit.beams[-1].length_m
