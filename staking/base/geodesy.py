@@ -18,6 +18,17 @@ if TYPE_CHECKING:
 UNKNOWN_ACCURACY_M = 5.0
 """Taken for a change of datum whose accuracy the registry does not state: the worst that it states for
 changes by formula alone."""
+RADIUS_M = 6_371_000.0
+"""Of the sphere on which distances between sites are told."""
+FAR_M = 10_000.0
+"""A place so far from the others of a survey is on another site."""
+
+
+def great_circle_m(here: tuple[float, float], there: tuple[float, float]) -> float:
+    """Return the distance between two (latitude, longitude), radians, on a sphere, in metres."""
+    half = math.sin((here[0] - there[0]) / 2) ** 2
+    half += math.cos(here[0]) * math.cos(there[0]) * math.sin((here[1] - there[1]) / 2) ** 2
+    return 2 * RADIUS_M * math.asin(math.sqrt(min(half, 1.0)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

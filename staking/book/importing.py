@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from staking.base.errors import Mistake, WrongInput
+from staking.book.agreeing import disagreeing
 from staking.book.appending import appended, replace_files
 from staking.book.celltext import decode
 from staking.book.found_points import Asked, Found, FoundRow
@@ -14,12 +15,16 @@ from staking.book.geojson_points import geojson_points, looks_like_geojson
 from staking.book.gpx_points import gpx_points, looks_like_gpx
 from staking.book.jobchecks import told
 from staking.book.jobreader import read_job
+from staking.book.names import BENCHMARK_NAME, TURNING_NAME
 from staking.book.nmea_log import looks_like_nmea, nmea_points
 from staking.book.point_list import list_points
+from staking.book.records import Site
 from staking.book.tablereader import TableRead, read_table
-from staking.book.tables import CONTROL, FIXES, Table
+from staking.book.tables import CONTROL, FIXES, POINTS_TABLE, Table
 from staking.book.tomltree import FILE as JOB_FILE
 
+MOST_NAMES = 8
+"""Points named one by one; the others are counted."""
 TABLES: Mapping[str, Table] = {"fixes": FIXES, "control": CONTROL}
 
 
@@ -42,7 +47,8 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
     WrongInput
         With every mistake; then nothing was written.
     """
-    unit = _unit(folder)
+    site = _site(folder)
+    unit = site.units
     found = [_found(path, asked) for path in files]
     mistakes = [mistake for one in found for mistake in one.mistakes]
     contents: dict[Path, bytes] = {}
@@ -59,18 +65,22 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
         for one, row in rows:
             mistakes += _wrong_cells(table, one, row, unit)
         mistakes += _twice(table, rows, before, again=again)
+        if table is FIXES:
+            mistakes += disagreeing(rows, before, site)
         if mistakes:
             continue
         contents[place] = _checked(table, data, [row for _, row in rows], unit, before)
         counts.append(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} added to {place}")
+        if table is CONTROL:
+            counts += _ground_shots(folder, [row for _, row in rows])
     if mistakes:
         raise WrongInput(mistakes)
     replace_files(contents)
     return [*counts, *(line for one in found for line in one.said), *_sessions(found)]
 
 
-def _unit(folder: Path) -> str:
-    """Return the survey's unit; without a job nobody knows what a bare number means."""
+def _site(folder: Path) -> Site:
+    """Return the survey's site; without a job nobody knows what a bare number means."""
     path = folder / JOB_FILE
     if not path.is_file():
         remedy = "Name the survey's folder last; staking new writes one."
@@ -78,7 +88,7 @@ def _unit(folder: Path) -> str:
     job = read_job(path.read_bytes(), for_plan=False)
     if not job.readable or told(job, "site"):
         raise WrongInput(job.mistakes)
-    return job.job.site.units
+    return job.job.site
 
 
 def _found(path: Path, asked: Asked) -> Found:
@@ -113,6 +123,28 @@ def _there(folder: Path, table: Table) -> tuple[Path, bytes | None]:
         if path.name.casefold() == table.file:
             return path, path.read_bytes()
     return folder / table.file, None
+
+
+def _ground_shots(folder: Path, rows: Sequence[FoundRow]) -> list[str]:
+    """Return that points with elevations shape the ground, where points.csv does not say what they are."""
+    _, data = _there(folder, POINTS_TABLE)
+    typed = () if data is None else read_table(POINTS_TABLE, data, unit="m", defaults={}).typed
+    said = {" ".join(one.read.get("point", "").split()).casefold() for one in typed}
+    names = [
+        name
+        for row in rows
+        if "elevation" in row.cells
+        and (name := row.cells.get("point", "")).casefold() not in said
+        # A benchmark or turning point by its name is no ground.
+        and not BENCHMARK_NAME.fullmatch(name.casefold())
+        and not TURNING_NAME.fullmatch(name.casefold())
+    ]
+    if not names:
+        return []
+    told = ", ".join(names[:MOST_NAMES]) + (
+        f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    )
+    return [f"these shape the ground, unless points.csv says of them pin or ground = no: {told}"]
 
 
 def _wrong_cells(table: Table, one: Found, row: FoundRow, unit: str) -> list[Mistake]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -34,6 +35,10 @@ NEAR = 0.5
 """Likeness from which another point's name is offered: names are short, half of P9 is P2."""
 NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS, SHADOWS, EQUAL_SHADOWS, FIXES)
 """A stake has the place it was set at; only its height may be measured, in levels and rises."""
+
+
+BENCHMARK_NAME = re.compile(r"bm([ -]?\d+|[ -]\w+)?")
+TURNING_NAME = re.compile(r"tp[ -]?\d+")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -217,6 +217,16 @@ def _add(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, a
             cells[meaning] = f"{cell} {unit}" if unit and re.fullmatch(r"[-+\d.\s]+", cell) else cell
     if notes:
         cells["note"] = ", ".join(notes)
+    if found.target == "control" and ("east" in cells) != ("north" in cells):
+        there, lacking = ("east", "north") if "east" in cells else ("north", "east")
+        found.wrong(
+            f"{there} without {lacking}",
+            line=row.row,
+            column=lacking,
+            read=", ".join(row.cells),
+            remedy="Give both, or neither for a point of which the elevation alone is known.",
+        )
+        return
     if found.target == "fixes":
         cells = _as_fix(cells, [meaning for meaning, _ in header], asked)
     found.rows.append(FoundRow(line=row.row, cells=cells))

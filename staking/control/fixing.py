@@ -17,7 +17,7 @@ from statistics import fmean, median
 import numpy as np
 
 from staking.base.errors import Mistake
-from staking.base.geodesy import Frame, MapGrid, map_grid
+from staking.base.geodesy import FAR_M, Frame, MapGrid, great_circle_m, map_grid
 from staking.book.records import FieldBook, FixRow
 from staking.control.adjustment import EarthTie
 from staking.control.equations import Equation, Kind
@@ -25,9 +25,6 @@ from staking.control.kinds import key_of
 from staking.control.network import NetworkResult
 from staking.control.observing import FIRST_EXTRA, Extra, Observed, Source
 
-FAR_M = 10_000.0
-"""A fix so far from the others, or from the site's own latitude and longitude, is on another site."""
-RADIUS_M = 6_371_000.0
 FINE_M = 0.1
 """Fixes better than this are by RTK: for them the scale at the site's height counts."""
 SCALE_SHOWS_M = 0.003
@@ -155,13 +152,6 @@ def _frame(
     )
 
 
-def _distance_m(lat_rad: float, lon_rad: float, frame: Frame) -> float:
-    """Return the distance from the frame's reference on a sphere, in metres."""
-    half = math.sin((lat_rad - frame.lat_rad) / 2) ** 2
-    half += math.cos(lat_rad) * math.cos(frame.lat_rad) * math.sin((lon_rad - frame.lon_rad) / 2) ** 2
-    return 2 * RADIUS_M * math.asin(math.sqrt(min(half, 1.0)))
-
-
 def _far(row: FixRow, frame: Frame, book: FieldBook, observed: Observed) -> bool:
     """Note a fix that lies on another site; return whether it does."""
     site = book.job.site
@@ -170,7 +160,7 @@ def _far(row: FixRow, frame: Frame, book: FieldBook, observed: Observed) -> bool
         here = Frame(lat_rad=site.latitude_rad, lon_rad=site.longitude_rad, height_m=0.0)
         away.append(("[site] latitude and longitude", here))
     for what, place in away:
-        distance_m = _distance_m(row.lat_rad, row.lon_rad, place)
+        distance_m = great_circle_m((row.lat_rad, row.lon_rad), (place.lat_rad, place.lon_rad))
         if distance_m > FAR_M:
             observed.mistakes.append(
                 Mistake(

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
+from staking.book.names import BENCHMARK_NAME, TURNING_NAME
 from staking.book.records import FieldBook, PointKind, PointRow, Side
-
-BENCHMARK_NAME = re.compile(r"bm([ -]?\d+|[ -]\w+)?")
-TURNING_NAME = re.compile(r"tp[ -]?\d+")
 
 
 def key_of(name: str) -> str:

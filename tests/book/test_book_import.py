@@ -356,3 +356,56 @@ def test_the_command(folder, capsys):
     assert "nothing was written" in told.err
     (folder / "rises.csv").write_text("from,to,rise\nBM1,P1,1\nBM1,P2,2\n", encoding="utf-8")
     assert len(read_book(folder, purpose="check").fixes) == 2
+
+
+def test_heights_of_two_kinds_are_refused_before_they_are_written(folder):
+    """2026-11-25: import took heights of two kinds, and check then refused the folder."""
+    imported(
+        [saved(folder, "a.csv", "point,lat,lon,height,height_kind\nP1,40.125,-75.25,215.3 m,orthometric\n")],
+        folder,
+        NO_ASKED,
+    )
+    path = saved(folder, "b.geojson", geojson(feature([-75.25, 40.125, 182], name="P3")))
+    first, *_ = refused([path], folder, NO_ASKED)
+    assert first.file == "b.geojson"
+    assert "heights of two kinds" in first.problem
+    assert "fixes.csv row 2" in first.problem
+
+
+@pytest.mark.parametrize(
+    ("before", "one", "two", "says"),
+    [
+        (True, [40.125, -75.25], [40.1251, -75.25], "exchanged"),
+        (False, [-75.25, 40.125], [75.25, 40.125], "West and south are minus"),
+    ],
+)
+def test_a_fix_on_another_site_is_refused(folder, before, one, two, says):
+    """2026-11-25: latitude and longitude exchanged in a GeoJSON went into fixes.csv."""
+    if before:
+        imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+    else:
+        job = (folder / "job.toml").read_text(encoding="utf-8")
+        place = "[site]\nlatitude = 40.125\nlongitude = -75.25\n"
+        (folder / "job.toml").write_text(job.replace("[site]\n", place, 1), encoding="utf-8")
+    mistakes = refused(
+        [saved(folder, "b.geojson", geojson(feature(one, name="P8"), feature(two, name="P9")))],
+        folder,
+        NO_ASKED,
+    )
+    assert len(mistakes) == (2 if before else 1)
+    assert all("km from" in m.problem and says in m.remedy for m in mistakes)
+
+
+def test_an_east_without_a_north_is_refused(folder):
+    """2026-11-25: it went into control.csv, where the point then had no place."""
+    path = saved(folder, "list.csv", "point,east,north,elevation\nP7,10,20,3\nP8,10,,3\n")
+    (only,) = refused([path], folder, NO_ASKED)
+    assert (only.row, only.column) == (3, "north")
+
+
+def test_points_of_a_list_that_will_shape_the_ground_are_told(folder):
+    """2026-11-25: the points of an imported list became ground shots, unsaid."""
+    (folder / "points.csv").write_text("point,kind\nP7,pin\n", encoding="utf-8")
+    path = saved(folder, "list.csv", "point,east,north,elevation\nP7,10,20,3\nG8,10,5,3\nBM2,,,4\nG9,4,5,\n")
+    said = imported([path], folder, NO_ASKED)
+    assert said[1] == "these shape the ground, unless points.csv says of them pin or ground = no: G8"
