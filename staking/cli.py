@@ -188,10 +188,12 @@ def _next(asked: argparse.Namespace) -> int:
 
     from staking.ahead.looking import looked_ahead
     from staking.book.folder import read_book
-    from staking.plan import planned
+    from staking.plan import planned, surveyed
     from staking.sheets.ahead_lines import ahead_lines
 
-    plan = planned(read_book(Path(asked.folder), purpose="plan"))
+    book = read_book(Path(asked.folder), purpose="check")
+    designed = book.job.arrays or book.job.footing or book.job.pipe
+    plan = planned(read_book(Path(asked.folder))) if designed else surveyed(book)
     print("\n".join(ahead_lines(plan, looked_ahead(plan), every=asked.all_setups)))
     return 0
 

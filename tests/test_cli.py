@@ -227,3 +227,49 @@ def test_a_fault_of_the_program_is_told_as_one(monkeypatch, yard, tmp_path, caps
     said = capsys.readouterr().err
     assert "fault of the program" in said
     assert "Traceback" not in said
+
+
+def without_design(tmp_path):
+    yard = shutil.copytree(SAMPLES / "cross_fall", tmp_path / "yard")
+    job = (yard / "job.toml").read_text(encoding="utf-8")
+    (yard / "job.toml").write_text(job[: job.index("[array]")], encoding="utf-8")
+    return yard
+
+
+def said(capsys, *arguments):
+    code = _run(*arguments)
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_next_without_a_design_says_what_it_needs_and_tells_the_rest(tmp_path, capsys):
+    """2026-11-25: it listed six missing tables of job.toml as mistakes."""
+    code, out, _ = said(capsys, "next", without_design(tmp_path))
+    assert code == 0
+    assert "Without a design in job.toml" in out
+    assert "SHOOT AGAIN" in out
+    assert "P1-P3 is known to" in out
+
+
+def test_check_and_planned_count_what_nothing_checks_alike(capsys):
+    """2026-11-25: check counted rods alone, --planned each axis of an offset."""
+    _, checked, _ = said(capsys, "check", SAMPLES / "cross_fall")
+    assert "27 shots that nothing checks" in checked
+    assert "24 offsets: nothing shows a mistake there either" in checked
+    _, planned, _ = said(capsys, "check", "--planned", SAMPLES / "cross_fall")
+    assert "27 shots, 24 offsets:" in planned
+    assert "and 31 more" in planned  # of 51, twenty are named
+    assert "0 readings" not in planned
+
+
+def test_that_nothing_was_changed_is_said_once(capsys):
+    """2026-11-25: it stood behind every doubted reading."""
+    _, out, _ = said(capsys, "check", SAMPLES / "planted_blunder")
+    assert out.count("othing was changed") == 1
+
+
+def test_shadows_of_a_year_out_of_reach_are_a_mistake(capsys):
+    """2026-11-25: it said so and exited with 0."""
+    code, out, err = said(capsys, "shadows", SAMPLES / "cross_fall", "--date", "2150-06-01")
+    assert (code, out) == (2, "")
+    assert "1950 to 2100" in err

@@ -405,7 +405,7 @@ FOOTING = Section(
     record=records.Footing,
     needed=True,
     keys=(
-        _needed("hole_diameter", SIZE, "12 in", "of the auger"),
+        _needed("hole_diameter", SIZE, "12 in", "diameter of the hole, that of the auger"),
         _needed("embedment", SIZE, "4 ft", "depth of the post below grade"),
         _needed("bottom_cover", SIZE_OR_ZERO, "3 in", "concrete under the post"),
         _may("side_cover", SIZE_OR_ZERO, "3 in", "least concrete round the post"),

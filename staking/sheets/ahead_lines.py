@@ -46,7 +46,13 @@ def ahead_lines(plan: Plan, ahead: Ahead, *, every: bool = False) -> list[str]:
     show = Notation(style=plan.book.job.site.show)
     lines = [name, "=" * len(name)]
     if ahead.next_readings is None:
-        lines += ["", "No layout stands, so no pier is the worst one."]
+        why = (
+            "Without a design in job.toml ([array], [frame], [place], [fit], [footing], [pipe]) there are no "
+            "piers yet, and no reading can be said to help the least sure one most."
+        )
+        if plan.book.job.arrays:
+            why = "No layout meets the limits, so there is no least sure pier yet; staking plan says why."
+        lines += ["", "READ NEXT", *bullets([why])]
     else:
         lines += next_lines(ahead.next_readings, ahead.setups, show)
     lines += shoot_again_lines(ahead.setups, every=every)

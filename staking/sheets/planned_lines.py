@@ -9,6 +9,7 @@ from staking.ahead.planned_piers import Foreseen
 from staking.control.adjustment import AdjustedReading
 from staking.sheets.ahead_lines import fine, proof_lines
 from staking.sheets.notation import Notation, count_words, sentence
+from staking.sheets.unchecked import unchecked_rows, unchecked_words
 from staking.sheets.wrapped import bullets, labelled
 
 _MOST_READINGS = 20
@@ -21,16 +22,18 @@ def planned_lines(seen: Foreseen) -> list[str]:
     show = Notation(style=job.site.show)
     name = job.site.name or "Survey"
     adjustment = seen.planned.survey.adjustment
-    readings = count_words(seen.planned.planned, "reading")
+    readings = count_words(seen.planned.planned, "reading") if seen.planned.planned else "no reading"
     lines = [name, "=" * len(name), "", "PLANNED: what these readings will prove, before they are taken"]
     lines += labelled(
         "readings",
-        f"{readings} to be taken; {adjustment.redundancy} more than unknowns, so many checks there will be",
+        f"{readings} to be taken"
+        + ("" if seen.planned.planned else ": none is marked x, all are there")
+        + f"; {count_words(adjustment.redundancy, 'reading')} more than unknowns, and so many checks",
     )
     lines += ["", "POINTS, one standard deviation", *_points(seen, show)]
     lines += _piers(seen, show)
     lines += _blunders(adjustment.readings, show)
-    unchecked = [reading.what for reading in seen.planned.unchecked]
+    unchecked = [reading.what for reading in unchecked_rows(seen.planned.unchecked)]
     if unchecked:
         listed = ", ".join(unchecked[:_MOST_READINGS])
         more = len(unchecked) - _MOST_READINGS
@@ -38,7 +41,7 @@ def planned_lines(seen: Foreseen) -> list[str]:
         lines += [
             "",
             "NOTHING WILL CHECK",
-            *bullets([f"{count_words(len(unchecked), 'reading')}: {listed}{rest}."]),
+            *bullets([f"{unchecked_words(seen.planned.unchecked)}: {listed}{rest}."]),
         ]
     lines += proof_lines(seen.claims, show)
     warnings = (*seen.planned.book.warnings, *adjustment.warnings)

@@ -7,6 +7,7 @@ from datetime import date as Date
 from staking.base.errors import Mistake, WrongInput
 from staking.book.kinds import DATE
 from staking.book.records import Site
+from staking.north.sun import check_year
 from staking.sheets.north_table import Line, magnetic_words, shadow_day, shadow_table, sun_words
 from staking.sheets.notation import Notation
 from staking.sheets.table import Table
@@ -35,6 +36,12 @@ def day_asked(site: Site, typed: str | None) -> Date:
     elif date is None:
         remedy = "Give it in job.toml, or --date 2026-10-03"
         mistakes.append(Mistake(file="job.toml", column="site.date", problem="no day", remedy=remedy))
+    if date is not None:
+        try:
+            check_year(date.year)
+        except ValueError as error:
+            file, column = ("job.toml", "site.date") if typed is None else ("--date", None)
+            mistakes.append(Mistake(file=file, column=column, read=date.isoformat(), problem=str(error)))
     if mistakes or date is None:
         raise WrongInput(mistakes)
     return date

@@ -10,6 +10,7 @@ from staking.plan import ArrayPlan, Plan
 from staking.sheets.control_table import fails_tests, not_told_apart
 from staking.sheets.notation import Notation, chance_words, degrees, sentence
 from staking.sheets.trouble import remedies
+from staking.sheets.unchecked import unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
 
 _WORST_LOOPS = 6
@@ -117,6 +118,9 @@ def _survey(plan: Plan) -> list[str]:
     if adjustment.sighted_once:
         once = _count(adjustment.sighted_once, "shot")
         lines += labelled("sighted once", f"{once} that nothing checks: a mistake there does not show")
+    others = unchecked_words(r for r in adjustment.readings if r.kind != "rod")
+    if others:
+        lines += labelled("unchecked too", f"{others}: nothing shows a mistake there either")
     return lines
 
 
@@ -229,16 +233,26 @@ def _cutting(plan: Plan) -> list[str]:
 
 
 def _worries(plan: Plan) -> list[str]:
-    texts = [*_suspect_texts(plan.adjustment), *plan.warnings]
-    if not texts:
+    doubted = _doubted(plan.adjustment)
+    if not doubted and not plan.warnings:
         if plan.conflicts:
             return []  # That nothing fits is worry enough.
         return ["", "Nothing to worry about was found."]
-    return ["", "WORRY ABOUT", *bullets(sentence(text) for text in texts)]
+    if plan.warnings:
+        doubted += ["", "WORRY ABOUT", *bullets(sentence(text) for text in plan.warnings)]
+    return doubted
 
 
-def _suspect_texts(adjustment: Adjustment) -> list[str]:
-    return [_suspect(suspect) for suspect in adjustment.suspects[:_SUSPECTS]]
+def _doubted(adjustment: Adjustment) -> list[str]:
+    """Return the likeliest repairs, and how many more there are."""
+    texts = [_suspect(suspect) for suspect in adjustment.suspects[:_SUSPECTS]]
+    if not texts:
+        return []
+    if len(adjustment.suspects) > _SUSPECTS:
+        more = _count(len(adjustment.suspects) - _SUSPECTS, "reading is", "readings are")
+        texts.append(f"{more} doubted less; results.json lists them all")
+    heading = "READINGS TO DOUBT: nothing was changed; look at the book, and mend the file"
+    return ["", heading, *bullets(sentence(text) for text in texts)]
 
 
 def _suspect(suspect: Suspect) -> str:
@@ -249,5 +263,5 @@ def _suspect(suspect: Suspect) -> str:
         f"{suspect.likely} ({suspect.why}); chance {chance}. {then}"
     )
     if suspect.same_as:
-        told += f"{not_told_apart(suspect)} {suspect.would_tell} "
-    return told + "Nothing was changed: look, and mend the file"
+        told += f"{not_told_apart(suspect)} {suspect.would_tell}"
+    return told.strip()
