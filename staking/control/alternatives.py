@@ -15,11 +15,14 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import combinations, islice
 
+import numpy as np
+
 from staking.control.equations import Kind, points_of
-from staking.control.loci import XY, azimuth
+from staking.control.loci import XY
 from staking.control.mirrors import PRUNES, Guess, choose, settle
 from staking.control.placing import BLUR_M, DECIDES, ON_LINE_M, Placing
 from staking.control.refining import BRIEF_STEPS, Refining
+from staking.control.searching import SEARCH_STEPS, scattered
 
 MOST_TRIED = 400
 """Flips that are adjusted for one group."""
@@ -27,6 +30,17 @@ MOST_APART = 24
 """Alternatives kept for one group: with so many, its points are left out whatever more there are."""
 MOST_LINES = 40
 """In larger cores only lines between points that a third is joined to are tried for flips of parts."""
+NEAR_LINE_M = 0.5
+"""A point so near to a line may hold what stands beyond it on either side: its tapes along the line hardly tell
+on which side it lies itself."""
+MOST_WHOLE = 30
+"""Points of a group that is flipped whole."""
+MOST_ADRIFT = 24
+"""Points of a group that was not placed by crossings for which starts by chance are tried, too."""
+STREWN = 200
+STREWN_M = (3.0, 10.0)
+"""So many starts about the places found, and as many all over the site: of seven nets in which flips missed an
+image that fits these missed it in one."""
 MOST_TAPES = 4
 """A point on more tapes is not flipped by itself."""
 
@@ -47,7 +61,12 @@ def reconsidered(placing: Placing, refining: Refining) -> bool:
 
 
 def _core(placing: Placing, group: Sequence[int]) -> list[int]:
-    """Return the points of a group without those that good crossings with the rest of it place."""
+    """Return the points of a large group without those that good crossings with the rest of it place.
+
+    A small one is flipped whole: what is left of it may float, and then its flips mean nothing.
+    """
+    if len(group) <= MOST_WHOLE:
+        return list(group)
     standing = dict(placing.placed)
     # Over these lines parts are flipped, and sides named.
     kept = {p for held in placing.directions for p in (held.start, held.to)} | set(placing.sides.line or ())
@@ -63,6 +82,9 @@ def _core(placing: Placing, group: Sequence[int]) -> list[int]:
 
 def _reconsider(placing: Placing, group: Sequence[int], core: Sequence[int], refining: Refining) -> bool:
     before = dict(placing.placed)
+    looked_at = placing.looked_at.get(frozenset(group), ())
+    if any(_same(before, placed, group) for placed in looked_at):
+        return False
     fixed = {p: xy for p, xy in before.items() if p not in set(group)}
     found = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refining)
     if _contradicted(placing, found[0], core):
@@ -74,13 +96,14 @@ def _reconsider(placing: Placing, group: Sequence[int], core: Sequence[int], ref
         return False
     whole: list[Guess] = []
     for guess in _completed(placing, group, core, found, before, refining):
-        if _forward(placing, guess.placed) and not any(_same(guess.placed, g.placed, group) for g in whole):
+        if placing.forward(guess.placed) and not any(_same(guess.placed, g.placed, group) for g in whole):
             whole.append(guess)
     if not whole:
         return False
+    placing.looked_at[frozenset(group)] = [guess.placed for guess in whole]
     for p in group:
         del placing.placed[p]
-    choose(placing, group, whole)
+    choose(placing, group, whole, refining)
     return any(p not in placing.placed or math.dist(placing.placed[p], before[p]) > BLUR_M for p in group)
 
 
@@ -156,6 +179,16 @@ def _alternatives(
     """Return all places of a core that were found to fit within `PRUNES` of the best, the best first."""
     placed, misfit = refining.one(standing, core)
     found = [Guess(placed=placed, misfit=misfit)]
+    if placing.adrift.intersection(core) and len(core) <= MOST_ADRIFT:
+        starts = [*_strewn(placed, core), *scattered(placing, placed, core, STREWN)]
+        for placed, misfit in refining.all(starts, core, SEARCH_STEPS):
+            least = min(other.misfit for other in found)
+            if (
+                misfit - least < PRUNES
+                and placing.forward(placed)
+                and not any(_same(placed, g.placed, core) for g in found)
+            ):
+                found.append(Guess(placed=placed, misfit=misfit))
     queue, tried = list(found), 0
     while queue and tried < MOST_TRIED and len(found) < MOST_APART:
         guess = queue.pop(0)
@@ -167,7 +200,7 @@ def _alternatives(
         for placed, misfit in refining.all(flips, core, BRIEF_STEPS):
             if (
                 misfit - best >= PRUNES
-                or not _forward(placing, placed)
+                or not placing.forward(placed)
                 or any(_same(placed, g.placed, core) for g in found)
             ):
                 continue
@@ -181,14 +214,15 @@ def _alternatives(
     return sorted((g for g in found if g.misfit - best < PRUNES), key=lambda guess: guess.misfit)
 
 
-def _forward(placing: Placing, placed: Mapping[int, XY]) -> bool:
-    """Return whether held directions point where they say, not the other way along their line."""
-    for held in placing.directions:
-        if held.start in placed and held.to in placed:
-            off = azimuth(placed[held.start], placed[held.to]) - held.azimuth_rad
-            if math.cos(off) < 0:
-                return False
-    return True
+def _strewn(placed: Mapping[int, XY], core: Sequence[int]) -> Iterator[dict[int, XY]]:
+    """Yield starts by chance about the places, always the same ones."""
+    rng = np.random.default_rng(20_002)
+    for k in range(STREWN):
+        by = rng.normal(0.0, STREWN_M[k % len(STREWN_M)], size=(len(core), 2))
+        yield {
+            **placed,
+            **{p: (placed[p][0] + float(e), placed[p][1] + float(n)) for p, (e, n) in zip(core, by, strict=True)},
+        }
 
 
 def _same(one: Mapping[int, XY], other: Mapping[int, XY], core: Collection[int]) -> bool:
@@ -199,21 +233,25 @@ def _flips(placing: Placing, placed: dict[int, XY], core: Sequence[int]) -> Iter
     """Yield the places with one part or one point of the core flipped."""
     inside = set(core)
     joined = {p: {q for q in placing.neighbours(p) if q in placed} for p in core}
-    ends = sorted(inside | {q for p in core for q in joined[p]})
+    named = {q for held in placing.directions for q in (held.start, held.to)} | set(placing.sides.line or ())
+    ends = sorted(inside | {q for p in core for q in joined[p]} | {q for q in named if q in placed})
     if len(ends) <= MOST_LINES:
         lines = set(combinations(ends, 2))
     else:
         lines = {pair for p in core for pair in combinations(sorted(joined[p]), 2)}
+        lines |= set(combinations(sorted(named & placed.keys()), 2))
     done: set[frozenset[int]] = set()
     for a, b in sorted(lines):
         if math.dist(placed[a], placed[b]) < BLUR_M:
             continue
-        on_line = {p for p in ends if _across(placed[p], placed[a], placed[b]) < ON_LINE_M} | {a, b}
-        for part in _parts(inside - on_line, joined, inside | on_line):
-            if part in done or part & placing.partly.keys():
-                continue
-            done.add(part)
-            yield {**placed, **{p: _over(placed[p], placed[a], placed[b]) for p in part}}
+        across = {p: _across(placed[p], placed[a], placed[b]) for p in ends}
+        for near in (ON_LINE_M, NEAR_LINE_M):
+            on_line = {p for p in ends if across[p] < near} | {a, b}
+            for part in _parts(inside - on_line, joined, inside | on_line):
+                if part in done or part & placing.partly.keys():
+                    continue
+                done.add(part)
+                yield {**placed, **{p: _over(placed[p], placed[a], placed[b]) for p in part}}
     for p in core:
         taped = {
             q

@@ -20,6 +20,8 @@ from staking.base.triplets import Triplets
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+WRONG_SIDE_M = 0.1
+"""A point may come so far to the wrong side of the line of an offset up the slope while it settles."""
 LEAST_LENGTH_M = 1e-9
 """Guards a division where two points coincide."""
 
@@ -238,7 +240,9 @@ def _offset(
         jacobian[rows, f + 2] = -by_q / length
         return
     rise = coordinates[p + 2] - coordinates[f + 2] - station * q
-    sign = np.sign(stack.value[rows])
+    # Up the slope an offset never vanishes: near the line its side is the one read, far off it is the point's.
+    side = np.where(np.abs(offset) > WRONG_SIDE_M, offset, stack.value[rows])
+    sign = np.sign(side)
     slant = np.maximum(np.hypot(offset, rise), LEAST_LENGTH_M)
     predicted[rows] = sign * slant
     for end, coordinate in where.items():

@@ -54,7 +54,7 @@ def floated(placing: Placing, group: Sequence[int], refining: Refining) -> bool:
             turned = [guess for one in built for guess in _turned(placing, one, anchor)]
             turned = _adjusted(sorted(turned, key=lambda guess: guess.misfit)[:MOST_TRIED], group, refining)
             if turned and len(turned) <= MOST_PLACES:
-                return choose(placing, group, turned)
+                return choose(placing, group, turned, refining)
     return False
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from staking.control.loci import XY
@@ -15,6 +15,8 @@ MOST_GUESSES = 64
 
 PRUNES = 100.0
 """Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
+SAME_SDS = 4.0
+"""Images of a point nearer than so many of its standard deviations are one place."""
 EXACT = 1e-9
 """Weighted sum of squares below which a guess uses no reading twice: there is nothing to adjust."""
 
@@ -103,7 +105,7 @@ def resolved(placing: Placing, group: Sequence[int], refining: Refining) -> bool
         return False
     if any(guess.misfit > EXACT for guess in guesses):
         settle(guesses, fresh, refining)
-    return choose(placing, fresh, guesses)
+    return choose(placing, fresh, guesses, refining)
 
 
 def settle(guesses: Sequence[Guess], group: Sequence[int], refining: Refining) -> None:
@@ -113,14 +115,19 @@ def settle(guesses: Sequence[Guess], group: Sequence[int], refining: Refining) -
         guess.placed, guess.misfit = placed, misfit
 
 
-def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess]) -> bool:
+def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess], refining: Refining) -> bool:
     """Choose among adjusted guesses; place agreed points in place, note the others as mirrored."""
+    guesses = [guess for guess in guesses if placing.forward(guess.placed)] or guesses
     best = min(guess.misfit for guess in guesses)
     alive = [guess for guess in guesses if guess.misfit - best < DECIDES]
     for narrow in (_by_own_sides, _by_default_side):
         if _disputed(group, alive):
             alive = narrow(placing, alive) or alive
     disputed = _disputed(group, alive)
+    if disputed:
+        # An image elsewhere moves its neighbours a little: they are disputed when that is more than their error.
+        sds = refining.sds(alive[0].placed, group)
+        disputed = _disputed(group, alive, {p: SAME_SDS * sd for p, sd in sds.items()})
     telling = _on_either_side(placing, alive)
     for point in disputed:
         placing.mirrored[point] = _parted([g.placed[point] for g in alive if point in g.placed])
@@ -132,19 +139,24 @@ def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess]) -> 
     return bool(disputed or agreed)
 
 
-def _parted(places: Sequence[XY]) -> tuple[XY, ...]:
+def _parted(places: Sequence[XY], blur_m: float = BLUR_M) -> tuple[XY, ...]:
     """Return the places that are apart."""
     apart: list[XY] = []
     for place in places:
-        if all(math.dist(place, other) > BLUR_M for other in apart):
+        if all(math.dist(place, other) > blur_m for other in apart):
             apart.append(place)
     return tuple(apart)
 
 
-def _disputed(group: Sequence[int], alive: Sequence[Guess]) -> list[int]:
+def _disputed(
+    group: Sequence[int], alive: Sequence[Guess], blur_m: Mapping[int, float] | None = None
+) -> list[int]:
     """Return the points that stand at different places; one not placed everywhere may still be later."""
+    blurs = blur_m or {}
     return [
-        point for point in group if len(_parted([g.placed[point] for g in alive if point in g.placed])) > 1
+        p
+        for p in group
+        if len(_parted([g.placed[p] for g in alive if p in g.placed], max(BLUR_M, blurs.get(p, 0.0)))) > 1
     ]
 
 
@@ -166,7 +178,7 @@ def _on_either_side(placing: Placing, alive: Sequence[Guess]) -> list[int]:
 def _by_own_sides(placing: Placing, alive: list[Guess]) -> list[Guess]:
     own = placing.sides.by_point
     telling = [p for p in _on_either_side(placing, alive) if p in own]
-    return [g for g in alive if all(_side(placing, g, p) == own[p] for p in telling)]
+    return [g for g in alive if all(_side(placing, g, p) in (own[p], None) for p in telling)]
 
 
 def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
@@ -174,12 +186,13 @@ def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
     telling = [p for p in _on_either_side(placing, alive) if p not in placing.sides.by_point]
     if default is None or not telling:
         return alive
-    on_side = [g for g in alive if all(_side(placing, g, p) == default for p in telling)]
+    # A point on the line is on neither side.
+    on_side = [g for g in alive if all(_side(placing, g, p) in (default, None) for p in telling)]
     if on_side:
         return on_side
     # A chain may have to cross the line; then the side counts for the points measured from the line itself.
     direct = [p for p in telling if _measured_from(placing, p)]
-    return [g for g in alive if direct and all(_side(placing, g, p) == default for p in direct)]
+    return [g for g in alive if direct and all(_side(placing, g, p) in (default, None) for p in direct)]
 
 
 def _measured_from(placing: Placing, point: int) -> bool:

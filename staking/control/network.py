@@ -317,8 +317,9 @@ def _place_all(placing: Placing, network: Network) -> None:
     """Place all that can be placed, and leave out what may stand elsewhere as well."""
     held_plan = {p for p in placing.placed if network.held[3 * p] and network.held[3 * p + 1]}
     refining = Refining(placing=placing, held=network.held)
+    placing.grow(placing.placed, _unplaced(placing), shallow=False)
+    placing.sure = set(placing.placed)
     placing.grow(placing.placed, _unplaced(placing))
-    placing.sure = placing.placed.keys() - placing.shallow
     for _ in range(MOST_RECONSIDERED):
         _place_rest(placing, refining, held_plan)
         if not reconsidered(placing, refining):
@@ -345,9 +346,11 @@ def _place_rest(placing: Placing, refining: Refining, held_plan: set[int]) -> No
             placing.placed, _ = refining.one(placing.placed, loose)
         moved = [resolved(placing, group, refining) for group in placing.groups(todo)]
         if not any(moved):
+            before = set(placing.placed)
             moved = [
                 floated(placing, group, refining) or searched(placing, group, refining)
                 for group in placing.groups(todo)
             ]
+            placing.adrift |= placing.placed.keys() - before
         if not any(moved) and not placing.by_fix(p for p in todo if p not in placing.mirrored):
             return

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from staking.control.clouds import Fixes
 from staking.control.equations import Equation, points_of
-from staking.control.loci import XY, Locus, crossings, loci_of
+from staking.control.loci import XY, Locus, azimuth, crossings, loci_of
 from staking.control.settling import HeldDirection
 
 DECIDES = 13.8
@@ -68,10 +68,12 @@ class Placing:
     placed: dict[int, XY]
     fixes: Fixes = field(default_factory=Fixes)
     by_point: dict[int, list[int]] = field(default_factory=dict)
-    shallow: set[int] = field(default_factory=set)
-    """Points that some time were placed by a shallow crossing."""
     sure: set[int] = field(default_factory=set)
     """Points placed by good crossings with known ones alone."""
+    adrift: set[int] = field(default_factory=set)
+    """Points that no crossings with known ones placed: built about one point and turned in, or searched for."""
+    looked_at: dict[frozenset[int], Sequence[Mapping[int, XY]]] = field(default_factory=dict)
+    """Places that a group of points was compared at already."""
     mirrored: dict[int, tuple[XY, ...]] = field(default_factory=dict)
     """Points that stay at two or more places because nothing decides."""
     telling: dict[int, int] = field(default_factory=dict)
@@ -106,7 +108,8 @@ class Placing:
         """Return the places where a point may stand with their misfits, best first, and if they cross well.
 
         Empty when fewer than two readings cross there. Places whose misfit says no by `DECIDES` are dropped,
-        and those that are one place blurred by the readings' errors are told once.
+        and those that are one place blurred by the readings' errors are told once; but mirror images so near
+        to their mirror do not cross well, for what hangs on them may hang on the wrong one.
         """
         found = self.loci(point, placed)
         firm = [locus for locus in found if locus.kind != "cloud"]
@@ -126,20 +129,24 @@ class Placing:
         reach = max(math.dist(scored[0][0], locus.centre) for locus in firm)
         blur = max(BLUR_M, min(BLURRED_SDS * min(c.sd_m for c in crossed), MOST_BLURRED * reach))
         options: list[tuple[XY, float]] = []
+        well = max(c.sine for c in crossed) > SHALLOW
         for place, misfit in scored:
             if misfit - scored[0][1] >= DECIDES:
                 break
             if all(math.dist(place, other) > blur for other, _ in options):
                 options.append((place, misfit))
-        return options, max(c.sine for c in crossed) > SHALLOW
+            elif all(math.dist(place, other) > BLUR_M for other, _ in options):
+                well = False
+        return options, well
 
     def grow(
-        self, placed: dict[int, XY], points: Iterable[int], limit: float = math.inf
+        self, placed: dict[int, XY], points: Iterable[int], limit: float = math.inf, *, shallow: bool = True
     ) -> tuple[dict[int, list[tuple[XY, float]]], float]:
         """Place, in place, every point that the readings decide; return those with mirror images.
 
         Also returns the misfit that the points placed here leave; once it passes a limit, no more is placed.
-        Points that only shallow crossings place wait until nothing better is left.
+        Points that only shallow crossings place wait until nothing better is left, and are left out unless
+        asked for.
         """
         waiting = {point: None for point in points if point not in placed}
         total = 0.0
@@ -163,15 +170,14 @@ class Placing:
                     weak[point] = options[0]
                 elif options:
                     unsure[point] = options
-            if not touched and weak:
+            if not touched and weak and shallow:
                 point, (place, misfit) = weak.popitem()
                 placed[point] = place
-                self.shallow.add(point)
                 total += misfit
                 del waiting[point]
                 touched = self.neighbours(point)
             again = [point for point in waiting if point in touched]
-            if not again and weak:
+            if not again and weak and shallow:
                 again = list(weak)
         return unsure, total
 
@@ -196,6 +202,15 @@ class Placing:
             self.placed[point] = firm[0].nearest(clouds[point].centre) if firm else clouds[point].centre
         # What no other reading joins has no other place.
         self.sure |= set(alone)
+        return True
+
+    def forward(self, placed: Mapping[int, XY]) -> bool:
+        """Return whether held directions point where they say, not the other way along their line."""
+        for held in self.directions:
+            if held.start in placed and held.to in placed:
+                off = azimuth(placed[held.start], placed[held.to]) - held.azimuth_rad
+                if math.cos(off) < 0:
+                    return False
         return True
 
     def neighbours(self, point: int) -> set[int]:

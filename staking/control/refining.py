@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import carried
+from staking.base.lsq import RankDeficient
 from staking.control.clouds import started
 from staking.control.equations import FIXED, Equation, Kind, Stack, evaluated, misfits, points_of, stacked
 from staking.control.loci import XY
 from staking.control.placing import Placing
-from staking.control.settling import MOST_STEPS, Free, HeldDirection, approached, freed
+from staking.control.settling import MOST_STEPS, Free, HeldDirection, approached, freed, written_about
 from staking.control.together import approached_together
 
 Floats = NDArray[np.float64]
@@ -47,7 +50,27 @@ class Refining:
         if part is None:
             return placed, 0.0
         start, free = part.begun(placed)
-        return part.found(placed, start, approached(part.stack, start, free, most_steps=most_steps))
+        return part.found(placed, start, free, approached(part.stack, start, free, most_steps=most_steps))
+
+    def sds(self, placed: Mapping[int, XY], group: Sequence[int]) -> dict[int, float]:
+        """Return the standard deviation in plan of the points of a group, all others held.
+
+        Empty where the group is not determined by itself.
+        """
+        part = _Part.of(self, placed, group)
+        if part is None:
+            return {}
+        start, free = part.begun(placed)
+        try:
+            about = written_about(part.stack, start, free)
+        except RankDeficient:
+            return {}
+        spread = free.spread(len(start))
+        found = {}
+        for p in part.members:
+            axes = [3 * part.place[p], 3 * part.place[p] + 1]
+            found[p] = math.sqrt(max(float(np.trace(carried(about.cov, spread.rows_at(np.array(axes))))), 0.0))
+        return found
 
     def all(
         self, starts: Sequence[dict[int, XY]], group: Sequence[int], most_steps: int = MOST_STEPS
@@ -69,8 +92,8 @@ class Refining:
                 [free for _, free in begun],
                 most_steps=most_steps,
             )
-            for k, (start, _), result in zip(numbers, begun, results, strict=True):
-                found[k] = part.found(starts[k], start, result)
+            for k, (start, free), result in zip(numbers, begun, results, strict=True):
+                found[k] = part.found(starts[k], start, free, result)
         return [found[k] for k in range(len(starts))]
 
 
@@ -161,10 +184,15 @@ class _Part:
                 local[k] = value
         return local, freed(self.fixed, self.directions, local)
 
-    def found(self, placed: dict[int, XY], start: Floats, result: tuple[Floats, float] | None) -> Found:
+    def found(
+        self, placed: dict[int, XY], start: Floats, free: Free, result: tuple[Floats, float] | None
+    ) -> Found:
         """Return the places, and the weighted sum of squares, that an adjustment came to."""
         if result is None:
-            predicted, _ = evaluated(self.stack, start)
+            # The misfit of a place that keeps the held directions: a mirror image over another line does not.
+            kept = start.copy()
+            free.tie(kept)
+            predicted, _ = evaluated(self.stack, kept)
             return placed, float(((misfits(self.stack, predicted) / self.stack.sd) ** 2).sum())
         moved = dict(placed)
         for p in self.members:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from staking.control.equations import FIXED, Kind, points_of
+from staking.control.loci import XY
 from staking.control.mirrors import Guess, choose, settle
 from staking.control.placing import Placing
-from staking.control.refining import BRIEF_STEPS, Refining
+from staking.control.refining import Refining
 
 MOST_POINTS = 10
 """Points looked for at once; with more, starts by chance seldom find the place."""
@@ -19,6 +20,8 @@ MOST_UNCHECKED = 2
 as well."""
 STARTS = 40
 """Starts by chance, always the same ones."""
+SEARCH_STEPS = 40
+"""From anywhere on the site a start needs more steps than from a mirror image."""
 FITS = 1e3
 """Weighted sum of squares, per reading, above which a start has gone astray rather than met a blunder."""
 
@@ -34,19 +37,12 @@ def searched(placing: Placing, group: Sequence[int], refining: Refining) -> bool
         return False
     if readings == 2 * len(core) and len(core) > MOST_UNCHECKED:
         return False
-    known = np.array(list(placing.placed.values()))
-    centre = known.mean(axis=0)
-    lengths = [e.value for e in placing.equations if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
-    reach = float(np.abs(known - centre).max()) + max(lengths, default=0.0)
-    rng = np.random.default_rng(20_001)
-    starts = []
-    for _ in range(STARTS):
-        spots = centre + rng.uniform(-reach, reach, size=(len(core), 2))
-        spot = {p: (float(e), float(n)) for p, (e, n) in zip(core, spots, strict=True)}
-        starts.append({**placing.placed, **spot})
+    starts = scattered(placing, placing.placed, core, STARTS)
     guesses: list[Guess] = []
-    for start, (placed, misfit) in zip(starts, refining.all(starts, core, BRIEF_STEPS), strict=True):
+    for start, (placed, misfit) in zip(starts, refining.all(starts, core, SEARCH_STEPS), strict=True):
         if misfit > FITS * readings or any(math.dist(placed[p], start[p]) == 0 for p in core):
+            continue
+        if not placing.forward(placed):
             continue
         if any(all(math.dist(placed[p], g.placed[p]) < 1e-3 for p in core) for g in guesses):
             continue
@@ -54,7 +50,24 @@ def searched(placing: Placing, group: Sequence[int], refining: Refining) -> bool
     if not guesses:
         return False
     settle(guesses, core, refining)
-    return choose(placing, core, guesses)
+    return choose(placing, core, guesses, refining)
+
+
+def scattered(
+    placing: Placing, placed: Mapping[int, XY], points: Sequence[int], count: int
+) -> list[dict[int, XY]]:
+    """Return starts with some points strewn over the site, as far as a tape reaches, the others as they stand."""
+    known = np.array(list(placed.values()))
+    centre = known.mean(axis=0)
+    lengths = [e.value for e in placing.equations if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
+    reach = float(np.abs(known - centre).max()) + max(lengths, default=0.0)
+    rng = np.random.default_rng(20_001)
+    starts = []
+    for _ in range(count):
+        spots = centre + rng.uniform(-reach, reach, size=(len(points), 2))
+        spot = {p: (float(e), float(n)) for p, (e, n) in zip(points, spots, strict=True)}
+        starts.append({**placed, **spot})
+    return starts
 
 
 def _core(placing: Placing, group: Sequence[int]) -> tuple[list[int], int]:
