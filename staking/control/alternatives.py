@@ -31,16 +31,16 @@ MOST_APART = 24
 MOST_LINES = 40
 """In larger cores only lines between points that a third is joined to are tried for flips of parts."""
 NEAR_LINE_M = 0.5
-"""A point so near to a line may hold what stands beyond it on either side: its tapes along the line hardly tell
-on which side it lies itself."""
+"""A point so near to a line may hold what stands beyond it on either side: its tapes along the line hardly
+tell on which side it lies itself."""
 MOST_WHOLE = 30
 """Points of a group that is flipped whole."""
 MOST_ADRIFT = 24
 """Points of a group that was not placed by crossings for which starts by chance are tried, too."""
 STREWN = 200
 STREWN_M = (3.0, 10.0)
-"""So many starts about the places found, and as many all over the site: of seven nets in which flips missed an
-image that fits these missed it in one."""
+"""So many starts about the places found, and as many all over the site: of seven nets in which flips missed
+an image that fits these missed it in one."""
 MOST_TAPES = 4
 """A point on more tapes is not flipped by itself."""
 
@@ -63,9 +63,10 @@ def reconsidered(placing: Placing, refining: Refining) -> bool:
 def _core(placing: Placing, group: Sequence[int]) -> list[int]:
     """Return the points of a large group without those that good crossings with the rest of it place.
 
-    A small one is flipped whole: what is left of it may float, and then its flips mean nothing.
+    A small one is flipped whole: what is left of it may float, and then its flips mean nothing. Beside fixes
+    starts are adjusted one after the other, which takes too long for that.
     """
-    if len(group) <= MOST_WHOLE:
+    if len(group) <= MOST_WHOLE and not placing.fixes.by_point:
         return list(group)
     standing = dict(placing.placed)
     # Over these lines parts are flipped, and sides named.
@@ -86,7 +87,7 @@ def _reconsider(placing: Placing, group: Sequence[int], core: Sequence[int], ref
     if any(_same(before, placed, group) for placed in looked_at):
         return False
     fixed = {p: xy for p, xy in before.items() if p not in set(group)}
-    found = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refining)
+    found, all_of_them = _alternatives(placing, {**fixed, **{p: before[p] for p in core}}, core, refining)
     if _contradicted(placing, found[0], core):
         for p in group:
             del placing.placed[p]
@@ -100,7 +101,8 @@ def _reconsider(placing: Placing, group: Sequence[int], core: Sequence[int], ref
             whole.append(guess)
     if not whole:
         return False
-    placing.looked_at[frozenset(group)] = [guess.placed for guess in whole]
+    if all_of_them:
+        placing.looked_at[frozenset(group)] = [guess.placed for guess in whole]
     for p in group:
         del placing.placed[p]
     choose(placing, group, whole, refining)
@@ -175,11 +177,14 @@ def _contradicted(placing: Placing, best: Guess, core: Sequence[int]) -> bool:
 
 def _alternatives(
     placing: Placing, standing: dict[int, XY], core: Sequence[int], refining: Refining
-) -> list[Guess]:
-    """Return all places of a core that were found to fit within `PRUNES` of the best, the best first."""
+) -> tuple[list[Guess], bool]:
+    """Return all places of a core that were found to fit within `PRUNES` of the best, the best first.
+
+    Also returns whether all that were found were flipped in their turn.
+    """
     placed, misfit = refining.one(standing, core)
     found = [Guess(placed=placed, misfit=misfit)]
-    if placing.adrift.intersection(core) and len(core) <= MOST_ADRIFT:
+    if placing.adrift.intersection(core) and len(core) <= MOST_ADRIFT and not placing.fixes.by_point:
         starts = [*_strewn(placed, core), *scattered(placing, placed, core, STREWN)]
         for placed, misfit in refining.all(starts, core, SEARCH_STEPS):
             least = min(other.misfit for other in found)
@@ -211,7 +216,8 @@ def _alternatives(
             if len(found) >= MOST_APART:
                 break
     best = min(guess.misfit for guess in found)
-    return sorted((g for g in found if g.misfit - best < PRUNES), key=lambda guess: guess.misfit)
+    likely = sorted((g for g in found if g.misfit - best < PRUNES), key=lambda guess: guess.misfit)
+    return likely, not queue and tried < MOST_TRIED and len(found) < MOST_APART
 
 
 def _strewn(placed: Mapping[int, XY], core: Sequence[int]) -> Iterator[dict[int, XY]]:
@@ -221,7 +227,10 @@ def _strewn(placed: Mapping[int, XY], core: Sequence[int]) -> Iterator[dict[int,
         by = rng.normal(0.0, STREWN_M[k % len(STREWN_M)], size=(len(core), 2))
         yield {
             **placed,
-            **{p: (placed[p][0] + float(e), placed[p][1] + float(n)) for p, (e, n) in zip(core, by, strict=True)},
+            **{
+                p: (placed[p][0] + float(e), placed[p][1] + float(n))
+                for p, (e, n) in zip(core, by, strict=True)
+            },
         }
 
 

@@ -240,7 +240,7 @@ def _offset(
         jacobian[rows, f + 2] = -by_q / length
         return
     rise = coordinates[p + 2] - coordinates[f + 2] - station * q
-    # Up the slope an offset never vanishes: near the line its side is the one read, far off it is the point's.
+    # Up the slope an offset never vanishes: near the line its side is the one read, far off the point's.
     side = np.where(np.abs(offset) > WRONG_SIDE_M, offset, stack.value[rows])
     sign = np.sign(side)
     slant = np.maximum(np.hypot(offset, rise), LEAST_LENGTH_M)

@@ -15,8 +15,9 @@ MOST_GUESSES = 64
 
 PRUNES = 100.0
 """Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
-SAME_SDS = 4.0
-"""Images of a point nearer than so many of its standard deviations are one place."""
+SAME_SDS = 6.0
+"""Images of a point nearer than so many of its standard deviations are one place: nearly on the line between, it
+is told as bent (`bent.py`)."""
 EXACT = 1e-9
 """Weighted sum of squares below which a guess uses no reading twice: there is nothing to adjust."""
 
@@ -125,7 +126,7 @@ def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess], ref
             alive = narrow(placing, alive) or alive
     disputed = _disputed(group, alive)
     if disputed:
-        # An image elsewhere moves its neighbours a little: they are disputed when that is more than their error.
+        # An image elsewhere moves its neighbours a little: disputed is what moves by more than its error.
         sds = refining.sds(alive[0].placed, group)
         disputed = _disputed(group, alive, {p: SAME_SDS * sd for p, sd in sds.items()})
     telling = _on_either_side(placing, alive)

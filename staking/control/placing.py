@@ -71,7 +71,7 @@ class Placing:
     sure: set[int] = field(default_factory=set)
     """Points placed by good crossings with known ones alone."""
     adrift: set[int] = field(default_factory=set)
-    """Points that no crossings with known ones placed: built about one point and turned in, or searched for."""
+    """Points that no crossings with known ones placed: built about one and turned in, or searched for."""
     looked_at: dict[frozenset[int], Sequence[Mapping[int, XY]]] = field(default_factory=dict)
     """Places that a group of points was compared at already."""
     mirrored: dict[int, tuple[XY, ...]] = field(default_factory=dict)

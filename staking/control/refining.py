@@ -69,7 +69,9 @@ class Refining:
         found = {}
         for p in part.members:
             axes = [3 * part.place[p], 3 * part.place[p] + 1]
-            found[p] = math.sqrt(max(float(np.trace(carried(about.cov, spread.rows_at(np.array(axes))))), 0.0))
+            found[p] = math.sqrt(
+                max(float(np.trace(carried(about.cov, spread.rows_at(np.array(axes))))), 0.0)
+            )
         return found
 
     def all(

@@ -56,7 +56,7 @@ def searched(placing: Placing, group: Sequence[int], refining: Refining) -> bool
 def scattered(
     placing: Placing, placed: Mapping[int, XY], points: Sequence[int], count: int
 ) -> list[dict[int, XY]]:
-    """Return starts with some points strewn over the site, as far as a tape reaches, the others as they stand."""
+    """Return starts with some points strewn as far as a tape reaches, the others as they stand."""
     known = np.array(list(placed.values()))
     centre = known.mean(axis=0)
     lengths = [e.value for e in placing.equations if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
