@@ -16,8 +16,8 @@ MOST_GUESSES = 64
 PRUNES = 100.0
 """Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
 SAME_SDS = 6.0
-"""Images of a point nearer than so many of its standard deviations are one place: nearly on the line between, it
-is told as bent (`bent.py`)."""
+"""Images of a point nearer than so many of its standard deviations are one place: nearly on the line between,
+it is told as bent (`bent.py`)."""
 EXACT = 1e-9
 """Weighted sum of squares below which a guess uses no reading twice: there is nothing to adjust."""
 
@@ -127,7 +127,10 @@ def choose(placing: Placing, group: Sequence[int], guesses: Sequence[Guess], ref
     disputed = _disputed(group, alive)
     if disputed:
         # An image elsewhere moves its neighbours a little: disputed is what moves by more than its error.
-        sds = refining.sds(alive[0].placed, group)
+        sds: dict[int, float] = {}
+        for guess in alive:
+            if any(p in guess.placed and p not in sds for p in disputed):
+                sds = refining.sds(guess.placed, group) | sds
         disputed = _disputed(group, alive, {p: SAME_SDS * sd for p, sd in sds.items()})
     telling = _on_either_side(placing, alive)
     for point in disputed:
