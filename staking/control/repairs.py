@@ -25,6 +25,7 @@ SHARE_UPSIDE_DOWN = 0.01
 SHARE_POINT = 0.01
 SHARE_WRONG_SIDE = 0.01
 SHARE_INCHES_FOR_TENTHS = 0.05
+SHARE_OTHER_UNIT = 0.01
 SHARE_SIGN = 0.08
 SHARE_TURNED = 0.08
 SHARE_COUNTER_CLOCKWISE = 0.06
@@ -110,6 +111,7 @@ def reading_repairs(
                 why = "counted from the wrong side of a whole mark"
                 yield likely(2 * k * mark_m - value_m, SHARE_WRONG_SIDE / 2, why)
     yield from _inches_and_tenths(value_m, read, unit)
+    yield from _other_unit(value_m, read, unit)
     if signed and value_m != 0:
         why = "up taken for down" if kind == "rise" else "right taken for left"
         yield likely(-value_m, SHARE_SIGN, f"sign: {why}")
@@ -130,6 +132,18 @@ def _inches_and_tenths(value_m: float, read: str, unit: str) -> Iterator[Reading
         why = f"tenths of a foot written as inches: {inches[1]}.{inches[2]} ft"
     text = write_like(meant_m, read, unit=unit)
     yield ReadingRepair(by_m=meant_m - value_m, likely=text, share=SHARE_INCHES_FOR_TENTHS, why=why)
+
+
+def _other_unit(value_m: float, read: str, unit: str) -> Iterator[ReadingRepair]:
+    """Return a bare number read off the other side of a tape or rod, which shows feet and metres."""
+    other, words = {"ft": ("m", "metres booked as feet"), "m": ("ft", "feet booked as metres")}.get(
+        unit, ("", "")
+    )
+    if not other or value_m == 0 or re.fullmatch(r"-?(\d+(\.\d*)?|\.\d+)", read.strip()) is None:
+        return
+    text = f"{read.strip()} {other}"
+    meant_m = parse_length(text, unit=unit)
+    yield ReadingRepair(by_m=meant_m - value_m, likely=text, share=SHARE_OTHER_UNIT, why=words)
 
 
 def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:

@@ -30,6 +30,7 @@ from staking.control.settling import approached
 from staking.control.telling import Scene, alike_of, possible, suspect_of
 from staking.control.variance_test import variance_passes
 from staking.control.weighing import LARGE_W, Story, scale_of, weighed
+from staking.control.wrong_clocks import wrong_clocks
 from staking.control.wrong_norths import wrong_norths
 
 __all__ = ["WRONG_READINGS", "Suspicion", "suspected", "suspicious"]
@@ -168,6 +169,7 @@ def _scene(
         *other_how(observed, equations, numbers, result),
         *movements(observed, equations, inside),
         *wrong_norths(observed, equations, inside, norths),
+        *wrong_clocks(observed, inside, norths.book),
         *mistaken_names(observed, equations, result, worst),
     ]
     noticed = [cause for cause in causes if _noticed(cause, network)]

@@ -30,6 +30,9 @@ def test_lengths_have_their_own_slips():
     assert "inches written as decimals" in meant("5.8", "ft")["5.7"]
     assert "tenths of a foot written as inches" in meant("5' 8\"", "ft")["5' 9-5/8\""]
     assert "one metre" in meant("2.341", "m")["1.341"]
+    assert meant("12.90", "ft")["12.90 m"] == "metres booked as feet"
+    assert meant("2.341", "m")["2.341 ft"] == "feet booked as metres"
+    assert not any(text.endswith(" m") for text in meant("12.90 ft", "ft"))
     assert "sign" in meant("-0.25", "ft", kind="rise", column="rise")["0.25"]
     assert not any(text.startswith("-") for text in meant("0.40", "ft"))
 
@@ -223,3 +226,15 @@ def test_a_slipped_point_in_a_rod_keeps_every_digit(read, meant_text):
         if "slipped" in one.why
     }
     assert slips[meant_text] == pytest.approx(parse_length(meant_text, unit="ft") - value_m)
+
+
+def test_a_rod_read_on_its_metric_side():
+    """2026-11-25: it was told as some other amount."""
+    circuit = LevelBook(8)
+    k = next(i for i, sight in enumerate(circuit.sights) if sight[0] == "P1")
+    metres = f"{float(circuit.texts[k]) * FOOT_M:.3f}"
+    best = adjusted(circuit.book({k: metres})).suspects[0]
+    assert (best.row, best.column) == circuit.where[k]
+    assert (best.read, best.likely) == (metres, f"{metres} m")
+    assert "metres booked as feet" in best.why
+    assert best.passes_after

@@ -234,3 +234,40 @@ def test_shadows_without_a_time_zone_are_told_to_be_in_utc():
     assert any("shadows.csv: times are taken as UTC" in text for text in got.warnings)
     told = adjusted(book(shadows=[shadow((15, 0))], site=replace(SITE, time_zone=UTC)))
     assert not any("UTC" in text for text in told.warnings)
+
+
+def hours_off(hours, count):
+    """Return a survey whose line is known by equal shadows, with shadows timed by a clock so far off."""
+    where = equal_shadows(
+        LAT,
+        LON,
+        datetime(2026, 10, 3, 14, 50, tzinfo=UTC),
+        datetime(2026, 10, 3, 18, 47, tzinfo=UTC),
+    )
+    rows, tapes = [], []
+    for k in range(count):
+        at = (15, 20 * k)
+        name = f"S{k}"
+        turned = math.remainder(truth(at).azimuth_rad - where.middle_rad, math.tau)
+        chord = 2 * LENGTH_M * math.sin(abs(turned) / 2)
+        rows.append(shadow((at[0] + hours, at[1]), name, row=k + 2))
+        for start, length in (("P1", LENGTH_M), ("P2", chord)):
+            row = len(tapes) + 3
+            tapes.append(
+                TapeRow(table="tapes.csv", row=row, start=start, to=name, length_m=length, how="level")
+            )
+    return book(shadows=rows, equals=[equal(row) for row in (2, 3, 4)], tapes=tapes)
+
+
+@pytest.mark.parametrize(("hours", "why"), [(1, "summer time taken"), (-1, "standard time taken")])
+@pytest.mark.parametrize("count", [1, 3])
+def test_a_clock_a_whole_hour_off_is_named(hours, why, count):
+    """2026-11-25: an hour of summer time was some other amount, and of three shadows none was named."""
+    found = adjusted(hours_off(hours, count))
+    assert not found.passes
+    named = found.suspects[:count]
+    assert {s.table for s in named} == {"shadows.csv"}
+    assert {s.column for s in named} == {"time"}
+    assert all(why in s.why for s in named)
+    assert named[0].likely == f"15:{int(named[0].read[-2:]):02d}"
+    assert named[0].passes_after
