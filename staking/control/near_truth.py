@@ -1,20 +1,21 @@
 """Places where the equations are as good as linear, though gross blunders dragged the adjusted ones off.
 
 Only surveys whose variance factor passes `GROSS_VARIANCE` need it. Candidates are the places of the
-adjustment, places found with weights that fall as readings miss, and places found anew without one reading
-that may have chosen the wrong mirror image. The candidate that most readings agree with is taken.
+adjustment, places found with weights that fall as readings miss, places found anew without one reading
+that may have chosen the wrong mirror image, and places found anew with the reading that misses most put right
+in one of the ways that people misread. The candidate that most readings agree with is taken.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.lsq import RankDeficient
-from staking.control.equations import PLAN, Equation, Stack, evaluated, misfits, points_of, stacked
+from staking.control.equations import PLAN, Equation, Kind, Stack, evaluated, misfits, points_of, stacked
 from staking.control.network import Network, NetworkResult, adjusted_network
 from staking.control.settling import NotSettled, approached, written_about
 
@@ -32,9 +33,17 @@ BRIEF_STEPS = 15
 """Steps from one weighting to the next."""
 MOST_PLACED = 10
 """Readings without which the points are placed anew: each costs one whole adjustment."""
+MOST_REPAIRED = 2
+"""Readings, those that miss most, that are put right to place the points anew."""
+TAPED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
+FAR_M = 0.3
+"""A smaller slip does not choose a mirror image."""
+
+Meant = Callable[[int], Sequence[float]]
+"""What an equation's reading may have been, metres, by its number: the likely slips undone."""
 
 
-def near_the_truth(network: Network, result: NetworkResult) -> NetworkResult:
+def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> NetworkResult:
     """Return the adjustment written about places that a gross blunder in plan has not dragged along.
 
     The equations there are linear; residuals and sums are those of the linear equations.
@@ -52,6 +61,11 @@ def near_the_truth(network: Network, result: NetworkResult) -> NetworkResult:
             least, best = missed, coordinates
         if least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
             break
+    # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
+    for coordinates in _repaired(network, result, stack, reweighted if best is None else best, meant):
+        missed = _missed(stack, coordinates)
+        if missed < least:
+            least, best = missed, coordinates
     if best is None:
         return result
     try:
@@ -116,6 +130,36 @@ def _placed_anew(
             continue
         if not np.isnan(anew.coordinates[known]).any():
             yield np.where(known, np.nan_to_num(anew.coordinates), 0.0)
+
+
+def _repaired(
+    network: Network, result: NetworkResult, stack: Stack, coordinates: Floats, meant: Meant
+) -> Iterator[Floats]:
+    """Return places found anew with one length that misses grossly put right in a likely way."""
+    misses = _misses(stack, coordinates)
+    known = ~np.isnan(result.coordinates)
+    worst = sorted(
+        (
+            row
+            for row in np.flatnonzero(misses > FAR_SDS)
+            if network.equations[result.used[row]].kind in TAPED
+        ),
+        key=lambda row: -misses[row],
+    )
+    for row in worst[:MOST_REPAIRED]:
+        number = result.used[row]
+        equation = network.equations[number]
+        for value in dict.fromkeys(round(value, 6) for value in meant(number)):
+            if value <= 0 or abs(value - equation.value) < FAR_M:
+                continue
+            equations = list(network.equations)
+            equations[number] = replace(equation, value=value)
+            try:
+                anew = adjusted_network(replace(network, equations=equations))
+            except NotSettled:
+                continue
+            if not np.isnan(anew.coordinates[known]).any():
+                yield np.where(known, np.nan_to_num(anew.coordinates), 0.0)
 
 
 def _suspicion(equation: Equation, worst: dict[int, float]) -> float:

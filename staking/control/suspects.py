@@ -91,8 +91,14 @@ def suspected(
     if not suspicious(result, result.sd, loops):
         return Suspicion()
     fails = variance_passes(result.vtpv, result.redundancy) is False
-    near = near_the_truth(network, result)
     unit = norths.book.job.site.units
+
+    def meant(number: int) -> list[float]:
+        causes = single_causes(observed, network.equations, [number], unit)
+        changes = [change for cause in causes if cause.known for change in cause.changes]
+        return [network.equations[number].value + c.by for c in changes if not math.isnan(c.by)]
+
+    near = near_the_truth(network, result, meant)
     rows = _looked_at(observed, near)
     scene = _scene(observed, network, near, rows, norths, unit)
     if scene is None:
