@@ -29,7 +29,7 @@ from staking.control.repairs import NOTICED_SDS
 from staking.control.settling import approached
 from staking.control.telling import Scene, alike_of, possible, suspect_of
 from staking.control.variance_test import variance_passes
-from staking.control.weighing import LARGE_W, Story, scale_of, weighed
+from staking.control.weighing import LARGE_W, MANY_CHECKED, Story, large_w, scale_of, weighed
 from staking.control.wrong_clocks import wrong_clocks
 from staking.control.wrong_norths import wrong_norths
 
@@ -39,8 +39,8 @@ Floats = NDArray[np.float64]
 
 WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
-SURELY_NONE = 0.9
-"""Chance of no blunder from which on nobody is named."""
+LIKELY_NONE = 0.7
+"""Chance of no blunder from which on nobody is named: what is left is shared by many, a few percent each."""
 MOST_READINGS = 240
 """Readings that are looked at in a large survey, those that fit worst."""
 MOST_ANEW = 24
@@ -65,7 +65,7 @@ def suspicious(result: NetworkResult, sd: Floats, loops: Sequence[Misclosure] = 
     w = standardised(result.residuals, sd, result.redundancy_numbers)
     return (
         variance_passes(result.vtpv, result.redundancy) is False
-        or bool(np.nanmax(np.abs(w), initial=0.0) > LARGE_W)
+        or bool(np.nanmax(np.abs(w), initial=0.0) > large_w(int(np.isfinite(w).sum())))
         or not all(loop.passes for loop in loops)
     )
 
@@ -107,7 +107,7 @@ def suspected(
     stories = [story for story in stories if possible(scene, story)]
     stories = _plan_anew(scene, stories)
     weights = _shares(stories)
-    if weights[0] > SURELY_NONE:
+    if weights[0] > LIKELY_NONE:
         scale = scale_of(stories[0])
         return Suspicion(warnings=_nobody(result, scale, named=False) if fails else ())
     blames, groups = blamed(scene, stories, weights, rows)
@@ -188,6 +188,7 @@ def _scene(
         result.redundancy_matrix(rows),
         result.vtpv,
         result.redundancy,
+        rarer=min(1.0, MANY_CHECKED / max(int(np.isfinite(w).sum()), 1)),
     )
     return Scene(observed=observed, equations=equations, result=result, field=field, unit=unit)
 

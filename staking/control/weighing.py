@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,9 @@ SCALES = ((1.0, 0.93), (1.5, 0.03), (2.0, 0.015), (3.0, 0.01), (5.0, 0.01), (10.
 """How much larger the readings' errors may be than stated, with the chance of each (a judgement)."""
 LARGE_W = 3.29
 """Normal deviate passed once in a thousand readings."""
+MANY_CHECKED = 200
+"""From so many checked readings on, a fifth of clean surveys would pass `LARGE_W`: the limit grows instead,
+and blunders are taken to be rarer, two to a survey: else a large one could never be thought clean."""
 MOST_BLUNDERS = 4
 """Blunders looked for at once."""
 BREADTH = 16
@@ -70,6 +74,18 @@ class _State:
     total: float
     prior: Floats
     """(scales,) of its causes and amounts."""
+
+
+def large_w(checked: int) -> float:
+    """Return the normal deviate from which on one of so many checked residuals is suspicious.
+
+    It is `LARGE_W`, and in large surveys as much more as keeps the share of clean ones that pass it by chance
+    at that of `MANY_CHECKED` readings.
+    """
+    if checked <= MANY_CHECKED:
+        return LARGE_W
+    passed = 2.0 * NormalDist().cdf(-LARGE_W) * MANY_CHECKED / checked
+    return -NormalDist().inv_cdf(passed / 2.0)
 
 
 def weighed(field: Field) -> tuple[list[Story], bool]:
@@ -218,7 +234,7 @@ def _clean(field: Field, state: _State) -> bool:
     checked = g > NOTHING_CHECKS * field.length2
     w = np.abs(state.along[checked]) / np.sqrt(g[checked])
     passes = variance_passes(max(state.story.least, 0.0), left)
-    return passes is not False and float(w.max(initial=0.0)) <= LARGE_W
+    return passes is not False and float(w.max(initial=0.0)) <= large_w(field.redundancy)
 
 
 def _log_sum(terms: Floats) -> float:

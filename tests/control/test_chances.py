@@ -7,12 +7,14 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from benchmarks.blunders import booked, circuit, read
 from benchmarks.chances import AS_STATED, MIX, ONE, told
 from staking.base.units import parse_length
 from staking.control.adjusting import adjusted
 from staking.control.repairs import reading_repairs
+from staking.control.weighing import LARGE_W, MANY_CHECKED, large_w
 
 BOOKS = 80
 ERRORS = 3.3
@@ -98,3 +100,31 @@ def test_chances_are_true(population):
         assert abs(misses) <= ERRORS * math.sqrt(variance) + 1.0, (low, high, misses, len(inside))
     sure = [row for row in rows if row.chance > 0.97]
     assert len(sure) > (BOOKS / 4 if population == ONE else 5)
+
+
+def clean_books(setups, books, sd_ft=0.007):
+    """Return what is suspected of clean circuits with three pins, readings as good as stated."""
+    for k in range(books):
+        rng = np.random.default_rng(k)
+        sights = circuit(rng, setups=setups, pins=3, shots=2)
+        texts = [f"{sight.true_ft + rng.normal(0, sd_ft):.4f}" for sight in sights]
+        yield adjusted(booked(sights, texts, sd_ft)[0]).suspects
+
+
+@pytest.mark.parametrize(("setups", "books"), [(30, 20), (150, 4)])
+def test_a_long_clean_book_accuses_as_seldom_as_a_short_one(setups, books):
+    """2026-11-25: |w| above 3.29 is bound to happen in a long book; 13 % of 150 checked readings and 65 % of
+    750 named up to a hundred readings with chances of a few percent each.
+
+    Of 150 other books 1.3 % and of 40 long ones 8 % name somebody now: more than two here has a chance of
+    less than one in a hundred.
+    """
+    assert sum(bool(suspects) for suspects in clean_books(setups, books)) <= 2
+
+
+def test_the_limit_of_a_large_survey():
+    assert large_w(20) == large_w(MANY_CHECKED) == LARGE_W
+    # Bonferroni: as many clean surveys pass it as at two hundred readings.
+    for checked in (2_000, 20_000):
+        passed = 2 * norm.sf(large_w(checked)) * checked
+        assert passed == pytest.approx(2 * norm.sf(LARGE_W) * MANY_CHECKED, rel=1e-6)
