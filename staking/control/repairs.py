@@ -141,9 +141,10 @@ def _other_unit(value_m: float, read: str, unit: str) -> Iterator[ReadingRepair]
     )
     if not other or value_m == 0 or re.fullmatch(r"-?(\d+(\.\d*)?|\.\d+)", read.strip()) is None:
         return
-    text = f"{read.strip()} {other}"
-    meant_m = parse_length(text, unit=unit)
-    yield ReadingRepair(by_m=meant_m - value_m, likely=text, share=SHARE_OTHER_UNIT, why=words)
+    meant = f"{read.strip()} {other}"
+    meant_m = parse_length(meant, unit=unit)
+    text = write_like(meant_m, read, unit=unit)
+    yield ReadingRepair(by_m=meant_m - value_m, likely=text, share=SHARE_OTHER_UNIT, why=f"{words}: {meant}")
 
 
 def _steps(read: str, unit: str) -> list[tuple[float, float, str]]:

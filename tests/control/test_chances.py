@@ -25,7 +25,8 @@ def repairs_of(text, unit):
     value_m = parse_length(text, unit=unit)
     found = {}
     for one in reading_repairs(value_m, text, kind="rod", column="fs", unit=unit):
-        if "inches" not in one.why or "misread" in one.why:
+        # The other unit is taken one way only: a survey's own unit is not booked as the other's.
+        if ("inches" not in one.why or "misread" in one.why) and "booked as" not in one.why:
             found[one.likely, one.why] = found.get((one.likely, one.why), 0.0) + one.share
     return found
 
