@@ -19,6 +19,11 @@ Floats = NDArray[np.float64]
 SHARE_NEAR_NAME = 0.02
 SHARE_FAR_NAME = 0.01
 """Of a reading's blunders: among names that differ in one sign, and among all."""
+SHARE_NEVER_SHOT = 30.0
+"""Against a reading's blunders, where a point is sighted twice from one set-up and one whose name differs in
+one sign was never shot: a judgement (no source). Nobody shoots a point twice and forgets its neighbour."""
+ANYWHERE_M = 0.5
+"""One standard deviation of the difference of elevation of two such points."""
 MOST_READINGS = 12
 """Readings for which other names are tried, those that fit worst."""
 MOST_NAMES = 60
@@ -62,6 +67,7 @@ def mistaken_names(
         source = observed.sources[number]
         if source is None or sights[source.table, source.row] > 1:
             continue
+        yield from _never_shot(observed, equations, result, row)
         for place, column in COLUMNS.get(equations[number].kind, {}).items():
             yield from _renamed(observed, equations, result, row, place, column)
 
@@ -120,6 +126,32 @@ def _renamed(
             prior=WRONG_READINGS * share,
             why=f"{names[p]} booked as {names[booked]}",
         )
+
+
+def _never_shot(
+    observed: Observed, equations: Sequence[Equation], result: NetworkResult, row: int
+) -> Iterator[Cause]:
+    """Return a sight of a point sighted twice from its set-up that may be one of a point never shot."""
+    number = result.used[row]
+    equation = equations[number]
+    if equation.kind is not Kind.ROD:
+        return
+    setup, booked = equation.at[:2]
+    twice = [e for e in equations if e.kind is Kind.ROD and e.at[:2] == (setup, booked)]
+    if len(twice) < 2:
+        return
+    names = observed.names
+    for p, name in enumerate(names):
+        if np.isnan(result.coordinates[3 * p + 2]) and one_sign_apart(names[booked], name):
+            yield Cause(
+                changes=(
+                    Change(equation=number, by=math.nan, column="point", read=names[booked], likely=name),
+                ),
+                steps=(1.0,),
+                amounts=(Amount(mean=0.0, variance=ANYWHERE_M**2, share=1.0),),
+                prior=WRONG_READINGS * SHARE_NEVER_SHOT / len(twice),
+                why=f"{name}, which was never shot, booked as {names[booked]}",
+            )
 
 
 def one_sign_apart(first: str, second: str) -> bool:

@@ -1,5 +1,6 @@
 """Blunders planted in invented books are named, with honest chances; clean books are left in peace."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -9,11 +10,13 @@ from invented_yards import Yard, invented
 from staking.base.units import parse_length
 from staking.book.records import (
     Accuracy,
+    Azimuth,
     Benchmark,
     Control,
     FieldBook,
     Job,
     LevelRow,
+    Origin,
     Site,
 )
 from staking.control.adjusting import adjusted
@@ -297,3 +300,46 @@ def test_a_slipped_point_in_a_tape_is_put_right(slip):
     got, tape, length = slipped(slip)
     mine = next(s for s in got.suspects if (s.table, s.row) == ("tapes.csv", tape.row))
     assert float(mine.likely) == pytest.approx(length, abs=0.05)
+
+
+@pytest.mark.parametrize("never_shot", [True, False])
+def test_a_sight_of_a_point_booked_under_its_neighbour_s_name(never_shot):
+    """2026-11-25: G23 booked as G24, which the set-up then sighted twice, was "wrong by some other amount".
+
+    Where G23 was shot from another set-up nothing is said of it.
+    """
+    yard = Yard(truth={"BM1": (0.0, 0.0, 30.0), "P1": (0.0, 0.0, 30.3), "P2": (20.0, 0.0, 30.1)})
+    yard.truth |= {f"G2{k}": (3.0 * k, 5.0, 30.0 + 0.07 * k) for k in range(1, 6)}
+    names = ["BM1", "P1", "P2", "G21", "G22", "G23", "G24", "G25"]
+    rows = [level(yard, k, name, 31.5, "bs" if k == 0 else "is") for k, name in enumerate(names)]
+    rows[5] = replace(rows[5], point="G24")
+    rows.append(level(yard, 8, "BM1", 31.5, "fs"))
+    if not never_shot:
+        rows += [level(yard, 9, "BM1", 31.8, "bs"), level(yard, 10, "G23", 31.8, "fs")]
+    yard.levels = rows
+    yard.tape("P1", "P2")
+    for k in range(1, 6):
+        yard.offset(f"G2{k}", "P1", "P2")
+    got = adjusted(
+        yard.book(
+            control=Control(
+                origin=Origin(point="P1", east_m=0.0, north_m=0.0),
+                azimuth=Azimuth(start="P1", to="P2", azimuth_rad=math.pi / 2, north="true"),
+                benchmark=Benchmark(point="BM1", elevation_m=30.0),
+            )
+        )
+    )
+    told = {(s.row, s.column, s.likely): s.chance for s in got.suspects}
+    if never_shot:
+        assert told[7, "point", "G23"] == pytest.approx(0.5, abs=0.05)
+        assert told[8, "point", "G23"] == pytest.approx(0.5, abs=0.05)
+    else:
+        assert got.suspects[0].row == 7
+        assert not any("never shot" in s.why for s in got.suspects)
+
+
+def level(yard, k, point, hi, column):
+    """One row of the level book from one height of instrument."""
+    rod = hi - yard.z(point)
+    sights = {f"{column}_m": rod}
+    return LevelRow(table="levels.csv", row=k + 2, read={column: f"{rod:.3f}"}, point=point, **sights)
