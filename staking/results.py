@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from staking.book.site_north import axes_north_rad
-from staking.control.adjustment import AdjustedReading, Adjustment, Points
+from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
@@ -17,6 +17,8 @@ from staking.plan import ArrayPlan, Plan
 SCHEMA = 1
 _DECIMALS = 7
 """Of metres and degrees: a tenth of a micrometre, far below any reading, so that files stay readable."""
+_GLOBE_DECIMALS = 9
+"""Of degrees of latitude and longitude: a tenth of a millimetre."""
 
 
 def results(plan: Plan) -> dict[str, Any]:
@@ -88,6 +90,7 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
             }
             for level in adjustment.levels
         ],
+        "earth": _earth(adjustment.earth),
         "points": _points(adjustment.points),
         "readings": [_reading(reading) for reading in adjustment.readings],
         "suspects": [
@@ -106,6 +109,24 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
             }
             for s in adjustment.suspects
         ],
+    }
+
+
+def _earth(earth: EarthTie | None) -> dict[str, Any] | None:
+    """Return where a point of the site's axes lies on the earth, and how well that is known."""
+    if earth is None:
+        return None
+    sd_m = np.sqrt(np.diag(earth.cov_m2))
+    return {
+        "east": _number(earth.east_m),
+        "north": _number(earth.north_m),
+        "latitude": round(math.degrees(earth.lat_rad), _GLOBE_DECIMALS),
+        "longitude": round(math.degrees(earth.lon_rad), _GLOBE_DECIMALS),
+        "sd_east": _number(float(sd_m[0])),
+        "sd_north": _number(float(sd_m[1])),
+        "height_at_zero": _number(earth.height_m),
+        "height_kind": earth.height_kind,
+        "sd_height": _number(float(sd_m[2])),
     }
 
 

@@ -61,6 +61,18 @@ ABILITIES: Mapping[str, Mapping[str, Ability]] = {
             accuracy={"bearing_rad": math.radians(1.0)}, said="1 degree: common practice, no source"
         ),
     },
+    "fix": {
+        "phone": Ability(
+            accuracy={"session_m": 2.45},
+            said="2.45 m for what all fixes of a session share (within 4.9 m under open sky: GPS.gov, GPS "
+            "Accuracy), far more under trees; a phone never sets a stake",
+        ),
+        "RTK receiver": Ability(
+            accuracy={"fix_m": 0.02, "fix_height_m": 0.03, "session_m": 0.02, "session_height_m": 0.03},
+            said="20 mm in plan and 30 mm in height (common practice, no source), for a base on a known "
+            "point; good for stakes, not for cut marks",
+        ),
+    },
 }
 """By what is read and the word for the instrument."""
 
@@ -69,6 +81,7 @@ _OVERRULES = {
     "rise": ("rise",),
     "tape": ("tape", "tape_per_100"),
     "bearing": ("bearing",),
+    "fix": ("fix", "fix_height", "session", "session_height"),
 }
 """Keys of ``[accuracy]`` of which any one overrules the instrument's own."""
 

@@ -259,6 +259,7 @@ INSTRUMENTS = Section(
         _may("rise", word("water level", "line level"), "water level", "water level or line level"),
         _may("tape", word("steel tape", "cloth tape"), "steel tape", "steel tape or cloth tape"),
         _may("bearing", word("compass"), "compass", "compass"),
+        _may("fix", word("phone", "RTK receiver"), "RTK receiver", "phone or RTK receiver"),
     ),
 )
 TAPE = Section(

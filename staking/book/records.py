@@ -350,6 +350,7 @@ class Instruments:
     rise: str | None = None
     tape: str | None = None
     bearing: str | None = None
+    fix: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,3 +59,15 @@ def test_the_steel_tape_is_half_the_handbook_s_tolerance():
     for feet, sixteenths in ((30, 1), (55, 2), (80, 3), (100, 4)):
         assert 2 * per_m * feet * 0.3048 == pytest.approx(sixteenths * INCH / 16, abs=0.25 * INCH / 16)
     assert ABILITIES["bearing"]["compass"].accuracy["bearing_rad"] == pytest.approx(math.radians(1))
+
+
+def test_receivers_have_their_own_kinds():
+    phone = read('[instruments]\nfix = "phone"\n').job
+    # Within 4.9 m 19 times in 20, taken as two standard deviations.
+    assert phone.accuracy.session_m == pytest.approx(4.9 / 2)
+    assert "never sets a stake" in phone.instrument_lines[0]
+    rtk = read('[instruments]\nfix = "rtk receiver"\n').job.accuracy
+    assert (rtk.fix_m, rtk.fix_height_m, rtk.session_m) == (0.02, 0.03, 0.02)
+    stated = read('[accuracy]\nsession = "1 m"\n[instruments]\nfix = "RTK receiver"\n').job
+    assert stated.accuracy.fix_m == Accuracy().fix_m
+    assert "[accuracy] session as stated" in stated.instrument_lines[0]

@@ -5,12 +5,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from fixed_yards import HEIGHT_M, LAT, LON, FixedYard, on_earth, place, plan_of, sds
+from fixed_yards import HEIGHT_M, LAT, LON, MIDDLE, FixedYard, on_earth, place, plan_of, sds
 from invented_yards import invented
 
 from staking.base.errors import WrongInput
 from staking.book.records import Accuracy, Benchmark, Control, ControlRow, FixRow, Origin, PointRow
 from staking.control.adjusting import adjusted, worked
+from staking.plan import Plan
+from staking.results import results
 
 TENTH_MM = 1e-4
 UNCHANGED_M = 1e-9
@@ -392,3 +394,19 @@ def test_the_place_of_a_point_on_the_earth_has_its_covariance():
     lat, lon = got.earth.frame.geodetic(*place(got, "P2")[:2])
     fix = yard.fixes[1]
     assert (lat, lon) == pytest.approx((fix.lat_rad, fix.lon_rad), abs=1e-12)
+
+
+def test_results_say_where_the_site_lies():
+    """The place told, by the geodesic from where the truth lies, is the site's own within its sd."""
+    yard = yard_of(3)
+    plan = Plan(book=yard.book(), adjustment=adjusted(yard.book()), ground=None, arrays=(), cuts=None)
+    assert results(plan)["survey"]["earth"] is None
+    yard.fix("P3", "base", height=True)
+    book = with_fixes(yard)
+    told = results(replace(plan, book=book, adjustment=adjusted(book)))["survey"]["earth"]
+    lat, lon = on_earth(told["east"] - MIDDLE[0], told["north"] - MIDDLE[1])
+    # The noise of the tapes that lead from P3 to the origin, some millimetres: 1e-7 degrees are 11 mm.
+    assert (told["latitude"], told["longitude"]) == pytest.approx((lat, lon), abs=1e-7)
+    assert told["sd_east"] == pytest.approx(math.hypot(5, 2), abs=1e-3)
+    assert told["height_at_zero"] == pytest.approx(HEIGHT_M - 30, abs=0.02)
+    assert told["height_kind"] == "ellipsoidal"
