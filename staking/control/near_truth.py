@@ -62,10 +62,15 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
         if least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
             break
     # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
-    for coordinates in _repaired(network, result, stack, reweighted if best is None else best, meant):
-        missed = _missed(stack, coordinates)
-        if missed < least:
-            least, best = missed, coordinates
+    # Readings that nothing checks miss nothing on any image: they do not count.
+    enough = FAR_SDS**2 + ALL_BUT_ONE * max(result.redundancy, 1)
+    if least >= enough:
+        for coordinates in _repaired(network, result, stack, reweighted if best is None else best, meant):
+            missed = _missed(stack, coordinates)
+            if missed < least:
+                least, best = missed, coordinates
+            if least < enough:
+                break
     if best is None:
         return result
     try:
