@@ -1,4 +1,4 @@
-"""Temperatures, pulls, areas and stresses from text: what the constants of a tape are given in.
+"""Temperatures, pulls, areas and stresses from text, and masses to text.
 
 A bare number is in what the survey's unit goes with: °F, pounds, square inches and psi with feet and inches,
 °C, newtons, square millimetres and MPa with metres. Inside: °C, newtons, square metres, pascals.
@@ -8,12 +8,14 @@ Factors: NIST Special Publication 811 (2008), appendix B.8 (from memory).
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from staking.base.units import plain_signs
 
 POUND_N = 4.4482216152605
 """One pound-force: 0.45359237 kg at standard gravity."""
 GRAVITY_M_S2 = 9.80665
+KG_PER_POUND = 0.45359237
 INCH_M = 0.0254
 
 _FORCES = {
@@ -109,3 +111,17 @@ def parse_expansion(text: str, *, unit: str) -> float:
         message = f"out of range; expected one such as {example}"
         raise ValueError(message)
     return number * 1.8 if sign == "f" else number
+
+
+def mass_words(kilograms: float, *, feet: bool) -> str:
+    """Return a mass in whole pounds where lengths are in feet, else in whole kilograms."""
+    return f"{_whole(kilograms, feet=feet)} {'lb' if feet else 'kg'}"
+
+
+def total_mass_words(kilograms: Iterable[float], *, feet: bool) -> str:
+    """Return the sum of masses as `mass_words` prints them, so that a printed column adds up."""
+    return f"{sum(_whole(one, feet=feet) for one in kilograms)} {'lb' if feet else 'kg'}"
+
+
+def _whole(kilograms: float, *, feet: bool) -> int:
+    return round(kilograms / KG_PER_POUND if feet else kilograms)

@@ -11,9 +11,10 @@ import difflib
 import re
 from dataclasses import dataclass
 
+from staking.base.quantities import KG_PER_POUND
 from staking.base.units import from_unit
 
-LB_PER_FT_KG_PER_M = 0.45359237 / 0.3048
+LB_PER_FT_KG_PER_M = KG_PER_POUND / from_unit(1.0, "ft")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import math
 
+from staking.base.quantities import KG_PER_POUND, mass_words, total_mass_words
 from staking.pipes.cutlist import CutList, Stick
+from staking.pipes.sizes import pipe_size
 from staking.plan import Plan
 from staking.sheets.notation import Notation, count_words
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
 _SIZE_PT = 12.0
+_NONE = "–"
+ONE_PERSON_KG = 51 * KG_PER_POUND
+"""Load constant of the revised NIOSH lifting equation (Waters and others, 1994)."""
 _NO_CUT_M = 5e-5
 """Less than this past the last piece is the stick's own end: no saw takes so little."""
 
@@ -65,17 +70,23 @@ def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Wo
 
 
 def _shopping(cuts: CutList, notation: Notation) -> Table:
-    """Return how many sticks of each kind to buy."""
+    """Return how many sticks of each kind to buy, how long and how heavy they are together."""
     kinds: dict[tuple[str, float, float | None], int] = {}
     for stick in cuts.sticks:
         kind = (stick.pipe, stick.stock_m, stick.price)
         kinds[kind] = kinds.get(kind, 0) + 1
     priced = all(price is not None for _, _, price in kinds)
+    weights = {pipe: _kg_per_m(pipe) for pipe, _, _ in kinds}
+    weighed = [stock * number * (weights[pipe] or 0.0) for (pipe, stock, _), number in kinds.items()]
+    known = all(weight is not None for weight in weights.values())
     rows = [
         (
             pipe,
             notation.length(stock),
             str(number),
+            notation.length(number * stock),
+            _weight(weights[pipe], stock, notation),
+            _weight(weights[pipe], number * stock, notation),
             *((f"{price:.2f}", f"{number * price:.2f}") if price is not None and priced else ()),
         )
         for (pipe, stock, price), number in kinds.items()
@@ -84,13 +95,47 @@ def _shopping(cuts: CutList, notation: Notation) -> Table:
         Column(heading="Pipe", name="pipe", align="left", wide=True),
         Column(heading="Stick", name="stock", unit=notation.unit),
         Column(heading="Number", name="number", strong=True),
+        Column(heading="Pipe in all", name="all", unit=notation.unit),
+        Column(heading="A stick weighs", name="weight"),
+        Column(heading="All weigh", name="weights"),
     ]
-    totals: tuple[str, ...] = ("Total", "", str(cuts.count))
+    totals: tuple[str, ...] = (
+        "Total",
+        "",
+        str(cuts.count),
+        notation.total(number * stock for (_, stock, _), number in kinds.items()),
+        "",
+        total_mass_words(weighed, feet=notation.style != "metric") if known else _NONE,
+    )
     if priced:
         columns += [Column(heading="Price each", name="price"), Column(heading="Cost", name="cost")]
         total = math.fsum(number * (price or 0.0) for (_, _, price), number in kinds.items())
         totals = (*totals, "", f"{total:.2f}")
-    return Table(title="To buy or take from store", columns=tuple(columns), rows=tuple(rows), totals=totals)
+    notes = ["Weights are those of plain steel pipe by ASME B36.10M; zinc and couplings add some percent."]
+    if any((weights[pipe] or 0.0) * stock > ONE_PERSON_KG for pipe, stock, _ in kinds):
+        notes.append(
+            "A stick is more than one person should lift: 51 lb (23 kg) is the NIOSH lifting equation's load "
+            "constant. Two persons, or a cut before it is carried."
+        )
+    return Table(
+        title="To buy or take from store",
+        columns=tuple(columns),
+        rows=tuple(rows),
+        totals=totals,
+        notes=tuple(notes) if any(weights.values()) else (),
+    )
+
+
+def _kg_per_m(pipe: str) -> float | None:
+    """Return what a metre of pipe weighs, None of a person's own size: its wall is not known."""
+    try:
+        return pipe_size(pipe).kg_per_m
+    except ValueError:
+        return None
+
+
+def _weight(kg_per_m: float | None, length_m: float, notation: Notation) -> str:
+    return _NONE if kg_per_m is None else mass_words(kg_per_m * length_m, feet=notation.style != "metric")
 
 
 def _table(cuts: CutList, kerf_m: float, notation: Notation) -> Table:

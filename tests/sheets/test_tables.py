@@ -13,7 +13,8 @@ import synthetic_plan as synthetic
 from staking.base.units import from_unit, parse_length
 from staking.control.adjustment import AdjustedReading
 from staking.formats.csv_file import csv_text
-from staking.sheets.cut_table import cut_ends_m
+from staking.pipes.cutlist import CutList, CutPiece, Stick
+from staking.sheets.cut_table import _shopping, cut_ends_m
 from staking.sheets.drawing import Text
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
@@ -400,3 +401,20 @@ def test_terminal_does_not_say_that_all_is_well_where_nothing_fits():
     plan = replace(plan, would_do=("tilt = 14.7 would do",))
     assert "Nothing to worry about" not in " ".join(plan_lines(plan))
     assert "  - tilt = 14.7" in trouble_lines(plan)
+
+
+def test_the_shopping_list_weighs_the_pipe():
+    """ASTM A53 Table X2.2: NPS 2 schedule 40 weighs 3.66 lb/ft, 21 ft of it 77 lb; NPS 3 7.58, 159 lb."""
+    for pipe, each in (("NPS 2 sch 40", "77 lb"), ("NPS 3 sch 40", "159 lb")):
+        piece = CutPiece(piece="A1", length_m=6.0)
+        sticks = tuple(
+            Stick(stock_m=21 * 0.3048, price=None, pipe=pipe, pieces=(piece,), drop_m=0.4) for _ in range(3)
+        )
+        cuts = CutList(sticks=sticks, joints_m={}, count=3, bound=3, cost=None, cost_bound=None, proven=True)
+        table = _shopping(cuts, Notation(style="feet-inches"))
+        assert table.rows[0][4] == each
+        assert table.rows[0][3] == "63' 0\""
+        assert int(table.totals[5].split()[0]) == pytest.approx(3 * int(each.split()[0]), abs=1.5)
+        assert "NIOSH" in table.notes[1]
+    own = replace(cuts, sticks=tuple(replace(stick, pipe="OD 60 mm") for stick in sticks))
+    assert _shopping(own, Notation(style="metric")).rows[0][4] == "–"
