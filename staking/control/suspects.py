@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 
 WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
-LIKELY_NONE = 0.7
+LIKELY_NONE = 0.8
 """Chance of no blunder from which on nobody is named: what is left is shared by many, a few percent each."""
 MOST_READINGS = 240
 """Readings that are looked at in a large survey, those that fit worst."""

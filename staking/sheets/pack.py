@@ -12,6 +12,7 @@ from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
 from staking.sheets.north_table import north_sheet
 from staking.sheets.notation import Notation
+from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
 from staking.sheets.squareness import squareness_sheet
@@ -62,13 +63,14 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         sheets += [
             squareness_sheet(array, notation=notation),
             pier_sheet(plan, array, notation=notation),
+            *pier_card_sheets(plan, array, paper=paper, block=block, notation=notation),
             beam_sheet(plan, array, notation=notation),
         ]
     if plan.cuts is not None:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
     if plan.clearances.distances or plan.clearances.unplaced:
         sheets.append(line_sheet(plan, notation=notation))
-    cover = cover_sheet(plan, titles=[sheet.title for sheet in sheets], notation=notation)
+    cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing
     return Pack(
         paper=paper,

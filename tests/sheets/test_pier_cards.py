@@ -1,0 +1,82 @@
+"""Pier cards: every number from the plan, every text inside its card and clear of the others."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from staking.base.units import parse_length
+from staking.book.folder import read_book
+from staking.plan import planned
+from staking.sheets.drawing import Text
+from staking.sheets.letters import MM_PER_PT, text_width_mm
+from staking.sheets.pack import pack
+from staking.sheets.sheet import PAPER_MM
+
+SAMPLES = Path(__file__).parents[2] / "sample_surveys"
+YARDS = ("cross_fall", "hand_check", "real_hillside")
+BARE = {"feet-inches": "ft", "decimal feet": "ft", "metric": "mm"}
+
+
+def cards(name, paper=None):
+    plan = planned(read_book(SAMPLES / name))
+    made = pack(plan, paper=paper)
+    return plan, made, [sheet for sheet in made.sheets if sheet.name == "pier_cards"]
+
+
+def texts(sheet, layer=""):
+    return [item for item in sheet.drawing.items if isinstance(item, Text) and item.layer.startswith(layer)]
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_four_a_sheet_and_each_pier_once_with_its_own_cut(name):
+    plan, _, sheets = cards(name)
+    fit = plan.arrays[0].fit
+    assert len(sheets) == -(-len(fit.piers.names) // 4)
+    named = [item.text for sheet in sheets for item in texts(sheet, "name")]
+    assert named == list(fit.piers.names)
+    style = plan.book.job.site.show
+    cut = [item.text for sheet in sheets for item in texts(sheet, "cut") if "above grade" not in item.text]
+    read_m = [parse_length(re.sub(r" mm$", "", text), unit=BARE[style]) for text in cut]
+    assert read_m == pytest.approx(list(fit.lengths.above_grade_m), abs=0.0016)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("name", YARDS)
+def test_no_text_leaves_its_card_or_meets_another(name, paper):
+    _, _, sheets = cards(name, paper)
+    width, height = PAPER_MM[paper]
+    for sheet in sheets:
+        boxes = []
+        for item in texts(sheet):
+            if item.layer == "title":
+                continue
+            assert item.size_pt >= 9.0
+            wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
+            x = item.xy_mm[0] - (wide if item.anchor == "end" else 0.0)
+            tall = 0.7 * item.size_pt * MM_PER_PT
+            boxes.append((x, item.xy_mm[1], x + wide, item.xy_mm[1] + tall, item.text))
+        for k, (x0, y0, x1, y1, text) in enumerate(boxes):
+            half = width / 2.0
+            assert (x1 < half) if x0 < half else (x1 < width - 13.0), text
+            assert 13.0 < y0 < y1 < height - 13.0
+            for a0, b0, a1, b1, other in boxes[k + 1 :]:
+                assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+
+
+def test_the_cover_names_the_cards_once():
+    _, made, sheets = cards("cross_fall")
+    assert len(sheets) == 3
+    words = [line for block in made.sheets[0].blocks for line in getattr(block, "lines", ())]
+    rows = [cell for block in made.sheets[0].blocks for row in getattr(block, "rows", ()) for cell in row]
+    assert sum(text.count("Pier cards") for text in (*words, *rows)) == 1
+
+
+def test_a_card_has_a_check_and_a_stop():
+    plan, _, sheets = cards("cross_fall")
+    said = " ".join(item.text for item in texts(sheets[0], "check"))
+    check = plan.arrays[0].stakeout.marks[0].check
+    assert f"Check: {check.point} to this hub" in said
+    assert said.count("STOP if the post stands more than") == 4
