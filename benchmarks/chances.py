@@ -3,7 +3,8 @@
 Run by hand: ``python -m benchmarks.chances [books]``. Books of two to six set-ups that re-sight one to three
 pins, rods good to 0.005 to 0.02 ft, read to 0.01 ft. Two populations: one blunder in each book; each checked
 reading wrong as often as the program takes it to be. Kinds and sizes of blunders have shares that are not the
-program's. Errors are taken over books.
+program's. Then one blunder in each book where all are slips, none is, or half are. Errors are taken over
+books.
 """
 
 from __future__ import annotations
@@ -34,6 +35,14 @@ MIX = {
     "any": 0.2,
 }
 """Shares of the kinds of blunder; from 0.1 to 3 ft ``other`` is even in the logarithm, ``any`` even."""
+SLIPS = {"foot": 0.4, "tenth": 0.2, "ten": 0.05, "digits": 0.25, "exchange": 0.07, "upside": 0.03}
+SIZES = {"other": 0.5, "any": 0.5}
+WORLDS = {
+    "all blunders slips": SLIPS,
+    "all blunders of any size": SIZES,
+    "half slips, half of any size": {kind: share / 2 for kind, share in (SLIPS | SIZES).items()},
+}
+"""Surveyors who go wrong in one way only: nothing in one book shows which of them wrote it."""
 ONE, AS_STATED = "one blunder in each book", "each reading wrong as often as the program takes it to be"
 
 
@@ -128,6 +137,8 @@ def main() -> None:
         rows = list(told(population, books, 100 + k, MIX))
         printed(f"{population}, {books} books", rows)
         printed("  of these named first", [row for row in rows if row.first])
+    for k, (title, mix) in enumerate(WORLDS.items()):
+        printed(f"{title}, {books} books", list(told(ONE, books, 7001 + k, mix)))
 
 
 if __name__ == "__main__":
