@@ -8,6 +8,7 @@ from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
+from staking.sheets.laser_table import laser_sheet
 from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
 from staking.sheets.north_table import north_sheet
@@ -64,6 +65,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
             squareness_sheet(array, notation=notation),
             pier_sheet(plan, array, notation=notation),
             *pier_card_sheets(plan, array, paper=paper, block=block, notation=notation),
+            *([] if (laser := laser_sheet(plan, array, notation=notation)) is None else [laser]),
             beam_sheet(plan, array, notation=notation),
         ]
     if plan.cuts is not None:

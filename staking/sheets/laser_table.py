@@ -1,0 +1,131 @@
+"""The laser sheet: cut marks for a range of heights of instrument, so that nobody subtracts in the rain."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from staking.base.units import from_unit
+from staking.marks.cut_mark import CutCase, CutMark, cut_mark
+from staking.plan import ArrayPlan, Plan
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import Sheet, Words
+from staking.sheets.table import Column, Table
+
+_STEP_M = {"feet-inches": from_unit(6, "in"), "decimal feet": from_unit(0.5, "ft"), "metric": 0.15}
+"""From one height of instrument to the next: a tripod's head is set to a reading within so much."""
+_MOST = 6
+"""Heights of instrument beside each other on a sheet."""
+_TALLEST_ROD_M = 4.0
+"""No backsight beyond it is offered: rods of 13 ft and 4 m are usual. Common practice, no source."""
+
+
+def laser_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet | None:
+    """Return one array's cut marks by height of instrument; None without posts to cut."""
+    if not array.holes or plan.book.job.pipe is None:
+        return None
+    title = "Laser and cut marks" + (f", {array.name}" if array.name else "")
+    heights_m = instrument_heights_m(array.fit.lengths.top_m, notation.style)
+    return Sheet(
+        name="laser",
+        title=title,
+        blocks=(
+            _setting_up(plan),
+            _marks(plan, array, heights_m, plan.book.job.pipe.cut_allowance_m, notation),
+            _pole(array, notation),
+        ),
+        landscape=True,
+    )
+
+
+def instrument_heights_m(tops_m: np.ndarray, style: str) -> tuple[float, ...]:
+    """Return round heights of instrument about the middle of the posts' tops, rising, metres."""
+    step_m = _STEP_M[style]
+    middle = round(float(np.median(tops_m)) / step_m)
+    return tuple((middle + k - _MOST // 2) * step_m for k in range(_MOST))
+
+
+def _setting_up(plan: Plan) -> Words:
+    benchmark = plan.book.job.control.benchmark
+    lines = [
+        "Set the laser up, sight the rod on the benchmark, and raise or lower the head until the backsight "
+        "is that of a column; then that column holds for every post of the set-up. Sight the benchmark "
+        "again before you move.",
+        "UP: mark the laser's line on the post and measure up. DOWN: mark it and measure down. ROD: the line "
+        "passes over the pipe; hold the rod's foot at the mark so that the rod reads this.",
+        "Never look into a laser and never set one at the height of eyes. Saw at the mark only once the post "
+        "stands, plumb, in concrete that holds.",
+    ]
+    where = "control.csv" if benchmark is None else benchmark.point
+    lines.insert(
+        1,
+        f"A column without BS is out of the rod's reach from {where}: carry the elevation nearer by a "
+        "turning point, and set the head by that.",
+    )
+    return Words(lines=tuple(lines), size_pt=10.0)
+
+
+def _heading(plan: Plan, hi_m: float, notation: Notation) -> str:
+    """Return a height of instrument and the backsight that gives it, where a rod shows one."""
+    benchmark = plan.book.job.control.benchmark
+    text = f"HI {notation.words(hi_m)}"
+    if benchmark is None or not 0.0 < hi_m - benchmark.elevation_m < _TALLEST_ROD_M:
+        return text
+    return f"BS {notation.words(hi_m - benchmark.elevation_m)}, {text}"
+
+
+def _marks(
+    plan: Plan, array: ArrayPlan, heights_m: tuple[float, ...], allowance_m: float, notation: Notation
+) -> Table:
+    columns = [
+        Column(heading="Pier", name="pier", align="left", strong=True),
+        Column(heading="Top of post, elevation", name="top", unit=notation.unit),
+    ]
+    columns += [
+        Column(heading=_heading(plan, hi_m, notation), name=f"hi_{k}", align="left")
+        for k, hi_m in enumerate(heights_m, start=1)
+    ]
+    columns.append(Column(heading="Marked", name="marked", kind="tick", align="center"))
+    rows = []
+    for i, hole in enumerate(array.holes):
+        top_m = float(array.fit.lengths.top_m[i])
+        marks = [cut_mark(cut_m=top_m, hi_m=hi, uncut_top_m=top_m + allowance_m) for hi in heights_m]
+        rows.append(
+            (array.pier_name(hole.pier), notation.length(top_m), *(_cell(m, notation) for m in marks), "")
+        )
+    return Table(title="Cut marks", columns=tuple(columns), rows=tuple(rows), size_pt=11.0)
+
+
+_WORDS = {CutCase.UP: "UP", CutCase.DOWN: "DOWN", CutCase.ROD: "ROD"}
+
+
+def _cell(mark: CutMark, notation: Notation) -> str:
+    return f"{_WORDS[mark.case]} {notation.small(mark.amount_m)}"
+
+
+def _pole(array: ArrayPlan, notation: Notation) -> Table:
+    """Return the marks of a story pole: every top above the lowest one, from one zero."""
+    tops_m = array.fit.lengths.top_m
+    lowest = int(np.argmin(tops_m))
+    order = np.argsort(tops_m, kind="stable")
+    rows = tuple(
+        (
+            array.pier_name(array.fit.piers.names[i]),
+            notation.small(float(tops_m[i] - tops_m[lowest])),
+            "",
+        )
+        for i in order
+    )
+    return Table(
+        title="Story pole, one lath and one zero",
+        columns=(
+            Column(heading="Pier", name="pier", align="left", strong=True),
+            Column(heading="Its top above the zero", name="above", unit=notation.unit, strong=True),
+            Column(heading="On the lath", name="on_lath", kind="tick", align="center"),
+        ),
+        rows=rows,
+        notes=(
+            "The zero is the lowest top. Mark all tops on one straight lath; with its zero mark held at the "
+            "height of that top, by laser or water level, every other mark is a cut.",
+        ),
+        size_pt=10.0,
+    )
