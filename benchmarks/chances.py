@@ -41,6 +41,7 @@ WORLDS = {
     "all blunders slips": SLIPS,
     "all blunders of any size": SIZES,
     "half slips, half of any size": {kind: share / 2 for kind, share in (SLIPS | SIZES).items()},
+    "every size alike": {"any": 1.0},
 }
 """Surveyors who go wrong in one way only: nothing in one book shows which of them wrote it."""
 ONE, AS_STATED = "one blunder in each book", "each reading wrong as often as the program takes it to be"
