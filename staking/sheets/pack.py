@@ -8,6 +8,7 @@ from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
+from staking.sheets.forms import form_sheets
 from staking.sheets.laser_table import laser_sheet
 from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
@@ -72,6 +73,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
     if plan.clearances.distances or plan.clearances.unplaced:
         sheets.append(line_sheet(plan, notation=notation))
+    sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing
     return Pack(

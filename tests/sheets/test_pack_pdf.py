@@ -203,8 +203,9 @@ def test_every_sheet_says_that_the_survey_fails_and_none_that_it_passes():
     assert any("SURVEY FAILS" in getattr(item, "text", "") for item in site_map.items)
 
 
-def test_survey_alone_has_cover_control_and_map():
-    assert [s.name for s in _pack("survey").sheets] == ["cover", "control", "north", "stakeout_map"]
+def test_survey_alone_has_cover_control_map_and_forms():
+    names = [s.name for s in _pack("survey").sheets]
+    assert names == ["cover", "control", "north", "stakeout_map", "form_levels", "form_tapes"]
     assert "G17" in _map("survey")["text"]
 
 

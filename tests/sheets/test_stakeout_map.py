@@ -183,7 +183,8 @@ def test_nothing_placed_in_plan_gives_no_map():
     )
     bare = pack(replace(plan, adjustment=replace(plan.adjustment, points=levels_only)))
     assert bare.drawings == ()
-    assert [s.name for s in bare.sheets] == ["cover", "control", "north"]
+    names = [s.name for s in bare.sheets]
+    assert names == ["cover", "control", "north", "form_levels", "form_tapes"]
 
 
 def test_magnetic_north_is_drawn_west_of_true_north_where_declination_is_west():
