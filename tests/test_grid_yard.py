@@ -11,7 +11,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from pyproj import Geod, Transformer
+from pyproj import CRS, Geod, Transformer
 
 from staking.base.errors import WrongInput
 from staking.book.folder import read_book
@@ -62,6 +62,37 @@ def test_on_a_grid_the_array_faces_from_true_north(tmp_path, site):
     found = results(plan)
     assert found["arrays"][0]["azimuth"] == pytest.approx(math.degrees(design.azimuth_rad))
     assert found["arrays"][0]["true_azimuth"] == pytest.approx(math.degrees(design.azimuth_rad))
+
+
+@pytest.mark.parametrize(
+    ("grid", "lat", "lon"),
+    [
+        ("EPSG:32619", 44.0, -71.5),  # west of the central meridian, 69 W
+        ("EPSG:32719", -33.4, -70.6),  # southern, west
+        ("EPSG:32756", -33.0, 154.9),  # southern, east of 153 E
+        ("EPSG:2263", 40.8, -73.1),  # a conic grid in US survey feet
+    ],
+)
+def test_on_any_grid_the_array_faces_from_true_north(tmp_path, grid, lat, lon):
+    """The convergence changes its sign across the central meridian and across the equator."""
+    east, north = Transformer.from_crs(4326, grid, always_xy=True).transform(lon, lat)
+    unit_m = CRS(grid).axis_info[0].unit_conversion_factor
+    folder = yard(
+        tmp_path / "yard",
+        site=f'latitude = {lat}\nlongitude = {lon}\ngrid = "{grid}"',
+        control=f"point,east,north\nP1,{east * unit_m:.3f},{north * unit_m:.3f}\n",
+    )
+    plan = planned(read_book(folder))
+    fit = plan.arrays[0].fit
+    here, there = (fit.piers.en_m[fit.piers.names.index(name)] for name in ("A1", "A3"))
+    to_earth = Transformer.from_crs(grid, 4326, always_xy=True)
+    along, _, _ = Geod(ellps="WGS84").inv(
+        *to_earth.transform(*(here / unit_m)), *to_earth.transform(*(there / unit_m))
+    )
+    faces = math.radians(along) + math.pi / 2.0
+    wished = plan.arrays[0].job.array.azimuth_rad
+    assert math.remainder(faces - wished, math.tau) == pytest.approx(0.0, abs=SETTLED_RAD)
+    assert abs(fit.plane.axes_north_rad) > math.radians(0.01)
 
 
 def test_the_ground_falls_toward_the_same_azimuth_on_either_axes(tmp_path):
