@@ -28,8 +28,8 @@ def cut_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
         title="Cutting",
         blocks=(
             _summary(plan, cuts, kerf, notation),
-            _shopping(cuts, notation),
             _table(cuts, kerf, notation),
+            _shopping(cuts, notation),
         ),
     )
 

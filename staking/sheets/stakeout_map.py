@@ -67,9 +67,9 @@ def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
         return None  # Outside the model's years: no arrow rather than an old one.
     angle = found.declination_rad
     side = "E" if angle >= 0.0 else "W"
-    of = " of true" if plan.book.on_grid else ""
-    return angle - turned, (
-        f"magnetic {degrees(abs(angle))} {side}{of}",
-        f"± {degrees(found.sd_rad)} on {site.date.isoformat()}",
-        f"model to {found.valid_until.isoformat()}",
-    )
+    lies, good_to = f"magnetic {degrees(abs(angle))} {side}", f"± {degrees(found.sd_rad)}"
+    day = f"on {site.date.isoformat()}"
+    if plan.book.on_grid:
+        # The arrow's own north is the grid's, so it is said from which the angle counts.
+        return angle - turned, (lies, f"of true, {good_to}", day)
+    return angle, (lies, f"{good_to} {day}", f"model to {found.valid_until.isoformat()}")
