@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from staking.layout.words import told_volume
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
@@ -102,6 +105,12 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
         lines.append(
             f"Cut allowance {notation.small_words(plan.book.job.pipe.cut_allowance_m)}: saw each post to its "
             "mark after it is set and plumb."
+        )
+    if array.holes:
+        concrete_m3 = math.fsum(hole.concrete_m3 for hole in array.holes)
+        lines.append(
+            f"Concrete in all {told_volume(concrete_m3, notation.style)}: holes full to grade less the posts "
+            "in them, before waste and what an auger digs wider than its name."
         )
     lines.append("Totals add up the lengths as they are printed: add a copied list and compare.")
     return Words(lines=tuple(lines), size_pt=9.5)

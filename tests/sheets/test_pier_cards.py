@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import Path
 
@@ -64,6 +65,22 @@ def test_no_text_leaves_its_card_or_meets_another(name, paper):
             assert 13.0 < y0 < y1 < height - 13.0
             for a0, b0, a1, b1, other in boxes[k + 1 :]:
                 assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+
+
+def test_the_pier_sheet_tells_the_concrete_of_all_holes():
+    plan, made, _ = cards("cross_fall")
+    footing, post_m = plan.book.job.footing, 2.375 * 0.0254
+    square_m2 = math.pi / 4 * footing.hole_diameter_m**2
+    pipe_m2 = math.pi / 4 * post_m**2
+    wanted_m3 = sum(
+        square_m2 * hole.hole_depth_m - pipe_m2 * (hole.embedment_m + hole.lip_m)
+        for hole in plan.arrays[0].holes
+    )
+    sheet = next(sheet for sheet in made.sheets if sheet.name == "piers")
+    said = next(line for block in sheet.blocks for line in getattr(block, "lines", ()) if "Concrete" in line)
+    yards = float(re.search(r"in all ([\d.]+) yd³", said)[1])
+    # Rounded up to a hundredth of a cubic yard.
+    assert 0.0 <= yards - wanted_m3 / 0.9144**3 < 0.0101
 
 
 def test_the_cover_names_the_cards_once():
