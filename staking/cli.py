@@ -224,14 +224,14 @@ def _compare(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
     from staking.book.folder import read_book
-    from staking.book.variants import read_variants
+    from staking.book.variants import marked, read_variants
     from staking.compare import compared
     from staking.sheets.compare_table import compare_lines, compare_pack
     from staking.sheets.terminal import written_lines
 
     _keep_apart(asked)
     folder = Path(asked.folder)
-    designs = compared(read_book(folder), read_variants(folder))
+    designs = compared(marked(read_book(folder), folder), read_variants(folder))
     written: tuple[Path, ...] = ()
     if asked.out is not None:
         from staking.formats.pack_files import pack_files

@@ -15,7 +15,7 @@ import pytest
 from staking.base.errors import WrongInput
 from staking.base.units import parse_length
 from staking.book.folder import read_book
-from staking.book.variants import read_variants
+from staking.book.variants import marked, read_variants
 from staking.cli import main
 from staking.compare import AS_GIVEN, compared, usual
 from staking.formats.pack_files import pack_files
@@ -147,6 +147,17 @@ def test_the_same_designs_give_the_same_bytes():
     book = read_book(SAMPLES / "hand_check")
     files = [pack_files(compare_pack(compared(book, ())), pdf_name="compare.pdf") for _ in range(2)]
     assert files[0] == files[1]
+
+
+def test_other_variants_give_another_fingerprint(yard):
+    book = read_book(yard)
+    assert marked(book, yard).fingerprint == book.fingerprint
+    prints = set()
+    for tilt in (20, 21):
+        (yard / "variants.toml").write_text(f'["x"]\narray.tilt = {tilt}\n', encoding="utf-8")
+        assert read_book(yard).fingerprint == book.fingerprint, "a plan does not hang on its variants"
+        prints.add(marked(book, yard).fingerprint)
+    assert len(prints | {book.fingerprint}) == 3
 
 
 def test_a_variant_of_a_job_with_a_mistake_is_the_jobs_mistake(yard):

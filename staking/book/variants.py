@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -47,6 +49,15 @@ def read_variants(folder: Path) -> tuple[tuple[str, FieldBook], ...]:
     if mistakes:
         raise WrongInput(mistakes)
     return tuple(found)
+
+
+def marked(book: FieldBook, folder: Path) -> FieldBook:
+    """Return the book with a fingerprint that counts the variants in; its own where there are none."""
+    path = folder / FILE
+    if not path.is_file():
+        return book
+    digest = hashlib.sha256(book.fingerprint.encode() + b"\0" + path.read_bytes())
+    return replace(book, fingerprint=digest.hexdigest()[:12])
 
 
 def _wrong(name: str, changes: Any) -> list[Mistake]:
