@@ -15,7 +15,7 @@ from pyproj import CRS, Geod, Transformer
 
 from staking.base.errors import WrongInput
 from staking.book.folder import read_book
-from staking.plan import planned
+from staking.plan import planned, surveyed
 from staking.results import results
 
 SAMPLE = Path(__file__).parents[1] / "sample_surveys" / "hand_check"
@@ -126,3 +126,83 @@ def test_a_place_off_the_grid_is_refused_for_a_plan_alone(tmp_path):
         read_book(folder)
     assert caught.value.mistakes[0].column == "site.grid"
     assert read_book(folder, purpose="check").on_grid
+
+
+@pytest.mark.parametrize("purpose", ["plan", "check"])
+@pytest.mark.parametrize(
+    ("lat", "lon", "column", "says"),
+    [
+        (LAT, -LON, "site.longitude", "minus"),
+        (-LAT, LON, "site.latitude", "minus"),
+        (-LAT, -LON, "site.latitude", "minus"),
+        (LON, LAT, "site.latitude", "exchanged"),
+        (LAT + 0.2, LON, "site.latitude", "22 km"),
+    ],
+)
+def test_a_place_far_from_the_control_points_is_refused(tmp_path, purpose, lat, lon, column, says):
+    # 2026-11-25: 75.25 typed for -75.25 turned the array by 160 degrees, exit 0 and not a word.
+    folder = yard(
+        tmp_path / "yard",
+        site=f'latitude = {lat}\nlongitude = {lon}\ngrid = "{GRID}"',
+        control=f"point,east,north\nP1,{EAST_M},{NORTH_M}\n",
+    )
+    with pytest.raises(WrongInput, match=says) as caught:
+        read_book(folder, purpose=purpose)
+    assert [mistake.column for mistake in caught.value.mistakes] == [column]
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon", "grid"),
+    [(LAT, -LON, GRID), (-LAT, LON, GRID), (LAT, LON, "EPSG:32601"), (LAT, -LON, "EPSG:2263")],
+)
+def test_numbers_of_one_s_own_need_a_place_on_the_grid(tmp_path, lat, lon, grid):
+    site = f'latitude = {lat}\nlongitude = {lon}\ngrid = "{grid}"'
+    folder = yard(tmp_path / "yard", site=site, control="point,east,north\nP1,1000,2000\n")
+    with pytest.raises(WrongInput, match="no convergence"):
+        read_book(folder)
+
+
+@pytest.mark.parametrize(
+    ("unit", "place"),
+    [(unit, f"latitude = {LAT}\nlongitude = {LON}\n") for unit in ("ft", "in", "mm")]
+    + [("in", ""), ("mm", "")],
+)
+def test_metres_of_a_grid_typed_bare_in_another_unit_are_refused(tmp_path, unit, place):
+    # 2026-11-25: in a survey of feet they were read as feet, and the site lay in another country.
+    folder = yard(
+        tmp_path / "yard",
+        site=f'{place}grid = "{GRID}"',
+        control=f"point,east,north\nP1,{EAST_M},{NORTH_M}\n",
+    )
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace('units = "m"', f'units = "{unit}"'), encoding="utf-8")
+    with pytest.raises(WrongInput, match=rf"In m they lie on it: .*{EAST_M} m") as caught:
+        read_book(folder, purpose="check")
+    assert [(one.file, one.row) for one in caught.value.mistakes] == [("control.csv", 2)]
+    text = f"point,east,north\nP1,{EAST_M} m,{NORTH_M} m\n"
+    (folder / "control.csv").write_text(text, encoding="utf-8")
+    assert read_book(folder, purpose="check").on_grid
+
+
+def test_where_control_puts_the_site_is_told(tmp_path):
+    control = f"point,east,north\nP1,{EAST_M},{NORTH_M}\n"
+    plan = planned(read_book(yard(tmp_path / "yard", site=f'grid = "{GRID}"', control=control)))
+    lat, lon = Transformer.from_crs(GRID, 4326).transform(EAST_M, NORTH_M)
+    assert any(f"latitude {lat:.4f}°, longitude {lon:.4f}°" in warning for warning in plan.warnings)
+
+
+def test_feet_that_lie_on_the_grid_as_metres_would_are_asked_about(tmp_path):
+    control = f"point,east,north\nP1,{EAST_M},{NORTH_M}\n"
+    folder = yard(tmp_path / "yard", site=f'grid = "{GRID}"', control=control)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace('units = "m"', 'units = "ft"'), encoding="utf-8")
+    plan = surveyed(read_book(folder, purpose="check"))
+    assert any("elsewhere if they are in m" in warning for warning in plan.warnings)
+
+
+def test_a_lost_digit_of_one_control_point_is_named(tmp_path):
+    rows = f"P1,{EAST_M},{NORTH_M}\nP2,{EAST_M + 30},{NORTH_M}\nP3,{EAST_M + 30},{NORTH_M // 10}\n"
+    folder = yard(tmp_path / "yard", site=f'grid = "{GRID}"', control=f"point,east,north\n{rows}")
+    with pytest.raises(WrongInput, match="digits") as caught:
+        read_book(folder, purpose="check")
+    assert [one.row for one in caught.value.mistakes] == [4]

@@ -80,8 +80,8 @@ def read_book(
     mistakes.extend(checked.mistakes)
     if mistakes:
         raise WrongInput(_in_order(mistakes))
-    turned, hindered = arrays_on_axes(checked.book)
-    if hindered and purpose == "plan":
+    turned, hindered = arrays_on_axes(checked.book, for_plan=purpose == "plan")
+    if hindered:
         raise WrongInput(list(hindered))
     return turned
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook
+from staking.book.site_north import place_told
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.observing import Observed, Source
@@ -150,5 +151,5 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
         begin[3 * p + axis] = value
         held[3 * p + axis] = True
     begin[3 * len(observed.names) :] = [extra.start for extra in observed.extras]
-    told = tuple(dict.fromkeys(norths.told))
+    told = (*place_told(book), *dict.fromkeys(norths.told))
     return Datum(start=begin, held=held, directions=tuple(directions), warnings=(*warnings, *told))

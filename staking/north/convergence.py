@@ -12,6 +12,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from pyproj import CRS
 
+OVERLAP = 1.0
+"""Degrees by which a zone is used past its own area; coordinates that lie further out are a slip."""
+NEIGHBOURS = 3.0
+"""Degrees by which a zone is carried into its neighbour's by people who say where they are."""
+
 
 def grid_convergence_rad(crs: str, lat_rad: float, lon_rad: float) -> float:
     """Return the convergence of a map grid at a place, positive when grid north is east of true north.
@@ -31,7 +36,7 @@ def grid_convergence_rad(crs: str, lat_rad: float, lon_rad: float) -> float:
     from pyproj import Proj
     from pyproj.exceptions import ProjError
 
-    grid = _map_grid(crs)
+    grid = map_grid_named(crs)
     message = (
         f"{crs} has no convergence at latitude {math.degrees(lat_rad):.4f}°, "
         f"longitude {math.degrees(lon_rad):.4f}°; give the grid of the survey's own zone"
@@ -41,7 +46,7 @@ def grid_convergence_rad(crs: str, lat_rad: float, lon_rad: float) -> float:
     except ProjError as err:
         raise ValueError(message) from err
     convergence = float(factors.meridian_convergence)
-    if not math.isfinite(convergence):
+    if not math.isfinite(convergence) or not _in_area(grid, lat_rad, lon_rad, margin=NEIGHBOURS):
         raise ValueError(message)
     return math.radians(convergence)
 
@@ -57,7 +62,7 @@ def place_on_grid(crs: str, east_m: float, north_m: float) -> tuple[float, float
     from pyproj import Proj
     from pyproj.exceptions import ProjError
 
-    grid = _map_grid(crs)
+    grid = map_grid_named(crs)
     message = (
         f"control points near east {east_m:.0f} m, north {north_m:.0f} m do not lie on {crs} ({grid.name})"
     )
@@ -65,17 +70,25 @@ def place_on_grid(crs: str, east_m: float, north_m: float) -> tuple[float, float
         lon, lat = Proj(grid, preserve_units=False)(east_m, north_m, inverse=True, errcheck=True)
     except ProjError as err:
         raise ValueError(message) from err
+    place = math.radians(lat), math.radians(lon)
+    if not _in_area(grid, *place, margin=OVERLAP):
+        raise ValueError(message)
+    return place
+
+
+def _in_area(grid: CRS, lat_rad: float, lon_rad: float, *, margin: float) -> bool:
+    """Whether a place lies in the area of use or so many degrees round it; yes where none is stated."""
     area = grid.area_of_use
-    if area is not None:
-        # Zones are drawn wider than their area: a degree outside is the neighbour's, further is a slip.
-        inside = area.south - 1.0 <= lat <= area.north + 1.0
-        turned = (lon - area.west + 1.0) % 360.0 <= (area.east - area.west) % 360.0 + 2.0
-        if not (inside and turned):
-            raise ValueError(message)
-    return math.radians(lat), math.radians(lon)
+    if area is None:
+        return True
+    lat, lon = math.degrees(lat_rad), math.degrees(lon_rad)
+    inside = area.south - margin <= lat <= area.north + margin
+    # A grid of the whole earth is 360 wide, which the remainder would make nought.
+    width = (area.east - area.west) % 360.0 or 360.0
+    return inside and (lon - area.west + margin) % 360.0 <= width + 2.0 * margin
 
 
-def _map_grid(crs: str) -> CRS:
+def map_grid_named(crs: str) -> CRS:
     """Return a projected coordinate system, with or without heights, by its name."""
     from pyproj import CRS
     from pyproj.exceptions import CRSError
