@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, told
 from staking.book.records import FieldBook, Footing, Job
 from staking.control.adjustment import Adjustment, Points
@@ -46,6 +47,10 @@ STEEPEST_ASKED_RAD = math.radians(15)
 """A beam steeper than this against level is asked about (common practice, no source)."""
 
 
+BAGS_M3 = (0.005, 0.030)
+"""What a bag that is carried by hand makes, from 10 to 60 kg (common practice, no source)."""
+
+
 def design_remarks(job: Job) -> tuple[str, ...]:
     """Return questions about values that are allowed but odd."""
     style = job.site.show
@@ -64,6 +69,12 @@ def design_remarks(job: Job) -> tuple[str, ...]:
                 f"{of}job.toml fit.max_cross_slope is {format_angle(slope)}°, steeper than beams are set: is "
                 "that what the fitting allows?"
             )
+    bag_m3 = None if job.footing is None else job.footing.bag_yield_m3
+    if bag_m3 is not None and not BAGS_M3[0] <= bag_m3 <= BAGS_M3[1]:
+        remarks.append(
+            f"job.toml footing.bag_yield is {bag_m3 * 1000:.3g} L, {bag_m3 / FOOT3_M3:.3g} cu ft: no bag "
+            "that one person lifts makes so much or so little; is the unit right?"
+        )
     if job.pipe is not None and job.pipe.kerf_m > WIDEST_KERF_M:
         remarks.append(
             f"job.toml pipe.kerf is {told(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "

@@ -11,6 +11,7 @@ import numpy as np
 from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
+from staking.pipes.concrete import concrete_of
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
 
@@ -32,6 +33,7 @@ def results(plan: Plan) -> dict[str, Any]:
         "piers": [pier for array in plan.arrays for pier in _piers(array)],
         "beams": [beam for array in plan.arrays for beam in _beams(array, plan)],
         "cuts": _cuts(plan),
+        "concrete": _concrete(plan),
         "built": None,
         "built_array": None,
         "conflicts": [
@@ -236,7 +238,11 @@ def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
 
 def _hole(hole: Hole | None) -> dict[str, float | None]:
     names = ("embedment", "lip", "bottom_cover", "post_length", "hole_depth")
-    return {name: None if hole is None else _number(getattr(hole, f"{name}_m")) for name in names}
+    return {
+        **{name: None if hole is None else _number(getattr(hole, f"{name}_m")) for name in names},
+        "concrete": None if hole is None else _number(hole.concrete_m3),
+        "bags": None if hole is None else _number(hole.bags),
+    }
 
 
 def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:
@@ -256,6 +262,22 @@ def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:
         }
         for beam in array.fit.beams
     ]
+
+
+def _concrete(plan: Plan) -> dict[str, Any] | None:
+    """Return the concrete of all holes, cubic metres; null where no hole is given."""
+    holes = [hole for array in plan.arrays for hole in array.holes]
+    footing = plan.book.job.footing
+    if not holes or footing is None:
+        return None
+    concrete = concrete_of(holes)
+    return {
+        "volume": _number(concrete.concrete_m3),
+        "over_dig": _number(footing.over_dig),
+        "bag_yield": _number(footing.bag_yield_m3),
+        "bags": concrete.bags,
+        "bags_fresh": concrete.bags_fresh,
+    }
 
 
 def _cuts(plan: Plan) -> dict[str, Any] | None:

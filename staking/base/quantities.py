@@ -1,7 +1,8 @@
-"""Temperatures, pulls, areas and stresses from text, and masses to text.
+"""Temperatures, pulls, areas, stresses and volumes from text, masses and volumes to text.
 
 A bare number is in what the survey's unit goes with: °F, pounds, square inches and psi with feet and inches,
-°C, newtons, square millimetres and MPa with metres. Inside: °C, newtons, square metres, pascals.
+°C, newtons, square millimetres and MPa with metres; volumes are bare cubic feet or cubic metres.
+Inside: °C, newtons, square metres, pascals, cubic metres.
 Factors: NIST Special Publication 811 (2008), appendix B.8 (from memory).
 """
 
@@ -33,6 +34,14 @@ _STRESSES = {
     "mpa": 1e6,
     "gpa": 1e9,
     **dict.fromkeys(("n/mm2", "n/mm²"), 1e6),
+}
+FOOT3_M3 = (12 * INCH_M) ** 3
+YARD3_M3 = 27 * FOOT3_M3
+_VOLUMES = {
+    **dict.fromkeys(("cu ft", "ft3", "ft³", "cubic feet", "cubic foot"), FOOT3_M3),
+    **dict.fromkeys(("cu yd", "yd3", "yd³", "cubic yards", "cubic yard"), YARD3_M3),
+    **dict.fromkeys(("m3", "m³", "cu m", "cubic metres", "cubic meters"), 1.0),
+    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 1e-3),
 }
 _NUMBER = re.compile(r"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,2})?)\s*(?P<unit>[^\d\s.].*)?", re.I)
 
@@ -75,6 +84,11 @@ def parse_force(text: str, *, unit: str) -> float:
 def parse_area(text: str, *, unit: str) -> float:
     """Read a cross-section, ``0.005 sq in``, ``3.2 mm2``; returns square metres."""
     return _scaled(text, _AREAS, "sq in" if _is_imperial(unit) else "mm2", "0.005 sq in or 3.2 mm2")
+
+
+def parse_volume(text: str, *, unit: str) -> float:
+    """Read a volume, ``0.6 cu ft``, ``17 L``, ``0.017 m3``; returns cubic metres."""
+    return _scaled(text, _VOLUMES, "cu ft" if _is_imperial(unit) else "m3", "0.6 cu ft, 17 L or 0.017 m3")
 
 
 def parse_stress(text: str, *, unit: str) -> float:

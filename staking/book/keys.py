@@ -13,6 +13,7 @@ from staking.book import records
 from staking.book.kinds import (
     AREA,
     ARRAY_NAME,
+    BAG,
     COUNT,
     COUNT_OR_ZERO,
     DATE,
@@ -20,6 +21,7 @@ from staking.book.kinds import (
     DURATION,
     EXPANSION,
     FORCE,
+    FRACTION,
     HOW,
     LATITUDE,
     LENGTH,
@@ -417,6 +419,14 @@ FOOTING = Section(
             "5 ft",
             "where the engineer counts embedment from the depth at which soil lies this far away, level",
         ),
+        _may(
+            "over_dig",
+            FRACTION,
+            "10 %",
+            "what the auger digs more than its name says, and waste, as a share of the hole",
+            default="0",
+        ),
+        _may("bag_yield", BAG, "0.6 cu ft", "concrete that one bag makes, as printed on the bag"),
     ),
 )
 PIPE = Section(

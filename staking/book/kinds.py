@@ -19,6 +19,7 @@ from staking.base.quantities import (
     parse_force,
     parse_stress,
     parse_temperature,
+    parse_volume,
 )
 from staking.base.units import from_unit, parse_angle, parse_length, plain_signs
 from staking.book.clock import read_duration, read_time, read_zone
@@ -143,6 +144,34 @@ def _quantity(word: str, parse: Callable[..., float], suffix: str, unit: str) ->
     return Kind(word=word, read=read, suffix=suffix, unit=unit, quoted=True)
 
 
+BAG_M3 = (0.001, 2.0)
+"""A bag makes more than a litre and less than two cubic metres: the unit is wrong beyond (no source)."""
+
+
+def _read_bag(text: str, unit: str) -> float:
+    value = parse_volume(text, unit=unit)
+    if not BAG_M3[0] <= value <= BAG_M3[1]:
+        raise _refuse("no bag makes so much or so little; write the unit: 0.6 cu ft, 17 L or 0.017 m3")
+    return value
+
+
+def _read_fraction(text: str, unit: str) -> float:
+    """Read a share, ``10 %`` or ``0.1``; a bare number above one is asked about."""
+    del unit
+    match = re.fullmatch(
+        r"(?P<number>[0-9]{1,3}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})\s*(?P<sign>%|percent)?", plain_signs(text)
+    )
+    if match is None:
+        raise _refuse("not a share; expected one such as 10 % or 0.1")
+    number = float(match["number"])
+    if match["sign"] is not None and number > 100:
+        raise _refuse("a share greater than the whole; expected one such as 10 % or 0.1")
+    if match["sign"] is None and number > 1:
+        message = f"a share greater than one; write {match['number']} % if percent is meant"
+        raise _refuse(message)
+    return number / 100 if match["sign"] else number
+
+
 _ROUNDING_DEG = 1e-9
 """What a whole number of degrees may lose on its way through radians; far below any reading."""
 
@@ -261,6 +290,14 @@ TEMPERATURE = _quantity(
 AREA = _quantity("area", parse_area, "_m2", "sq in with ft and in, mm2 with m and mm, or its own")
 STRESS = _quantity("stress", parse_stress, "_pa", "psi with ft and in, MPa with m and mm, or its own")
 EXPANSION = _quantity("expansion", parse_expansion, "_per_c", "per F with ft and in, per C with m and mm")
+BAG = Kind(
+    word="volume",
+    read=_read_bag,
+    suffix="_m3",
+    unit="cu ft with ft and in, m3 with m and mm, or its own",
+    quoted=True,
+)
+FRACTION = Kind(word="share", read=_read_fraction, unit="of one, or %", quoted=True)
 SUPPORTS = Kind(word="how a tape was held up", read=_read_supports, quoted=True)
 LATITUDE = _globe("N", "S", 90)
 LONGITUDE = _globe("E", "W", 180)

@@ -470,6 +470,10 @@ class Footing:
     side_cover_m: float | None = None
     frost_depth_m: float | None = None
     daylight_m: float | None = None
+    over_dig: float = 0.0
+    """What the auger digs more than its name says, and waste, as a share of the hole."""
+    bag_yield_m3: float | None = None
+    """Concrete that one bag makes; None: not bought in bags."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

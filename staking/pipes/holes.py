@@ -27,13 +27,28 @@ class Hole:
     """From the ground at the centre."""
     post_length_m: float
     """Above-grade length + embedment + lip + cut allowance."""
-    concrete_m3: float
-    """Hole less the post's own volume in it."""
+    hole_m3: float
+    """The hole as it is drawn: its circle times its depth at the centre.
+
+    So much lies below any plane of grade through that centre: what the uphill side has more, the downhill
+    side has less.
+    """
+    over_dig_m3: float
+    """What the auger digs more than its name says, and waste."""
+    post_m3: float
+    """The post in the hole, as if its foot were closed."""
+    bags: float | None
+    """Bags of concrete, in parts of one; None where no bag's yield is given."""
     off_mark_m: float | None
     """How far the post may stand off its mark before side cover is too thin; None without side cover.
 
     Negative: the hole is too narrow for the post even on its mark.
     """
+
+    @property
+    def concrete_m3(self) -> float:
+        """The hole as it is dug, to grade, less the post in it."""
+        return self.hole_m3 + self.over_dig_m3 - self.post_m3
 
 
 def holes(fit: Fit, footing: Footing, pipe: Pipe, ground: Ground, post_od_m: float) -> tuple[Hole, ...]:
@@ -72,6 +87,12 @@ def _hole(
     off_mark = None
     if footing.side_cover_m is not None:
         off_mark = (footing.hole_diameter_m - post_od_m) / 2 - footing.side_cover_m
+    hole_m3 = math.pi / 4 * footing.hole_diameter_m**2 * depth
+    over_dig_m3 = footing.over_dig * hole_m3
+    post_m3 = math.pi / 4 * post_od_m**2 * in_ground
+    bags = None
+    if footing.bag_yield_m3 is not None:
+        bags = (hole_m3 + over_dig_m3 - post_m3) / footing.bag_yield_m3
     return Hole(
         pier=pier,
         lip_m=lip,
@@ -79,6 +100,9 @@ def _hole(
         bottom_cover_m=depth - in_ground,
         hole_depth_m=depth,
         post_length_m=above_grade_m + in_ground + pipe.cut_allowance_m,
-        concrete_m3=math.pi / 4 * (footing.hole_diameter_m**2 * depth - post_od_m**2 * in_ground),
+        hole_m3=hole_m3,
+        over_dig_m3=over_dig_m3,
+        post_m3=post_m3,
+        bags=bags,
         off_mark_m=off_mark,
     )

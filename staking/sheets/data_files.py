@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, in_unit
 from staking.marks.stakeout import Tie
 from staking.plan import Plan
@@ -78,7 +79,14 @@ def _piers(plan: Plan) -> Table:
                 hole.lip_m,
                 hole.bottom_cover_m,
             )
-            rows.append((array.pier_name(hole.pier), *(bare(float(value), unit) for value in values)))
+            rows.append(
+                (
+                    array.pier_name(hole.pier),
+                    *(bare(float(value), unit) for value in values),
+                    f"{hole.concrete_m3 / (FOOT3_M3 if unit in ('ft', 'in') else 1.0):.4f}",
+                    "" if hole.bags is None else f"{hole.bags:.2f}",
+                )
+            )
     names = (
         "east",
         "north",
@@ -94,7 +102,9 @@ def _piers(plan: Plan) -> Table:
         "lip",
         "bottom_cover",
     )
-    return _table("piers", (("pier", ""), *((name, unit) for name in names)), rows)
+    cubic = "ft3" if unit in ("ft", "in") else "m3"
+    columns = (("pier", ""), *((name, unit) for name in names), ("concrete", cubic), ("bags", ""))
+    return _table("piers", columns, rows)
 
 
 def _ties(plan: Plan) -> Table:

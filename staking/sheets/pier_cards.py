@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from staking.layout.words import told_volume
 from staking.marks.stakeout import Mark
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.concrete_table import hole_words
 from staking.sheets.drawing import Drawing, Item, Line, Text
 from staking.sheets.letters import shortened, text_width_mm
 from staking.sheets.map_page import MapPage, page_frame
@@ -72,7 +72,7 @@ def _card(plan: Plan, array: ArrayPlan, i: int, hole: Hole, mark: Mark | None, n
     ]
     if pipe is not None:
         lines.append(("Trim to the mark, after setting", small(pipe.cut_allowance_m)))
-    lines.append(("Concrete, before waste", told_volume(hole.concrete_m3, notation.style)))
+    lines.append(("Concrete", hole_words(hole.concrete_m3, hole.bags, notation)))
     checks = []
     if mark is not None and mark.check is not None:
         allowed = mark.check_allowed_m

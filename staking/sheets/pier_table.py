@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
-from staking.layout.words import told_volume
+from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.concrete_table import concrete_table, order_words, over_dig_words
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -16,10 +15,15 @@ _READ_AT_ARMS_LENGTH_PT = 12.0
 def pier_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's piers."""
     title = "Piers" + (f", {array.name}" if array.name else "")
+    concrete = concrete_table(plan, array, notation=notation)
     return Sheet(
         name="piers",
         title=title,
-        blocks=(_table(plan, array, notation), _notes(plan, array, notation)),
+        blocks=(
+            _table(plan, array, notation),
+            _notes(plan, array, notation),
+            *(() if concrete is None else (concrete,)),
+        ),
         landscape=True,
     )
 
@@ -106,12 +110,10 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
             f"Cut allowance {notation.small_words(plan.book.job.pipe.cut_allowance_m)}: saw each post to its "
             "mark after it is set and plumb."
         )
-    if array.holes:
-        concrete_m3 = math.fsum(hole.concrete_m3 for hole in array.holes)
-        lines.append(
-            f"Concrete in all {told_volume(concrete_m3, notation.style)}: holes full to grade less the posts "
-            "in them, before waste and what an auger digs wider than its name."
-        )
+    footing = plan.book.job.footing
+    if footing is not None and array.holes:
+        whole = order_words(concrete_of(array.holes), footing, notation)
+        lines.append(f"Concrete in all {whole}: {over_dig_words(footing)}.")
     lines.append("Totals add up the lengths as they are printed: add a copied list and compare.")
     return Words(lines=tuple(lines), size_pt=9.5)
 

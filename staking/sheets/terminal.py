@@ -6,7 +6,9 @@ from pathlib import Path
 
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure, Suspect
+from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.concrete_table import order_words, over_dig_words
 from staking.sheets.control_table import fails_tests, not_told_apart
 from staking.sheets.notation import Notation, chance_words, degrees, sentence
 from staking.sheets.trouble import remedies
@@ -29,6 +31,7 @@ def plan_lines(plan: Plan) -> list[str]:
     for array in plan.arrays:
         lines += ["", *_array(array, plan)]
     lines += _cutting(plan)
+    lines += _digging(plan)
     return [*lines, *_worries(plan)]
 
 
@@ -230,6 +233,19 @@ def _cutting(plan: Plan) -> list[str]:
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
     return ["", "PIPE", *labelled("sticks", f"{said}, {verdict}")]
+
+
+def _digging(plan: Plan) -> list[str]:
+    holes = [hole for array in plan.arrays for hole in array.holes]
+    footing, show = plan.book.job.footing, _notation(plan)
+    if footing is None or not holes:
+        return []
+    told = order_words(concrete_of(holes), footing, show)
+    return [
+        "",
+        "HOLES",
+        *labelled("concrete", f"{told} in {_count(len(holes), 'hole')}, {over_dig_words(footing)}"),
+    ]
 
 
 def _worries(plan: Plan) -> list[str]:

@@ -193,7 +193,10 @@ def array_plan(
             bottom_cover_m=3 * IN,
             hole_depth_m=4 * FT + 3 * IN + 0.0164,
             post_length_m=float(length) + 4 * FT + 0.0164 + IN,
-            concrete_m3=0.09,
+            hole_m3=0.0937,
+            over_dig_m3=0.0,
+            post_m3=0.0037,
+            bags=None,
             off_mark_m=1.8 * IN,
         )
         for pier, length in zip(names, lengths.above_grade_m, strict=True)

@@ -280,7 +280,7 @@ def _said(made):
 
 
 FOREIGN = {
-    "feet-inches": r"\d\.\d+ ?ft|\d ?mm\b|\d\.\d+ m\b|\((ft|mm|m)\)",
+    "feet-inches": r"\d\.\d+ ?ft(?!³)|\d ?mm\b|\d\.\d+ m\b|\((ft|mm|m)\)",
     "decimal feet": r"\d' ?\d|\d+-\d+/\d+|\d ?mm\b|\d\.\d+ m\b|\((mm|m)\)",
     "metric": r"\d' ?\d|\d+-\d+/\d+|\d ft\b|\d\.\d+ m\b|\((ft|m)\)",
 }
