@@ -45,7 +45,9 @@ def _key_rows(section: Section, front: str) -> Iterator[str]:
         name = f"`{front}{key.name}`"
         if isinstance(key, Key):
             default = "needed" if key.needed else key.default
-            kind = ("list of: " if key.several else "") + _kind(key.kind)
+            kind = ("one or a list of: " if key.bare else "list of: " if key.several else "") + _kind(
+                key.kind
+            )
             yield _row(name, kind, default, key.meaning, f"`{key.typed}`")
         elif section is ARRAYS:
             yield _row(name, f"table, as `[{key.name}]`", f"`[{key.name}]`", key.meaning, "")

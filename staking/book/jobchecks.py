@@ -9,7 +9,7 @@ from typing import Any
 from staking.base.errors import Mistake
 from staking.book.jobreader import ArrayRead, JobRead
 from staking.book.piernames import PierNames
-from staking.book.records import FrameDesign, Limits, Place
+from staking.book.records import FrameDesign, Limits, Pipe, Place
 from staking.book.tablereader import TableRead
 from staking.book.tables import BEARINGS, CONTROL, EQUAL_SHADOWS, FIXES, LEVELS, SHADOWS, TABLES
 from staking.book.tomltree import FILE
@@ -31,6 +31,8 @@ def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) 
             if record is not None and one.where[part] not in seen:
                 found.extend(check(record, one))
             seen.add(one.where[part])
+    if for_plan and job.job.pipe is not None:
+        found.extend(_check_pipe(job.job.pipe))
     return found + _check_datum(job, tables, for_plan=for_plan)
 
 
@@ -109,6 +111,20 @@ def _check_fit(fit: Limits, one: ArrayRead) -> list[Mistake]:
     if fit.highest_m is not None and fit.highest_m <= fit.clearance_m:
         found.append(_key(f"{at}.highest", "not above the clearance"))
     return found
+
+
+def _check_pipe(pipe: Pipe) -> list[Mistake]:
+    shares = pipe.no_joint
+    if shares is None or len(shares) == 1 or (len(shares) == 2 and shares[0] < shares[1]):
+        return []
+    return [
+        _key(
+            "pipe.no_joint",
+            "not one share nor two that rise",
+            read=", ".join(f"{share:g}" for share in shares),
+            expected="a share, such as 0.5 for each bay's middle half, or from and to, such as [0.25, 0.75]",
+        )
+    ]
 
 
 def _check_norths(job: JobRead, tables: Mapping[str, TableRead]) -> list[Mistake]:

@@ -303,6 +303,8 @@ def _value(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, bo
         return None, not key.needed
     if not key.several:
         return _single(key, typed, where, reading)
+    if key.bare and not isinstance(typed, (list, dict)):
+        typed = [typed]
     if not isinstance(typed, list) or len(typed) < key.at_least:
         expected = f"{key.meaning}, such as {key.typed}"
         reading.tell(where, "not a list of enough values", read=text_of(typed), expected=expected)

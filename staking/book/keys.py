@@ -6,6 +6,7 @@ Defaults are the records' own; the text here is what people read, and a test hol
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,10 +29,12 @@ from staking.book.kinds import (
     LONGITUDE,
     NORTH,
     NUMBER,
+    ONE_OR_TWO,
     PER_100,
     PIER,
     POINT,
     SD_ANGLE,
+    SHARE,
     SIDE,
     SIZE,
     SIZE_OR_ZERO,
@@ -64,6 +67,8 @@ class Key:
     """Whether it is a list of the kind."""
     at_least: int = 1
     """How many a list must have."""
+    bare: bool = False
+    """Whether one value may stand without the list's brackets."""
     instead: bool = False
     """Whether it stands instead of keys before it, so that an example has one or the other."""
 
@@ -76,7 +81,11 @@ class Key:
     def typed(self) -> str:
         """The example as it stands in the file."""
         items = [self.quoted(item) for item in self.example.split(" | ")]
-        return f"[{', '.join(items)}]" if self.several else items[0]
+        return f"[{', '.join(items)}]" if self.listed(items) else items[0]
+
+    def listed(self, items: Sequence[str]) -> bool:
+        """Whether these values stand in the brackets of a list."""
+        return self.several and not (self.bare and len(items) == 1)
 
     def quoted(self, value: str) -> str:
         """Return a value as it stands in the file: in quotes unless a bare number or date."""
@@ -455,6 +464,23 @@ PIPE = Section(
         _may("kerf", SIZE_OR_ZERO, "1/8 in", "what one saw cut takes", default="1/8 in"),
         _may("joint", word("sleeve", "threaded"), "sleeve", "sleeve or threaded", default="sleeve"),
         _may("joint_clear", SIZE_OR_ZERO, "4 in", "least from a joint to a post or a rail", default="4 in"),
+        Key(
+            name="no_joint",
+            kind=SHARE,
+            needed=False,
+            meaning="the part of each bay that joints keep out of: one share of the bay round its middle, "
+            "or two shares, from and to, counted from its left post",
+            example="0.5",
+            several=True,
+            bare=True,
+        ),
+        _may(
+            "posts_per_piece",
+            ONE_OR_TWO,
+            "1",
+            "least posts that a piece of a beam rests on",
+            default="1",
+        ),
         _may(
             "make_up",
             LENGTH,

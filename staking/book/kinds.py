@@ -245,11 +245,19 @@ def _read_number(text: str, unit: str) -> float:
     return float(plain_text)
 
 
-def _count(least: int) -> Callable[[str, str], int]:
+def _read_share(text: str, unit: str) -> float:
+    del unit
+    plain_text = plain_signs(text)
+    if not re.fullmatch(r"[0-9](\.[0-9]{0,15})?|\.[0-9]{1,15}", plain_text) or float(plain_text) > 1:
+        raise _refuse("not a share; expected a number from 0 to 1 such as 0.5")
+    return float(plain_text)
+
+
+def _count(least: int, most: int = 999_999) -> Callable[[str, str], int]:
     def read(text: str, unit: str) -> int:
         del unit
-        if not re.fullmatch(r"\+?[0-9]{1,6}", text.strip()) or int(text) < least:
-            message = f"not a count; expected a whole number from {least} to 999999"
+        if not re.fullmatch(r"\+?[0-9]{1,6}", text.strip()) or not least <= int(text) <= most:
+            message = f"not a count; expected a whole number from {least} to {most}"
             raise _refuse(message)
         return int(text)
 
@@ -310,6 +318,8 @@ YES_NO = Kind(word="yes or no", read=_read_yes_no)
 NUMBER = Kind(word="number", read=_read_number)
 COUNT = Kind(word="count", read=_count(1))
 COUNT_OR_ZERO = Kind(word="count", read=_count(0))
+ONE_OR_TWO = Kind(word="1 or 2", read=_count(1, 2))
+SHARE = Kind(word="number from 0 to 1", read=_read_share)
 DATE = Kind(word="date", read=_read_date)
 TIME = Kind(word="time of day", read=read_time)
 TIME_ZONE = Kind(word="time zone", read=read_zone, quoted=True)

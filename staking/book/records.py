@@ -500,6 +500,19 @@ class Pipe:
     joint_clear_m: float = 0.1016
     make_up_m: float = 0.0
     """Threaded: how much longer the joined pipe is than its two pieces (negative: shorter)."""
+    no_joint: tuple[float, ...] | None = None
+    """One share of each bay, round its middle, or two from its left post: no joint between them."""
+    posts_per_piece: int = 1
+    """A piece of a beam with joints rests on so many posts at least."""
+
+    @property
+    def no_joint_shares(self) -> tuple[float, float] | None:
+        """From where to where in each bay no joint may stand, as shares from its left post."""
+        if self.no_joint is None:
+            return None
+        if len(self.no_joint) == 1:
+            return (1 - self.no_joint[0]) / 2, (1 + self.no_joint[0]) / 2
+        return self.no_joint[0], self.no_joint[1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

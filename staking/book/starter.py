@@ -150,4 +150,4 @@ def _typed(key: Key, unit: str) -> str:
             for item in items
         ]
     quoted = [key.quoted(item) for item in items]
-    return f"[{', '.join(quoted)}]" if key.several else quoted[0]
+    return f"[{', '.join(quoted)}]" if key.listed(quoted) else quoted[0]

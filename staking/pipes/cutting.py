@@ -15,7 +15,8 @@ from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
 from staking.pipes.pricing import Program
-from staking.pipes.refusal import Shown, why_not
+from staking.pipes.refusal import why_not
+from staking.pipes.remedies import Shown
 from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.task import Cutting, Task, load_m, make_task, part_length_m

@@ -6,7 +6,8 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from staking.pipes.joints import SNAP_M, START, farthest_chain, whole_stick_chain
+from staking.pipes.chains import farthest_chain, whole_stick_chain
+from staking.pipes.joints import SNAP_M, START
 from staking.pipes.laying import farthest
 from staking.pipes.task import Cutting, Load, Task, load_m
 
@@ -115,9 +116,11 @@ class _Bench:
         task = self.task
         lengths = sorted({k.stock_m for k in task.kinds if k.for_beams}, reverse=True)
         joints = (
-            whole_stick_chain(task.beams[beam], task.spots[beam], lengths, task.make_up_m)
+            whole_stick_chain(
+                task.beams[beam], task.spots[beam], lengths, task.make_up_m, task.rules.posts_per_piece
+            )
             if task.threaded
-            else farthest_chain(task.beams[beam], task.spots[beam], lengths[0])
+            else farthest_chain(task.beams[beam], task.spots[beam], lengths[0], task.rules.posts_per_piece)
         )
         if joints is None:
             return False

@@ -3,7 +3,7 @@
 Distances run along the beam from its left end, in metres. A *spot* is a span between two neighbouring
 posts in which a joint may stand; a *part* is one possible piece of the beam, from its left end or a spot
 to a later spot or its right end. One joint at most in a span and none beyond the end posts, so each
-part rests on a post.
+part rests on a post; where two are asked for, parts that rest on one are left out.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from staking.book.records import Pipe
 from staking.pipes.cutlist import BeamToCut
 
 INSET_M = 1e-9
@@ -70,23 +71,44 @@ class Part:
         return self.shortest_m + self.left_grow_m + self.right_grow_m
 
 
-def legal_spots(beam: BeamToCut, clear_m: float) -> tuple[Spot, ...]:
-    """Return the spans of a beam in which a joint can keep `clear_m` from every post and rail.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """Where joints may stand and what a piece must rest on."""
 
-    A joint exactly at that distance is legal. Spans without any legal place are left out.
+    clear_m: float
+    """Least distance from a joint to a post or a rail."""
+    no_joint: tuple[float, float] | None = None
+    """The part of each bay without joints, as shares of the bay from its left post."""
+    posts_per_piece: int = 1
+    """A piece of a beam with joints rests on so many posts at least."""
+
+
+def rules_of(pipe: Pipe) -> Rules:
+    """Return the rules that ``[pipe]`` states."""
+    return Rules(
+        clear_m=pipe.joint_clear_m, no_joint=pipe.no_joint_shares, posts_per_piece=pipe.posts_per_piece
+    )
+
+
+def legal_spots(beam: BeamToCut, rules: Rules) -> tuple[Spot, ...]:
+    """Return the spans of a beam in which a joint keeps clear of posts, rails and what is forbidden.
+
+    A joint exactly at a limit is legal. Spans without any legal place are left out.
     """
     spots = []
+    clear = rules.clear_m
     for span, (left, right) in enumerate(pairwise(beam.posts_m)):
-        pieces = [(left + clear_m, right - clear_m)]
-        for rail in beam.rails_m:
+        pieces = [(left + clear, right - clear)]
+        forbidden = [(rail - clear, rail + clear) for rail in beam.rails_m]
+        if rules.no_joint is not None:
+            a, b = rules.no_joint
+            if a < b:
+                forbidden.append((left + a * (right - left), left + b * (right - left)))
+        for a, b in forbidden:
             pieces = [
                 part
                 for low, high in pieces
-                for part in (
-                    ((low, high),)
-                    if rail + clear_m <= low or rail - clear_m >= high
-                    else ((low, rail - clear_m), (rail + clear_m, high))
-                )
+                for part in (((low, high),) if b <= low or a >= high else ((low, a), (b, high)))
             ]
         legal = []
         for low, high in pieces:
@@ -99,10 +121,29 @@ def legal_spots(beam: BeamToCut, clear_m: float) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
+def posts_under(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int) -> int:
+    """Return on how many posts the part between these spots rests."""
+    first = 0 if left == START else spots[left].span + 1
+    last = len(beam.posts_m) if right == len(spots) else spots[right].span + 1
+    return last - first
+
+
+def may_lie(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int, posts_per_piece: int) -> bool:
+    """Whether a part between these spots rests on enough posts; a beam without joints always may."""
+    whole = left == START and right == len(spots)
+    return whole or posts_under(beam, spots, left, right) >= posts_per_piece
+
+
 def possible_parts(
-    number: int, beam: BeamToCut, spots: Sequence[Spot], *, longest_m: float, make_up_m: float
+    number: int,
+    beam: BeamToCut,
+    spots: Sequence[Spot],
+    *,
+    longest_m: float,
+    make_up_m: float,
+    posts_per_piece: int = 1,
 ) -> tuple[Part, ...]:
-    """Return every part of beam `number` whose shortest form is not longer than `longest_m`."""
+    """Return every part of beam `number` that rests on enough posts and can be as short as `longest_m`."""
     parts = []
     end = len(spots)
     for left in range(START, end):
@@ -113,7 +154,7 @@ def possible_parts(
                 (beam.length_m, 0.0) if right == end else (spots[right].low_m, spots[right].width_m)
             )
             shortest = to_m - from_m - joints * make_up_m / 2
-            if shortest <= longest_m:
+            if shortest <= longest_m and may_lie(beam, spots, left, right, posts_per_piece):
                 parts.append(
                     Part(
                         beam=number,
@@ -128,86 +169,19 @@ def possible_parts(
     return tuple(parts)
 
 
-def farthest_chain(beam: BeamToCut, spots: Sequence[Spot], stick_m: float) -> tuple[float, ...] | None:
-    """Return the joints of the fewest pieces no longer than `stick_m`, each as far right as it may stand.
+def ways_on(parts: Sequence[Part], number: int, spots: Sequence[Spot]) -> tuple[tuple[int, ...], ...]:
+    """Return, for beam `number`, the spots to which a part may run from its left end and from each spot.
 
-    Reaching as far as possible each time needs the fewest joints. None when no legal joints do.
+    The farthest first; only those from which parts can be put on to the beam's right end. Entry ``i + 1``
+    is for spot `i`, entry 0 for the left end.
     """
-    joints: list[float] = []
-    at, following = 0.0, 0
-    while beam.length_m - at > stick_m + SNAP_M:
-        reach = None
-        for number in range(following, len(spots)):
-            places = [
-                max(low, min(high, at + stick_m))
-                for low, high in spots[number].intervals
-                if low <= at + stick_m + SNAP_M
-            ]
-            if places:
-                reach, following = max(places), number + 1
-        if reach is None:
-            return None
-        joints.append(reach)
-        at = reach
-    return tuple(joints)
-
-
-def shortest_stick_that_does(beam: BeamToCut, spots: Sequence[Spot]) -> float:
-    """Return the least stick length for which butted joints can be placed, to a micrometre."""
-    low, high = 0.0, beam.length_m
-    while high - low > 1e-6:
-        middle = (low + high) / 2
-        if farthest_chain(beam, spots, middle) is None:
-            low = middle
-        else:
-            high = middle
-    return high
-
-
-def whole_stick_chain(
-    beam: BeamToCut, spots: Sequence[Spot], sticks_m: Sequence[float], make_up_m: float
-) -> tuple[float, ...] | None:
-    """Return threaded joints of the fewest pieces: every piece between two joints is a whole stick.
-
-    `sticks_m` are the lengths that beams may use. None when no legal joints do.
-    """
-    longest = max(sticks_m)
-    if beam.length_m <= longest:
-        return ()
-    # One state is an interval of places for a joint and the state and whole stick that led to it.
-    layer: list[tuple[float, float, int, int | None, float]] = [
-        (low, min(high, longest + make_up_m / 2), number, None, 0.0)
-        for number, spot in enumerate(spots)
-        for low, high in spot.intervals
-        if low <= longest + make_up_m / 2
-    ]
-    states: list[tuple[float, float, int, int | None, float]] = []
-    while layer:
-        first = len(states)
-        states += layer
-        for number in range(first, len(states)):
-            _, high, _, parent, step = states[number]
-            if beam.length_m - high - make_up_m / 2 <= longest:
-                place = high
-                chain = [place]
-                while parent is not None:
-                    place -= step
-                    chain.append(place)
-                    _, _, _, parent, step = states[parent]
-                return tuple(reversed(chain))
-        layer = [
-            (
-                max(low + stick + make_up_m, a),
-                min(high + stick + make_up_m, b),
-                later,
-                number,
-                stick + make_up_m,
-            )
-            for number in range(first, len(states))
-            for low, high, spot, _, _ in [states[number]]
-            for stick in sticks_m
-            for later in range(spot + 1, len(spots))
-            for a, b in spots[later].intervals
-            if max(low + stick + make_up_m, a) <= min(high + stick + make_up_m, b)
-        ]
-    return None
+    end = len(spots)
+    ways: list[tuple[int, ...]] = [()] * (end + 1)
+    by_left: dict[int, list[int]] = {}
+    for part in parts:
+        if part.beam == number:
+            by_left.setdefault(part.left, []).append(part.right)
+    for left in range(end - 1, START - 1, -1):
+        rights = sorted(by_left.get(left, ()), reverse=True)
+        ways[left + 1] = tuple(right for right in rights if right == end or ways[right + 1])
+    return tuple(ways)

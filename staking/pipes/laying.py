@@ -205,9 +205,11 @@ def farthest(task: Task, beam: int, at: float, left: int, room_m: float) -> tupl
     The number of spots stands for the beam's right end. None when no end is within reach.
     """
     spots = task.spots[beam]
-    if task.beams[beam].length_m - at <= room_m + SNAP_M:
-        return len(spots), task.beams[beam].length_m
-    for number in range(len(spots) - 1, left, -1):
+    for number in task.ways[beam][left + 1]:
+        if number == len(spots):
+            if task.beams[beam].length_m - at <= room_m + SNAP_M:
+                return number, task.beams[beam].length_m
+            continue
         for low, high in reversed(spots[number].intervals):
             if low <= at + room_m:
                 return number, min(high, at + room_m)

@@ -2,39 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Sequence
 
-from staking.base.units import SIXTEENTH_M, Style, format_length, from_unit, unit_label
-from staking.pipes.joints import SNAP_M, farthest_chain, shortest_stick_that_does, whole_stick_chain
+from staking.pipes.chains import shortest_stick_that_does
+from staking.pipes.joints import SNAP_M
+from staking.pipes.remedies import Shown, joints_of, one_of, remedies
 from staking.pipes.simple_bounds import needs_m
 from staking.pipes.task import Task
-
-STEPS_M = {
-    "feet-inches": float(SIXTEENTH_M),
-    "inches": float(SIXTEENTH_M),
-    "decimal feet": from_unit(0.01, "ft"),
-    "metric": 0.001,
-    "metres": 0.001,
-}
-"""The last place that each notation prints."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
-    """Prints lengths in one notation."""
-
-    style: Style
-
-    def __call__(self, length_m: float) -> str:
-        """Return the length as text."""
-        text = format_length(length_m, style=self.style)
-        return text if self.style == "feet-inches" else f"{text} {unit_label(self.style)}"
-
-    def at_least(self, length_m: float) -> str:
-        """Return the length rounded up, so that what is printed does."""
-        step = STEPS_M[self.style]
-        return self(math.ceil((length_m - SNAP_M) / step) * step)
 
 
 def why_not(task: Task, show: Shown) -> list[str]:
@@ -71,33 +45,37 @@ def _beams(task: Task, show: Shown) -> list[str]:
         return [f"no stock of {task.pipe} may be used for beams; add a stock line for it"]
     reasons = []
     for number, beam in enumerate(task.beams):
-        spots = task.spots[number]
-        if task.threaded:
-            if whole_stick_chain(beam, spots, sticks, task.make_up_m) is None:
-                reasons.append(
-                    f"{beam.name}, {show(beam.length_m)} long, has no legal threaded joints: every piece "
-                    "between two joints must be a whole stick, and with sticks of "
-                    f"{', '.join(show(s) for s in sticks)} no such joints keep clear of posts and rails; "
-                    "another stock length, sleeve joints or a smaller joint_clear would do"
-                )
-        elif farthest_chain(beam, spots, sticks[0]) is None:
-            without = [
-                f"{a + 1}-{a + 2}"
-                for a in range(len(beam.posts_m) - 1)
-                if a not in {spot.span for spot in spots}
-            ]
-            needed = shortest_stick_that_does(beam, spots)
-            text = (
-                f"{beam.name}, {show(beam.length_m)} long, has no legal joints for sticks of "
-                f"{show(sticks[0])}: between the places where a joint keeps clear of posts and rails "
-                f"one piece would have to be {show(needed)} long"
-            )
-            if without:
-                text += f" (no legal place at all between posts {', '.join(without)})"
+        if joints_of(task, beam, task.rules, sticks) is None:
             reasons.append(
-                f"{text}; stock of {show.at_least(needed)} or more, or a smaller joint_clear, would do"
+                f"{beam.name}, {show(beam.length_m)} long, {_no_joints(task, number, sticks, show)}; "
+                f"{one_of(remedies(task, beam, sticks, show))} would do"
             )
     return reasons
+
+
+def _no_joints(task: Task, number: int, sticks: Sequence[float], show: Shown) -> str:
+    """Say why a beam has no legal joints."""
+    beam, rules = task.beams[number], task.rules
+    kept = ["posts and rails"]
+    if rules.no_joint is not None:
+        kept.append(f"the part of each bay from {rules.no_joint[0]:.3g} to {rules.no_joint[1]:.3g} of it")
+    clear = " and ".join(kept)
+    if task.threaded:
+        text = (
+            "has no legal threaded joints: every piece between two joints must be a whole stick, and with "
+            f"sticks of {', '.join(show(s) for s in sticks)} no such joints keep clear of {clear}"
+        )
+    else:
+        needed = shortest_stick_that_does(beam, task.spots[number], rules.posts_per_piece)
+        text = (
+            f"has no legal joints for sticks of {show(sticks[0])}: between the places where a joint keeps "
+            f"clear of {clear} one piece would have to be {show(needed)} long"
+        )
+    if rules.posts_per_piece > 1:
+        text += f", with each piece on {rules.posts_per_piece} posts"
+    open_spans = {spot.span for spot in task.spots[number]}
+    without = [f"{a + 1}-{a + 2}" for a in range(len(beam.posts_m) - 1) if a not in open_spans]
+    return text + (f" (no legal place at all between posts {', '.join(without)})" if without else "")
 
 
 def _on_hand(task: Task, show: Shown) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, Piece
-from staking.pipes.joints import SNAP_M, Part, Spot, legal_spots, possible_parts
+from staking.pipes.joints import SNAP_M, Part, Rules, Spot, legal_spots, possible_parts, rules_of, ways_on
 
 SAME_M = 1e-9
 """Posts nearer in length than this are cut to one length in the search."""
@@ -46,6 +46,9 @@ class Task:
     """Of all beams."""
     threaded: bool
     make_up_m: float
+    rules: Rules
+    ways: tuple[tuple[tuple[int, ...], ...], ...]
+    """Of each beam: where a part may run to (`ways_on`)."""
 
     def room_m(self, kind: int) -> float:
         """Return what a stick of this kind holds when every piece counts with one kerf."""
@@ -129,13 +132,21 @@ def make_task(
         else:
             post_lengths.append(PostLength(length_m=post.length_m, posts=(post,)))
     in_order = tuple(sorted(beams, key=lambda b: (-b.length_m, b.name)))
-    spots = tuple(legal_spots(beam, pipe.joint_clear_m) for beam in in_order)
+    rules = rules_of(pipe)
+    spots = tuple(legal_spots(beam, rules) for beam in in_order)
     make_up = pipe.make_up_m if pipe.joint == "threaded" else 0.0
     longest = max((k.stock_m for k in kinds if k.for_beams), default=0.0) + SNAP_M
     parts = tuple(
         part
         for number, beam in enumerate(in_order)
-        for part in possible_parts(number, beam, spots[number], longest_m=longest, make_up_m=make_up)
+        for part in possible_parts(
+            number,
+            beam,
+            spots[number],
+            longest_m=longest,
+            make_up_m=make_up,
+            posts_per_piece=rules.posts_per_piece,
+        )
     )
     return Task(
         pipe=name,
@@ -147,4 +158,6 @@ def make_task(
         parts=parts,
         threaded=pipe.joint == "threaded",
         make_up_m=make_up,
+        rules=rules,
+        ways=tuple(ways_on(parts, number, spots[number]) for number in range(len(in_order))),
     )

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from staking.base.units import format_angle
+from staking.book.records import Pipe
 from staking.layout.frame import Beam
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.notation import Notation
@@ -101,12 +102,8 @@ def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
                 )
             )
     unit = notation.unit
-    clear = None if plan.book.job.pipe is None else plan.book.job.pipe.joint_clear_m
-    notes = (
-        []
-        if clear is None
-        else [f"No joint comes nearer than {notation.small_words(clear)} to a post or a rail."]
-    )
+    pipe = plan.book.job.pipe
+    notes = [] if pipe is None else _rules(pipe, notation)
     return Table(
         title="Lengths and joints",
         columns=(
@@ -122,6 +119,18 @@ def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         rules_above=tuple(starts),
         notes=tuple(notes),
     )
+
+
+def _rules(pipe: Pipe, notation: Notation) -> list[str]:
+    """Say what the joints keep to."""
+    notes = [f"No joint comes nearer than {notation.small_words(pipe.joint_clear_m)} to a post or a rail."]
+    shares = pipe.no_joint_shares
+    if shares is not None and shares[0] < shares[1]:
+        a, b = shares
+        notes.append(f"None stands between {a:.3g} and {b:.3g} of a bay, counted from its left post.")
+    if pipe.posts_per_piece > 1:
+        notes.append(f"Every piece of a beam with joints rests on at least {pipe.posts_per_piece} posts.")
+    return notes
 
 
 def _round_joint(beam: Beam, joint_m: float) -> tuple[str, str, float]:

@@ -87,6 +87,7 @@ DEFAULTS = {
     "pipe.kerf": "1/8 in",
     "pipe.joint": "sleeve",
     "pipe.joint_clear": "4 in",
+    "pipe.posts_per_piece": "1",
     "stakes.offset_hub": "3 ft",
 }
 IN_WORDS = ("site.show", "frame.rail_inset", "pipe.stock.pipe", "pipe.stock.count")
@@ -182,7 +183,26 @@ def test_stock_on_hand_and_threaded_joints():
     assert pipe.joint == "threaded"
 
 
+@pytest.mark.parametrize(
+    ("typed", "shares"),
+    [("0.5", (0.25, 0.75)), ("[0.5]", (0.25, 0.75)), ("[0.2, 0.6]", (0.2, 0.6)), ("1", (0.0, 1.0))],
+)
+def test_the_part_of_a_bay_without_joints(typed, shares):
+    pipe = job_of(JOB.replace("[pipe]", f"[pipe]\nno_joint = {typed}\nposts_per_piece = 2")).pipe
+    assert pipe.no_joint_shares == pytest.approx(shares, abs=1e-12)
+    assert pipe.posts_per_piece == 2
+
+
 KEYS = [
+    ("[pipe]", "[pipe]\nno_joint = 50", "pipe.no_joint", "from 0 to 1 such as 0.5"),
+    ("[pipe]", "[pipe]\nno_joint = -0.5", "pipe.no_joint", "from 0 to 1"),
+    ("[pipe]", '[pipe]\nno_joint = "middle"', "pipe.no_joint", "from 0 to 1"),
+    ("[pipe]", "[pipe]\nno_joint = [0.75, 0.25]", "pipe.no_joint", "from and to, such as [0.25, 0.75]"),
+    ("[pipe]", "[pipe]\nno_joint = [0.2, 0.4, 0.6]", "pipe.no_joint", "not one share nor two that rise"),
+    ("[pipe]", "[pipe]\nno_joint = []", "pipe.no_joint", "not a list"),
+    ("[pipe]", "[pipe]\nno_joint = { from = 0.2 }", "pipe.no_joint", "not a list"),
+    ("[pipe]", "[pipe]\nposts_per_piece = 3", "pipe.posts_per_piece", "whole number from 1 to 2"),
+    ("[pipe]", "[pipe]\nposts_per_piece = 0", "pipe.posts_per_piece", "whole number from 1 to 2"),
     ("tilt = 28", "tilt = 90", "array.tilt", "less than 90"),
     ("tilt = 28", "tilt = -1", "array.tilt", "out of range"),
     ("tilt = 28", 'tilt = "N 5 E"', "array.tilt", "no place here"),

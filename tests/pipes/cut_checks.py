@@ -15,16 +15,25 @@ FULL_M = 1e-6
 NEAR_M = 1e-7
 
 
-def legal_intervals(beam: BeamToCut, clear_m: float) -> list[list[tuple[float, float]]]:
+def forbidden_shares(pipe: Pipe) -> tuple[float, float] | None:
+    """What the key no_joint says: one share lies round the bay's middle."""
+    if pipe.no_joint is None:
+        return None
+    if len(pipe.no_joint) == 2:
+        return pipe.no_joint[0], pipe.no_joint[1]
+    return 0.5 - pipe.no_joint[0] / 2, 0.5 + pipe.no_joint[0] / 2
+
+
+def legal_intervals(beam: BeamToCut, pipe: Pipe) -> list[list[tuple[float, float]]]:
     """By span: the intervals of legal joints, from the sorted ends of all forbidden stretches."""
     spans = []
+    clear_m, shares = pipe.joint_clear_m, forbidden_shares(pipe)
     for left, right in pairwise(beam.posts_m):
         low, high = left + clear_m, right - clear_m
-        edges = sorted(
-            (max(r - clear_m, low), min(r + clear_m, high))
-            for r in beam.rails_m
-            if r + clear_m > low and r - clear_m < high
-        )
+        stretches = [(r - clear_m, r + clear_m) for r in beam.rails_m]
+        if shares is not None:
+            stretches.append((left + shares[0] * (right - left), left + shares[1] * (right - left)))
+        edges = sorted((a, b) for a, b in stretches if b > low and a < high and b > a)
         at, found = low, []
         for a, b in edges:
             if a >= at:
@@ -57,20 +66,27 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
             joined = (n > 1) + (n <= len(joints))
             assert abs(length - (b - a - joined * make_up / 2)) < NEAR_M
             assert length > 0
-            assert not beam.posts_m or any(a <= p <= b for p in beam.posts_m)
+            rests_on = sum(a <= p <= b for p in beam.posts_m)
+            assert not joints or rests_on >= pipe.posts_per_piece
+            assert not beam.posts_m or rests_on
             of_beam[name] = beam.pipe
             threads[name] = joined if pipe.joint == "threaded" else 0
         assert abs(total + len(joints) * make_up - beam.length_m) < NEAR_M
         for joint in joints:
             for thing in (*beam.posts_m, *beam.rails_m):
                 assert abs(joint - thing) >= pipe.joint_clear_m
+        shares = forbidden_shares(pipe)
         for left, right in pairwise(beam.posts_m):
-            assert sum(left <= j <= right for j in joints) <= 1
+            inside = [j for j in joints if left <= j <= right]
+            assert len(inside) <= 1
+            for joint in inside:
+                share = (joint - left) / (right - left)
+                assert shares is None or not shares[0] < share < shares[1]
         if beam.posts_m:
             assert all(beam.posts_m[0] <= j <= beam.posts_m[-1] for j in joints)
     assert not made
-    left = [s.count for s in pipe.stock]
     post_pipe = {p.name: p.pipe for p in posts}
+    from_stock: list[set[int]] = []
     for stick in cuts.sticks:
         assert stick.pieces
         need = math.fsum(p.length_m for p in stick.pieces)
@@ -79,19 +95,16 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
         assert abs(stick.drop_m - max(rest, 0.0)) <= FULL_M
         assert all({**post_pipe, **of_beam}[p.piece] == stick.pipe for p in stick.pieces)
         uses = {"post" if p.piece in post_pipe else "beam" for p in stick.pieces}
-        for i, stock in enumerate(pipe.stock):
-            if (
-                stock.length_m == stick.stock_m
+        from_stock.append(
+            {
+                i
+                for i, stock in enumerate(pipe.stock)
+                if stock.length_m == stick.stock_m
                 and stock.price == stick.price
                 and stock.pipe in (None, stick.pipe)
                 and (stock.use == "both" or uses == {stock.use})
-                and left[i] != 0
-            ):
-                count = left[i]
-                left[i] = None if count is None else count - 1
-                break
-        else:
-            raise AssertionError(f"no such stock: {stick}")
+            }
+        )
         wanted = [threads.get(p.piece, 0) for p in stick.pieces]
         uncut = len(wanted) == 1 and abs(need - stick.stock_m) <= FULL_M
         given = [2] if uncut else [0] * len(wanted)
@@ -100,6 +113,11 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
             if len(given) > 1:
                 given[-1] += 1
         assert all(w <= g for w, g in zip(wanted, given, strict=True)), (wanted, given)
+    on_hand = [len(cuts.sticks) if s.count is None else s.count for s in pipe.stock]
+    for some in range(2 ** len(on_hand)):
+        # Hall's theorem: sticks that only these stock lines can give are no more than they hold.
+        these = {i for i in range(len(on_hand)) if some >> i & 1}
+        assert sum(lines <= these for lines in from_stock) <= sum(on_hand[i] for i in these)
     assert cuts.count == len(cuts.sticks)
     assert cuts.bound <= cuts.count
     if cuts.cost is not None:
@@ -149,6 +167,17 @@ def random_stock(seed: int, pipe: Pipe) -> Pipe:
             )
         )
     return Pipe(stock=tuple(stock), kerf_m=pipe.kerf_m, joint_clear_m=pipe.joint_clear_m)
+
+
+def random_rules(seed: int, pipe: Pipe) -> Pipe:
+    """The same job with a part of each bay forbidden, two posts to a piece, or both."""
+    chance = random.Random(seed)
+    low = round(chance.uniform(0.0, 0.5), 3)
+    return replace(
+        pipe,
+        no_joint=chance.choice([None, (round(chance.uniform(0.1, 0.7), 3),), (low, round(low + 0.4, 3))]),
+        posts_per_piece=chance.choice([1, 2]),
+    )
 
 
 def random_threads(seed: int, pipe: Pipe) -> Pipe:

@@ -128,7 +128,7 @@ def _beam(program: _Program, sticks: _Sticks, beam: BeamToCut, uncut: list[tuple
     place: list[int] = []
     arrive: list[dict[int, float]] = []
     leave: list[dict[int, float]] = []
-    for spans in legal_intervals(beam, sticks.pipe.joint_clear_m):
+    for spans in legal_intervals(beam, sticks.pipe):
         in_it = [program.choice() for _ in spans]
         at = program.variable(0, beam.length_m, whole=False)
         program.row({at: 1.0} | {v: -low for v, (low, _) in zip(in_it, spans, strict=True)}, low=0)
@@ -143,6 +143,10 @@ def _beam(program: _Program, sticks: _Sticks, beam: BeamToCut, uncut: list[tuple
     for left in range(-1, end):
         for right in range(left + 1, end + 1):
             joints = (left >= 0) + (right < end)
+            # Span n lies between posts n and n + 1, so a part holds the posts after its left span.
+            posts = min(right, len(beam.posts_m) - 1) - left
+            if joints and posts < sticks.pipe.posts_per_piece:
+                continue
             used = program.choice()
             (first if left < 0 else leave[left])[used] = 1.0
             (last if right == end else arrive[right])[used] = 1.0

@@ -209,3 +209,75 @@ def test_a_joint_that_shortens_takes_more_pipe() -> None:
         check(cuts, [], [beam], pipe)
         counts.append((cuts.count, cuts.bound))
     assert counts == [(2, 2), (3, 3)]
+
+
+def test_no_joint_in_the_forbidden_part_of_a_bay() -> None:
+    """A beam of 8 m on posts at 1, 4 and 7 m and sticks of 6 m: its middle joint may stand at 2 to 6 m.
+
+    The middle half of each bay is 1.75 to 3.25 m and 4.75 to 6.25 m. A joint at its very limit is legal.
+    """
+    beam = beam_of(8.0, 1.0, 4.0, 7.0)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), joint_clear_m=0.1, no_joint=(0.5,))
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+    (joint,) = cuts.joints_m["beam A"]
+    assert 3.25 <= joint <= 3.9 or 4.1 <= joint <= 4.75
+    short = Pipe(stock=(Stock(length_m=4.75),), joint_clear_m=0.1, no_joint=(0.5,))
+    assert cut([], [beam], short).count == 2
+    with pytest.raises(CannotCut, match=r"from 0 to 0\.96 of it"):
+        cut([], [beam], Pipe(stock=(Stock(length_m=3.8),), joint_clear_m=0.1, no_joint=(0.0, 0.96)))
+
+
+def test_two_posts_to_a_piece() -> None:
+    """Three posts hold no two pieces of two posts each; four do, with the joint in the middle bay."""
+    stock = (Stock(length_m=5.0),)
+    three, four = beam_of(6.0, 0.5, 3.0, 5.5), beam_of(6.0, 0.5, 2.2, 3.8, 5.5)
+    pipe = Pipe(stock=stock, posts_per_piece=2)
+    cuts = cut([], [four], pipe)
+    check(cuts, [], [four], pipe)
+    assert 2.2 < cuts.joints_m["beam A"][0] < 3.8
+    with pytest.raises(CannotCut, match="posts_per_piece = 1 would do"):
+        cut([], [three], pipe)
+    assert cut([], [three], Pipe(stock=(Stock(length_m=6.0),), posts_per_piece=2)).count == 1
+
+
+def test_the_last_piece_is_kept_on_two_posts_by_a_nearer_joint() -> None:
+    """Sticks of 6 m reach 0.1 m short of the last post; then the last piece would rest on one post."""
+    beam = beam_of(7.0, 0.5, 2.5, 4.5, 6.5)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), joint_clear_m=0.1, posts_per_piece=2)
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+    assert (cuts.count, cuts.bound) == (2, 2)
+    assert 2.6 <= cuts.joints_m["beam A"][0] <= 4.4
+
+
+def test_the_largest_joint_clear_that_does_is_named() -> None:
+    """Sticks of 2.7 m: joints c from the middle post leave a piece of 2 c, so c is 1.35 m at most."""
+    beam = beam_of(8.0, 1.0, 4.0, 7.0)
+    stock = (Stock(length_m=2.7),)
+    with pytest.raises(CannotCut, match=r"2800 mm or more or a joint_clear of 1350 mm or less would do"):
+        cut([], [beam], Pipe(stock=stock, joint_clear_m=1.4))
+    assert cut([], [beam], Pipe(stock=stock, joint_clear_m=1.35)).count == 3
+    with pytest.raises(CannotCut):
+        cut([], [beam], Pipe(stock=stock, joint_clear_m=1.351))
+
+
+def test_the_widest_part_without_joints_that_does_is_named() -> None:
+    """Sticks of 3.8 m reach 2.8 m into a bay of 3 m, 0.933 of it; 0.03 to 0.93 is that part about 0.48."""
+    beam = beam_of(8.0, 1.0, 4.0, 7.0)
+    stock = (Stock(length_m=3.8),)
+    with pytest.raises(CannotCut, match=r"3880 mm or more or no_joint = \[0\.03, 0\.93\] would do"):
+        cut([], [beam], Pipe(stock=stock, joint_clear_m=0.1, no_joint=(0.0, 0.96)))
+    pipe = Pipe(stock=stock, joint_clear_m=0.1, no_joint=(0.03, 0.93))
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+
+
+def test_threaded_joints_are_refused_with_what_would_do() -> None:
+    """Four posts, two to a piece: the one joint stands in the middle bay, so a piece is 5.5 m at least."""
+    beam = beam_of(11.0, 0.5, 3.8, 7.2, 10.5)
+    pipe = Pipe(stock=(Stock(length_m=4.6),), joint="threaded", joint_clear_m=0.1, posts_per_piece=2)
+    with pytest.raises(CannotCut, match=r"with each piece on 2 posts; stock of 55\d\d mm .*would do"):
+        cut([], [beam], pipe)
+    longer = Pipe(stock=(Stock(length_m=5.5),), joint="threaded", joint_clear_m=0.1, posts_per_piece=2)
+    assert cut([], [beam], longer).count == 2

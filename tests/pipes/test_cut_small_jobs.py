@@ -5,11 +5,11 @@ import random
 from dataclasses import replace
 
 import pytest
-from cut_checks import check, random_job, random_stock, random_threads
+from cut_checks import check, random_job, random_rules, random_stock, random_threads
 from cut_exact import exact_least
 
 from staking.book.records import Pipe
-from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
+from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, Piece
 from staking.pipes.cutting import cut
 
 MONEY = 1e-4
@@ -33,6 +33,11 @@ def test_no_other_cutting_is_better(seed: int) -> None:
     posts, beams, pipe = job_of(seed)
     cuts = cut(posts, beams, pipe)
     check(cuts, posts, beams, pipe)
+    compare(cuts, posts, beams, pipe)
+
+
+def compare(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe) -> None:
+    """Assert that the exact solver finds nothing better, nor anything below the bounds."""
     ones = [1.0] * len(pipe.stock)
     fewest = exact_least(posts, beams, pipe, ones, cuts.count)
     assert fewest is not None
@@ -46,6 +51,21 @@ def test_no_other_cutting_is_better(seed: int) -> None:
     assert least is not None
     assert cuts.cost_bound <= least + MONEY
     assert cuts.cost <= least + MONEY
+
+
+@pytest.mark.parametrize("seed", range(1010, 1034))
+def test_no_other_cutting_is_better_where_more_is_forbidden(seed: int) -> None:
+    """A part of each bay without joints, two posts to a piece; refused just when there is no way."""
+    posts, beams, pipe = job_of(seed)
+    pipe = random_rules(seed, pipe)
+    try:
+        cuts = cut(posts, beams, pipe)
+    except CannotCut:
+        most = sum(10 if s.count is None else s.count for s in pipe.stock)
+        assert exact_least(posts, beams, pipe, [1.0] * len(pipe.stock), min(most, 10)) is None
+        return
+    check(cuts, posts, beams, pipe)
+    compare(cuts, posts, beams, pipe)
 
 
 @pytest.mark.parametrize("seed", range(400, 416))
