@@ -203,17 +203,21 @@ def _plan(asked: argparse.Namespace) -> int:
 
     from staking.book.folder import read_book
     from staking.formats.pack_files import pack_files
+    from staking.formats.site_files import lacking
     from staking.formats.write import write_files
     from staking.plan import planned
     from staking.results import results_text
+    from staking.sheets.earth_places import earth_refusal
     from staking.sheets.pack import pack
-    from staking.sheets.terminal import plan_lines, trouble_lines, written_lines
+    from staking.sheets.terminal import not_written_lines, plan_lines, trouble_lines, written_lines
 
     _keep_apart(asked)
     plan = planned(read_book(Path(asked.folder), purpose="plan"))
-    files = {**pack_files(pack(plan, paper=asked.paper)), "results.json": results_text(plan).encode()}
+    sheets = pack(plan, paper=asked.paper)
+    files = {**pack_files(sheets), "results.json": results_text(plan).encode()}
     written = write_files(Path(asked.out), files)
-    print("\n".join([*plan_lines(plan), *written_lines(written)]))
+    left_out = not_written_lines(earth_refusal(plan), lacking(sheets.site, sheets.earth))
+    print("\n".join([*plan_lines(plan), *written_lines(written), *left_out]))
     if plan.conflicts:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
         return 3

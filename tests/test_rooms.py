@@ -31,7 +31,9 @@ ROOMS = [
     "cli",
 ]
 HEAVY = {
+    "ezdxf",
     "gpxpy",
+    "simplekml",
     "pynmea2",
     "pythoncdt",
     "numpy",

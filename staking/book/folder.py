@@ -20,7 +20,7 @@ from staking.book.tomltree import FILE as JOB_FILE
 
 Purpose = Literal["plan", "check", "planned"]
 
-OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "hubs.csv", "ties.csv")
+OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "hubs.csv", "ties.csv", "point_list.csv")
 """Files that the program writes, which may lie in the same folder."""
 TYPO = 0.75
 """Likeness to a table's name from which a file's name is taken to be a slip: ``level``, ``tapes2``."""

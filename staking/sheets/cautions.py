@@ -11,17 +11,18 @@ from __future__ import annotations
 from staking.base.units import format_length, from_unit
 from staking.sheets.notation import Notation
 
-_GEOMETRY = (
+GEOMETRY_ONLY = (
     "This pack gives geometry, not strength: a licensed engineer or the supplier's engineered table sets "
     "spans, pipe, embedment and the longest post. Local codes decide."
 )
+"""What every sheet and file rests on."""
 _POUND_KG = 0.45359237
 
 
 def cautions(notation: Notation) -> tuple[str, ...]:
     """Return the cautions, the first the one that counts most."""
     return (
-        _GEOMETRY,
+        GEOMETRY_ONLY,
         "Utilities: have buried lines located and marked before you dig (29 CFR 1926.651(b)); in the US "
         "call 811 and wait. Private lines are yours to find.",
         f"Overhead lines: keep {_feet(10, notation)} away from lines up to 50 kV, farther from higher ones "

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, in_unit
 from staking.marks.stakeout import Tie
 from staking.plan import Plan
 from staking.sheets.cut_table import cut_ends_m
+from staking.sheets.map_extent import control_marks
 from staking.sheets.sheet import DataFile
 from staking.sheets.table import Column, Table
+
+Floats = NDArray[np.float64]
 
 _DECIMALS = {"ft": 4, "in": 3, "m": 4, "mm": 1}
 
@@ -24,6 +30,7 @@ def data_files(plan: Plan) -> tuple[DataFile, ...]:
         DataFile(name="piers.csv", table=_piers(plan)),
         DataFile(name="ties.csv", table=_ties(plan)),
         DataFile(name="hubs.csv", table=_hubs(plan)),
+        DataFile(name="point_list.csv", table=_point_list(plan)),
     ]
     if plan.cuts is not None:
         files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
@@ -151,6 +158,28 @@ def _hubs(plan: Plan) -> Table:
     columns = [("pier", ""), ("hub", "")]
     columns += [(name, unit) for name in ("east", "north", "ground", "sd_ground", "up_to_top")]
     return _table("hubs", tuple(columns), rows)
+
+
+def _point_list(plan: Plan) -> Table:
+    """Return everything with a name and a place: marks to set up on, stakes, hubs; the ground at each."""
+    unit = plan.book.job.site.units
+    rows = []
+    for lasting in control_marks(plan):
+        rows.append((lasting.name, lasting.kind, *_placed(lasting.en_m, lasting.elevation_m, unit)))
+    for array in plan.arrays:
+        piers = array.fit.piers
+        for name, en, ground in zip(piers.names, piers.en_m, array.fit.lengths.ground_m, strict=True):
+            rows.append((array.pier_name(name), "stake", *_placed(en, float(ground), unit)))
+        for mark in array.stakeout.marks:
+            for hub in mark.hubs:
+                name = hub.name.replace(mark.pier, array.pier_name(mark.pier), 1)
+                rows.append((name, "hub", *_placed(hub.en_m, hub.ground_m, unit)))
+    columns = [("point", ""), ("kind", ""), ("east", unit), ("north", unit), ("elevation", unit)]
+    return _table("points", tuple(columns), rows)
+
+
+def _placed(en_m: tuple[float, float] | Floats, elevation_m: float | None, unit: str) -> tuple[str, str, str]:
+    return bare(float(en_m[0]), unit), bare(float(en_m[1]), unit), bare(elevation_m, unit)
 
 
 def _cuts(plan: Plan) -> Table:

@@ -8,6 +8,7 @@ from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
 from staking.sheets.data_files import data_files
+from staking.sheets.earth_places import earth_model
 from staking.sheets.forms import form_sheets
 from staking.sheets.laser_table import laser_sheet
 from staking.sheets.line_table import line_sheet
@@ -17,9 +18,11 @@ from staking.sheets.notation import Notation
 from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
+from staking.sheets.site_plan import site_model
 from staking.sheets.squareness import squareness_sheet
 from staking.sheets.stake_table import hub_sheet, stake_sheet
 from staking.sheets.stakeout_map import stakeout_map
+from staking.sheets.stamp import stamp_of
 from staking.sheets.trouble import trouble_sheet
 
 MAP_NAME = "map.svg"
@@ -76,12 +79,15 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing
+    stamp = stamp_of(plan, alarm=block.alarm)
     return Pack(
         paper=paper,
         title_block=block,
         sheets=(cover, *sheets),
         drawings=() if drawing is None else ((MAP_NAME, drawing),),
         data=data_files(plan),
+        site=site_model(plan, stamp),
+        earth=earth_model(plan, stamp),
     )
 
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from staking.sheets.drawing import Drawing
+from staking.sheets.earth_model import EarthModel
 from staking.sheets.letters import shortened
+from staking.sheets.site_model import SiteModel
 from staking.sheets.table import Table
 
 Paper = Literal["letter", "a4"]
@@ -107,3 +109,7 @@ class Pack:
     drawings: tuple[tuple[str, Drawing], ...]
     """File name and drawing."""
     data: tuple[DataFile, ...]
+    site: SiteModel | None = None
+    """For drawing programs."""
+    earth: EarthModel | None = None
+    """For receivers and map programs; None where the site is not tied to the earth well enough."""

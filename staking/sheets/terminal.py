@@ -53,6 +53,15 @@ def written_lines(written: tuple[Path, ...]) -> list[str]:
     return ["", f"FILES in {folder}", *labelled("", ", ".join(names))]
 
 
+def not_written_lines(refusal: str, lacking: tuple[tuple[str, str], ...]) -> list[str]:
+    """Return what is not in the folder and why: no latitudes, or a library that is missing."""
+    lines = labelled("no latitudes", refusal) if refusal else []
+    for name, library in lacking:
+        text = f"{name} needs the library {library}: pip install {library}"
+        lines += labelled("not written", text)
+    return lines
+
+
 def _count(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 

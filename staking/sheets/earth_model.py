@@ -1,0 +1,48 @@
+"""Places on the earth on their way to receivers and map programs: WGS 84, degrees, nothing of the job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarthPlace:
+    """A point with its latitude and longitude."""
+
+    name: str
+    kind: str
+    """stake, pin, benchmark, tree, corner or other."""
+    lat_deg: float
+    lon_deg: float
+    sd_m: float
+    """One standard deviation of the place, the longer half-axis of its ellipse."""
+    above_sea_m: float | None
+    """Orthometric height, None where no such heights tie the site."""
+    above_ellipsoid_m: float | None
+    """Ellipsoidal height, None likewise."""
+    words: str
+    """What stands there, for people."""
+    numbers: tuple[tuple[str, float], ...]
+    """For programs, metres: site coordinates and lengths."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarthOutline:
+    """A closed outline, counter-clockwise; the first corner is not repeated."""
+
+    name: str
+    kind: str
+    lat_lon_deg: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarthModel:
+    """Everything that has latitude and longitude."""
+
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    """What the file says of itself."""
+    remarks: tuple[str, ...]
+    """Sentences that go with it: how sure the places are, what to heed."""
+    places: tuple[EarthPlace, ...]
+    outlines: tuple[EarthOutline, ...]
