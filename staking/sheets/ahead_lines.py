@@ -120,7 +120,8 @@ def shoot_again_lines(setups: Sequence[SetupAgain], *, every: bool = False) -> l
     for setup in setups if every else setups[-1:]:
         texts = list(_setup_texts(setup))
         if texts:
-            head = f"SHOOT AGAIN before the tripod moves (set-up of row {setup.row})"
+            or_anew = ", or from a new one" if setup.closed else ""
+            head = f"SHOOT AGAIN before the tripod moves (set-up of row {setup.row}{or_anew})"
             lines += ["", head, *bullets(sentence(text) for text in texts)]
     return lines
 
@@ -131,7 +132,7 @@ def _setup_texts(setup: SetupAgain) -> Iterable[str]:
         by_why.setdefault(one.why, []).append(one)
     for why in ("doubted", "odd"):
         for one in by_why.pop(why, []):
-            off = "" if one.w is None else f": {abs(one.w):.1f} times what its sd allows"
+            off = "" if one.w is None else f": it misses by {abs(one.w):.1f} standard deviations"
             yield f"{one.point} (row {one.row}, {one.column}), {_WHY[why]}{off}"
     if setup.sight_too:
         had = f"only {setup.checked_on[0]}" if setup.checked_on else "nothing"

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
-from staking.control.adjustment import Adjustment, Suspect
+from staking.control.adjustment import Adjustment
 from staking.control.ellipses import WITHIN_95, ellipses
 from staking.plan import Plan
+from staking.sheets.doubted import groups_of, not_told_apart
 from staking.sheets.notation import Notation, chance_words, count_words, degrees, sentence
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -16,8 +17,6 @@ from staking.sheets.table import Column, Table
 _KINDS_FIRST = ("benchmark", "pin", "turning", "corner", "tree", "other", "ground")
 """Order of the points: what lasts comes first."""
 _MOST_RESIDUALS = 8
-_MOST_ALIKE = 3
-"""Readings named that cannot be told apart; the others are counted."""
 _WORTH_LISTING = 2.0
 """Readings whose residual is at least this many times its own standard deviation are listed."""
 
@@ -167,8 +166,8 @@ def _pins(adjustment: Adjustment, notation: Notation) -> Table | None:
         columns=(
             Column(heading="Pin", name="pin", align="left", strong=True),
             Column(heading="Least sure by", name="semi_major_95", unit=unit),
-            Column(heading="toward, and back", name="azimuth"),
-            Column(heading="square to that", name="semi_minor_95", unit=unit),
+            Column(heading="that is, along", name="azimuth"),
+            Column(heading="Across that, by", name="semi_minor_95", unit=unit),
         ),
         rows=tuple(rows),
         notes=(
@@ -211,16 +210,17 @@ def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
     )
 
 
-def not_told_apart(suspect: Suspect) -> str:
-    """Return which other readings explain the survey as well as a suspect does."""
-    names = suspect.same_as[:_MOST_ALIKE]
-    more = len(suspect.same_as) - len(names)
-    others = ", ".join(names) + (f" and {more} more" if more else "")
-    return f"The readings cannot tell it from {others}."
-
-
-def _undecided(adjustment: Adjustment) -> tuple[Suspect, ...]:
-    return tuple(s for s in adjustment.suspects[:1] if s.same_as)
+def _undecided(adjustment: Adjustment) -> tuple[str, ...]:
+    for group in groups_of(adjustment.suspects)[:1]:
+        if len(group) > 1:
+            return (
+                f"One of the first {len(group)} is wrong, and the readings cannot tell which. Take them "
+                "again, one after the other: the one that reads otherwise is the one.",
+            )
+        first = group[0]
+        if first.same_as:
+            return (f"{first.table} row {first.row}: {not_told_apart(first)} {first.would_tell}",)
+    return ()
 
 
 def _suspects(adjustment: Adjustment) -> Table:
@@ -236,10 +236,11 @@ def _suspects(adjustment: Adjustment) -> Table:
         ),
         rows=tuple(
             (f"{s.table}, {s.row}", s.column, s.read, s.likely, s.why, chance_words(s.chance))
-            for s in adjustment.suspects
+            for group in groups_of(adjustment.suspects)
+            for s in group
         ),
         notes=(
-            *(f"{s.table} row {s.row}: {not_told_apart(s)} {s.would_tell}" for s in _undecided(adjustment)),
+            *_undecided(adjustment),
             "No reading was changed. Go back and read these again; correct the file only from the notebook.",
         ),
     )

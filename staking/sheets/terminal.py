@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from staking.base.units import format_length, in_unit
-from staking.control.adjustment import Adjustment, Misclosure, Suspect
+from staking.control.adjustment import Adjustment, Misclosure
 from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.concrete_table import order_words, over_dig_words
-from staking.sheets.control_table import fails_tests, not_told_apart
-from staking.sheets.notation import Notation, chance_words, degrees, sentence
+from staking.sheets.control_table import fails_tests
+from staking.sheets.doubted import doubt_words, groups_of, reading_words
+from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.trouble import remedies
 from staking.sheets.unchecked import unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
@@ -18,6 +19,8 @@ from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
 _WORST_LOOPS = 6
 """Loops listed one by one; the others are counted."""
 _SUSPECTS = 5
+"""Readings to doubt, or groups of them, told at length."""
+_MOST_NAMED = 8
 
 
 def survey_lines(plan: Plan) -> list[str]:
@@ -270,23 +273,14 @@ def _worries(plan: Plan) -> list[str]:
 
 def _doubted(adjustment: Adjustment) -> list[str]:
     """Return the likeliest repairs, and how many more there are."""
-    texts = [_suspect(suspect) for suspect in adjustment.suspects[:_SUSPECTS]]
+    groups = groups_of(adjustment.suspects)
+    texts = [doubt_words(group) for group in groups[:_SUSPECTS]]
     if not texts:
         return []
-    if len(adjustment.suspects) > _SUSPECTS:
-        more = _count(len(adjustment.suspects) - _SUSPECTS, "reading is", "readings are")
-        texts.append(f"{more} doubted less; results.json lists them all")
+    rest = [reading_words(one) for group in groups[_SUSPECTS:] for one in group]
+    if rest:
+        more = len(rest) - _MOST_NAMED
+        counted = f" and {_count(more, 'more', 'more')}" if more > 0 else ""
+        texts.append(f"also {', '.join(rest[:_MOST_NAMED])}{counted}; results.json tells of them all")
     heading = "READINGS TO DOUBT: nothing was changed; look at the book, and mend the file"
     return ["", heading, *bullets(sentence(text) for text in texts)]
-
-
-def _suspect(suspect: Suspect) -> str:
-    after = {True: "So the survey passes. ", False: "The survey still fails then. ", None: ""}
-    chance, then = chance_words(suspect.chance), after[suspect.passes_after]
-    told = (
-        f"{suspect.table}, row {suspect.row}, column {suspect.column}: read {suspect.read}, likely "
-        f"{suspect.likely} ({suspect.why}); chance {chance}. {then}"
-    )
-    if suspect.same_as:
-        told += f"{not_told_apart(suspect)} {suspect.would_tell}"
-    return told.strip()

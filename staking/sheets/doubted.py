@@ -1,0 +1,68 @@
+"""Readings to doubt in words: one by one, or together where nothing tells them apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from staking.control.adjustment import Suspect
+from staking.sheets.notation import chance_words
+
+_TOGETHER = 3
+"""From so many readings alike they are told in one breath."""
+_MOST_ALIKE = 3
+"""Readings named that cannot be told apart; the others are counted."""
+
+
+def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
+    """Return the suspects in their order, those together that are alike in all the survey can tell."""
+    groups: list[tuple[Suspect, ...]] = []
+    left = list(suspects)
+    while left:
+        first = left[0]
+        inside = [one for one in left if one is first or _alike(first, one)]
+        if len(inside) < _TOGETHER:
+            inside = [first]
+        groups.append(tuple(inside))
+        left = [one for one in left if one not in inside]
+    return groups
+
+
+def _alike(one: Suspect, other: Suspect) -> bool:
+    """Whether two suspects explain the survey equally well, with the same chance as it is printed."""
+    named = any(name.endswith(f"({other.table} row {other.row})") for name in one.same_as)
+    same_end = one.passes_after == other.passes_after
+    return named and same_end and chance_words(one.chance) == chance_words(other.chance)
+
+
+def doubt_words(group: Sequence[Suspect]) -> str:
+    """Return what is said of one reading to doubt, or of several alike."""
+    first = group[0]
+    after = {True: "So the survey passes. ", False: "The survey still fails then. ", None: ""}
+    chance, then = chance_words(first.chance), after[first.passes_after]
+    if len(group) > 1:
+        rows = "; ".join(f"{reading_words(s)} read {s.read}, likely {s.likely}" for s in group)
+        return (
+            f"one of these {len(group)} is wrong, and the readings cannot tell which; chance {chance} each: "
+            f"{rows}. {then}Take them again, one after the other: the one that reads otherwise is the one."
+        )
+    told = (
+        f"{first.table}, row {first.row}, column {first.column}: read {first.read}, likely "
+        f"{first.likely} ({first.why}); chance {chance}. {then}"
+    )
+    if first.same_as:
+        told += f"{not_told_apart(first)} {first.would_tell}"
+    return told.strip()
+
+
+def reading_words(suspect: Suspect) -> str:
+    """Return a reading as people call it, and where it stands."""
+    # What stands before the cause.
+    return f"{suspect.why.partition(': ')[0]} ({suspect.table} row {suspect.row})"
+
+
+def not_told_apart(suspect: Suspect) -> str:
+    """Return which other readings explain the survey as well as a suspect does."""
+    names = suspect.same_as[:_MOST_ALIKE]
+    more = len(suspect.same_as) - len(names)
+    others = ", ".join(names) + (f" and {more} more" if more else "")
+    return f"The readings cannot tell it from {others}."
