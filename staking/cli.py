@@ -84,8 +84,8 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--session", metavar="NAME", help="of the fixes (the file's name)")
     sub.add_argument(
         "--height-kind",
-        choices=["ellipsoidal", "orthometric"],
-        help="what heights are, where the file is silent",
+        choices=["ellipsoidal", "orthometric", "none"],
+        help="what heights are, where the file is silent; none leaves them out",
     )
     sub.add_argument("--again", action="store_true", help="the points were fixed again in the same session")
     sub.set_defaults(run=_import)

@@ -8,7 +8,7 @@ from typing import Literal
 
 from staking.base.errors import Mistake
 
-HeightKind = Literal["ellipsoidal", "orthometric"]
+HeightKind = Literal["ellipsoidal", "orthometric", "none"]
 Target = Literal["fixes", "control"]
 
 
@@ -21,7 +21,7 @@ class Asked:
     session: str | None = None
     """None: the file's name without its ending."""
     height_kind: HeightKind | None = None
-    """For heights of which the file does not say it."""
+    """For heights of which the file does not say it; ``none`` leaves all heights out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +66,16 @@ class Found:
                 remedy=remedy,
             )
         )
+
+    def heights_of_no_kind(self) -> None:
+        """Note once that nothing says above what the heights are: rows without them could not be mended."""
+        problem = "it has heights, and nothing says above what they are"
+        if not any(mistake.problem == problem for mistake in self.mistakes):
+            self.wrong(
+                problem,
+                remedy="Say --height-kind orthometric (above mean sea level, as most handhelds show) or "
+                "ellipsoidal, or --height-kind none to leave them out.",
+            )
 
 
 def degrees_text(degrees: float) -> str:

@@ -111,7 +111,7 @@ def _add(found: Found, number: int, feature: Any, place: Any, asked: Asked, *, a
         "lon": degrees_text(lon),
         "session": asked.session or "",
     }
-    if len(place) > 2:
+    if len(place) > 2 and asked.height_kind != "none":
         height_kind = asked.height_kind or "ellipsoidal"
         cells |= {"height": metres_text(float(place[2])), "height_kind": height_kind}
         by = "as you say" if asked.height_kind else "as RFC 7946 has them; --height-kind says otherwise"

@@ -96,25 +96,23 @@ def _add_waypoint(found: Found, number: int, waypoint: Any, asked: Asked) -> Non
         "session": asked.session or "",
         "note": " ".join((waypoint.comment or waypoint.description or "").split()),
     }
-    height_m = waypoint.elevation
-    if height_m is not None and asked.height_kind is not None:
-        cells |= {"height": metres_text(height_m), "height_kind": asked.height_kind}
+    cells |= _height_cells(found, waypoint.elevation, asked)
     found.rows.append(FoundRow(line=None, cells=cells))
-    if height_m is not None:
-        _height_told(found, asked)
 
 
-def _height_told(found: Found, asked: Asked) -> None:
-    """Say once what is done with heights."""
+def _height_cells(found: Found, height_m: float | None, asked: Asked) -> dict[str, str]:
+    """Return the cells of a height, and say once what is done with heights."""
+    if height_m is None:
+        return {}
     if asked.height_kind is None:
-        text = (
-            f"{found.file}: heights left out, for GPX does not say above what they are. To take them: "
-            "--height-kind orthometric (above mean sea level, as most handhelds show) or ellipsoidal"
-        )
-    else:
-        text = f"{found.file}: heights are taken as {asked.height_kind}"
+        # GPX says "elevation" and no more.
+        found.heights_of_no_kind()
+        return {}
+    out = asked.height_kind == "none"
+    text = f"{found.file}: heights {'left out' if out else f'are taken as {asked.height_kind}'}"
     if text not in found.said:
         found.said.append(text)
+    return {} if out else {"height": metres_text(height_m), "height_kind": asked.height_kind}
 
 
 def _add_track(found: Found, point: str, logged: list[Any], asked: Asked) -> None:
@@ -135,10 +133,7 @@ def _add_track(found: Found, point: str, logged: list[Any], asked: Asked) -> Non
     }
     if mean.spread_m > USUAL_SD_M:
         cells["sd_h"] = metres_text(mean.spread_m)
-    if mean.height_m is not None:
-        _height_told(found, asked)
-        if asked.height_kind is not None:
-            cells |= {"height": metres_text(mean.height_m), "height_kind": asked.height_kind}
+    cells |= _height_cells(found, mean.height_m, asked)
     found.rows.append(FoundRow(line=None, cells=cells))
     found.said.insert(0, f"{found.file}: {mean.count} track points make one fix of {point}")
     found.said.append(f"{found.file}: {SAYS_NOTHING}")

@@ -168,7 +168,7 @@ def _add(found: Found, point: str, used: list[_Sentence], asked: Asked) -> None:
         + f"; scatter {mean.spread_m:.3f} m",
     }
     kind = asked.height_kind or "orthometric"
-    if mean.height_m is not None:
+    if mean.height_m is not None and kind != "none":
         sd_height_m = max(mean.spread_height_m or 0.0, HEIGHT_FACTOR * least_m)
         cells |= {"height": metres_text(mean.height_m), "height_kind": kind, "sd_v": metres_text(sd_height_m)}
         found.said.append(f"{found.file}: heights are {kind}, as GGA sentences tell them")

@@ -168,11 +168,8 @@ def _said_of(row: CellRow, header: Sequence[tuple[str | None, str]], found: Foun
             found.said.append(
                 f"{found.file}: coordinates without an sd are held fixed; write an sd where they may err"
             )
-    elif _height_column(meanings) and _kind_of(meanings, asked) is None:
-        found.said.append(
-            f"{found.file}: heights left out, for nothing says above what they are. To take them: "
-            "--height-kind ellipsoidal or orthometric"
-        )
+    elif _height_column(meanings) and asked.height_kind == "none":
+        found.said.append(f"{found.file}: heights left out")
 
 
 def _used(meaning: str, found: Found) -> bool:
@@ -190,6 +187,8 @@ def _height_column(meanings: Sequence[str | None]) -> str | None:
 def _kind_of(meanings: Sequence[str | None], asked: Asked) -> str | None:
     """Return what the list's heights are: by their name, else as the person says; blank: by a column."""
     column = _height_column(meanings)
+    if asked.height_kind == "none":
+        return None
     if column in ("ellipsoidal", "orthometric"):
         return column
     return "" if "height_kind" in meanings else asked.height_kind
@@ -228,7 +227,11 @@ def _add(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, a
         )
         return
     if found.target == "fixes":
-        cells = _as_fix(cells, [meaning for meaning, _ in header], asked)
+        meanings = [meaning for meaning, _ in header]
+        column = _height_column(meanings)
+        if column in cells and asked.height_kind is None and _kind_of(meanings, asked) is None:
+            found.heights_of_no_kind()
+        cells = _as_fix(cells, meanings, asked)
     found.rows.append(FoundRow(line=row.row, cells=cells))
 
 
@@ -243,6 +246,7 @@ def _as_fix(cells: Mapping[str, str], meanings: Sequence[str | None], asked: Ask
         fix["height"] = height
         if kind:
             fix["height_kind"] = kind
-    elif "sd_v" in fix:
-        del fix["sd_v"]
+    else:
+        for name in ("sd_v", "height_kind"):
+            fix.pop(name, None)
     return fix

@@ -26,6 +26,7 @@ GPX = """<?xml version="1.0"?>
 """
 HEADER = "point,lat,lon,height,height_kind,sd_h,sd_v,session,note"
 NO_ASKED = Asked()
+NO_HEIGHTS = Asked(height_kind="none")
 
 
 @pytest.fixture
@@ -76,15 +77,48 @@ def gga(minutes_n, minutes_w, *, quality=4, altitude="215.300", separation="-33.
 
 
 def test_waypoints_become_fixes(folder):
-    said = imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+    said = imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_HEIGHTS)
     one, two = fixes_of(folder)
     assert (one.point, two.point) == ("P1", "P2")
     assert math.degrees(two.lon_rad) == pytest.approx(-75.2497850, abs=1e-12)
     assert one.height_m is None
     assert one.session == "morning"
     assert two.note == "rebar, flush"
-    assert any("--height-kind" in line for line in said)
+    assert any("heights left out" in line for line in said)
     assert said[0].startswith("2 rows added to")
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("morning.gpx", GPX.format(track="")),
+        ("list.csv", "point,lat,lon,height\nP1,40.125,-75.25,215.3 m\nP2,40.1251,-75.25,214 m\n"),
+    ],
+)
+def test_heights_of_which_nothing_says_the_kind_are_asked_about_first(folder, name, text):
+    # 2026-11-25: rows went in without heights, and the --height-kind advised then was refused or put the
+    # points in twice.
+    path = saved(folder, name, text)
+    with pytest.raises(WrongInput, match="--height-kind none") as caught:
+        imported([path], folder, NO_ASKED)
+    assert len(caught.value.mistakes) == 1
+    assert not (folder / "fixes.csv").exists()
+    imported([path], folder, Asked(height_kind="orthometric", session="one"))
+    assert fixes_of(folder)[0].height_m == pytest.approx(215.3)
+
+
+@pytest.mark.parametrize("name", ["log.csv", "log.nmea", "log.geojson"])
+def test_heights_are_left_out_of_every_kind_of_file(folder, name):
+    text = {
+        "log.csv": "point,lat,lon,height,height_kind,sd_v\nP1,40.125,-75.25,215.3 m,orthometric,0.1 m\n",
+        "log.nmea": gga(7.5, 15.0),
+        "log.geojson": '{"type": "Feature", "properties": {"name": "P1"}, "geometry": {"type": "Point", '
+        '"coordinates": [-75.25, 40.125, 182.2]}}',
+    }[name]
+    point = "P1" if name == "log.nmea" else None
+    imported([saved(folder, name, text)], folder, Asked(height_kind="none", point=point))
+    (one,) = fixes_of(folder)
+    assert (one.height_m, one.height_kind, one.sd_v_m) == (None, None, None)
 
 
 def test_heights_of_waypoints_are_taken_when_it_is_said_what_they_are(folder):
@@ -97,7 +131,7 @@ def test_heights_of_waypoints_are_taken_when_it_is_said_what_they_are(folder):
 def test_what_stands_in_the_table_stays_byte_by_byte(folder):
     old = b'\xef\xbb\xbf# my fixes\r\nlon;lat;point;note\r\n-75.25; 40.125;P9;"by; the oak"\r\n# end'
     (folder / "Fixes.CSV").write_bytes(old)
-    imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+    imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_HEIGHTS)
     new = (folder / "Fixes.CSV").read_bytes()
     assert new == old.replace(b"point;note\r\n", b"point;note;session\r\n", 1) + (
         b"\r\n-75.250000000;40.125000000;P1;;morning\r\n"
@@ -108,19 +142,19 @@ def test_what_stands_in_the_table_stays_byte_by_byte(folder):
 
 def test_the_same_file_twice_is_asked_about(folder):
     path = saved(folder, "morning.gpx", GPX.format(track=""))
-    imported([path], folder, NO_ASKED)
-    mistakes = refused([path], folder)
+    imported([path], folder, NO_HEIGHTS)
+    mistakes = refused([path], folder, NO_HEIGHTS)
     assert [m.read for m in mistakes] == ["P1", "P2"]
     assert "fixes.csv row 2 has the point in session morning already" in str(mistakes[0])
-    imported([path], folder, NO_ASKED, again=True)
-    imported([path], folder, Asked(session="evening"))
+    imported([path], folder, NO_HEIGHTS, again=True)
+    imported([path], folder, Asked(session="evening", height_kind="none"))
     assert len(fixes_of(folder)) == 6
 
 
 def test_nothing_is_written_when_one_of_the_files_is_wrong(folder):
     good = saved(folder, "good.gpx", GPX.format(track=""))
     bad = saved(folder, "bad.csv", "name,easting\nP3,12\n")
-    (mistake,) = refused([good, bad], folder)
+    (mistake,) = refused([good, bad], folder, NO_HEIGHTS)
     assert mistake.file == "bad.csv"
     assert "east without north" in str(mistake)
 
@@ -131,7 +165,7 @@ def test_a_track_needs_a_name_and_becomes_one_fix(folder):
     )
     track = f"<trk><trkseg>{points}</trkseg></trk>"
     path = saved(folder, "pin.gpx", GPX.format(track=track))
-    said = imported([path], folder, Asked(point="P7"))
+    said = imported([path], folder, Asked(point="P7", height_kind="none"))
     (fix,) = fixes_of(folder)
     assert (fix.point, math.degrees(fix.lat_rad), fix.sd_h_m) == ("P7", pytest.approx(40.125), None)
     assert any("says nothing of the shift" in line for line in said)
@@ -330,7 +364,7 @@ def test_a_control_point_that_is_there_already_stays(folder):
 
 def test_a_table_with_mistakes_is_put_right_first(folder):
     (folder / "fixes.csv").write_text(f"{HEADER}\nP1,ninety,1,,,,,,\n", encoding="utf-8")
-    (mistake,) = refused([saved(folder, "a.gpx", GPX.format(track=""))], folder)
+    (mistake,) = refused([saved(folder, "a.gpx", GPX.format(track=""))], folder, NO_HEIGHTS)
     assert (mistake.file, mistake.row, mistake.column) == ("fixes.csv", 2, "lat")
 
 
@@ -382,7 +416,7 @@ def test_heights_of_two_kinds_are_refused_before_they_are_written(folder):
 def test_a_fix_on_another_site_is_refused(folder, before, one, two, says):
     """2026-11-25: latitude and longitude exchanged in a GeoJSON went into fixes.csv."""
     if before:
-        imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_ASKED)
+        imported([saved(folder, "morning.gpx", GPX.format(track=""))], folder, NO_HEIGHTS)
     else:
         job = (folder / "job.toml").read_text(encoding="utf-8")
         place = "[site]\nlatitude = 40.125\nlongitude = -75.25\n"
