@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from staking.ahead.planned import Planned, planned_survey
 from staking.ahead.proof import Claim, claims
-from staking.base.errors import WrongInput
+from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
 from staking.control.adjustment import Points
 from staking.ground.covariance import MATERN_32, Covariance, Term, distances_m, roughened
@@ -44,10 +44,14 @@ def foreseen(book: FieldBook) -> Foreseen:
     Raises
     ------
     WrongInput
-        When a point has no rough place, or the survey could not be adjusted once read.
+        When nothing is planned, a point has no rough place, or the survey could not be adjusted once read.
     """
     names = names_of_piers(book.job)[0] | {row.pier for row in book.staked}
     planned = planned_survey(book, pier_names=names)
+    if not planned.planned:
+        # Its ground would be assumed where that of the shots taken is known better.
+        problem = "no reading is planned: none is marked x, and every cell that is needed holds one"
+        raise WrongInput([Mistake(file="--planned", problem=problem, remedy="Use staking check")])
     points = planned.survey.adjustment.points
     piers: dict[str, tuple[float, float]] = {}
     sd_m, why, diagonal_m = np.zeros(0), "", None

@@ -52,6 +52,12 @@ def test_planned_tells_points_piers_blunders_and_proof(yard, capsys):
         assert words in said
 
 
+def test_with_nothing_planned_there_is_nothing_to_foresee(capsys):
+    # 2026-11-25: it then told another accuracy of the ground at the piers than plan and next.
+    assert _run("check", "--planned", SAMPLES / "cross_fall") == 2
+    assert "Use staking check" in capsys.readouterr().err
+
+
 def test_a_mistyped_reading_is_no_mark(yard, capsys):
     path = yard / "levels.csv"
     path.write_text(path.read_text(encoding="utf-8").replace(",x,", ",1.4o,", 1), encoding="utf-8")
