@@ -27,6 +27,8 @@ TURNED_RAD = 0.2
 """Fixes that say which way the site is turned to no better than this, 11°, do not say it."""
 TURN_TOLD_RAD = math.radians(0.5)
 """Half a degree puts the far end of 30 m a quarter of a metre off: then it is told what the turn rests on."""
+MOST_READINGS = 4
+"""Readings of a point told one by one; the others are counted."""
 OFF_LINE_M = 0.3
 """A tape tells two mirror images apart when its length to them differs by so much or more."""
 
@@ -285,6 +287,15 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
         )
     anchors = _anchors(survey, p)
     images = survey.result.mirrored.get(p)
+    telling = placing.telling.get(p)
+    if images is not None and len(images) > 1 and telling is not None and _side_counts(survey, telling):
+        # Had the side that was given suited one of the places, the point would stand there.
+        return _Lack(
+            of="plan",
+            state=f"fits best at {len(images)} places, and the side that was given suits none of them: a "
+            "reading of it or of its neighbours is wrong, or the side",
+            remedy=f"take again {_readings_of(survey, p)}",
+        )
     if images is not None and len(images) > 1:
         return _Lack(
             of="plan",
@@ -314,6 +325,17 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
     return _Lack(
         of="plan", state=state, remedy=", or ".join(ways) or "place two pins first, then tape it from both"
     )
+
+
+def _readings_of(survey: _Survey, p: int) -> str:
+    """Return the plan readings that touch a point, by name and row."""
+    found = [
+        f"{source.what} ({source.table} row {source.row})"
+        for source, e in zip(survey.observed.sources, survey.network.equations, strict=True)
+        if source is not None and e.kind in PLAN and p in points_of(e)
+    ]
+    more = len(found) - MOST_READINGS
+    return ", ".join(found[:MOST_READINGS]) + (f" and {more} more" if more > 0 else "")
 
 
 def _tapes_apart(survey: _Survey, p: int) -> str | None:

@@ -81,3 +81,20 @@ def test_the_control_sheet_lists_every_one(quad):
     blocks = control_sheet(quad, notation=Notation(style="decimal feet")).blocks
     table = next(one for one in blocks if isinstance(one, Table) and "doubt" in one.title)
     assert len(table.rows) == len(quad.adjustment.suspects)
+
+
+def test_sides_that_suit_no_place_are_told_with_the_readings_to_take_again(tmp_path):
+    # 2026-11-28: a diagonal in metres left two pins out as mirror images "that no reading tells apart", and
+    # the advice was to give the side, which was given.
+    tapes = "".join(
+        f"{a},{b},{math.dist(PINS[a], PINS[b]) * (0.3048 if (a, b) == ('P1', 'P3') else 1.0):.2f}\n"
+        for a, b in itertools.combinations(PINS, 2)
+    )
+    (tmp_path / "job.toml").write_text(JOB)
+    (tmp_path / "tapes.csv").write_text("from,to,length\n" + tapes)
+    (tmp_path / "levels.csv").write_text(f"point,bs,is,fs\nBM1,5.00,,\n{SHOTS}\nBM1,,,5.00\n")
+    warnings = surveyed(read_book(tmp_path, purpose="check")).warnings
+    told = [text for text in warnings if text.startswith(("P3", "P4"))]
+    assert len(told) == 2
+    assert all("suits none of them" in text for text in told)
+    assert "tape P1-P3 (tapes.csv row 3)" in told[0]
