@@ -10,15 +10,15 @@ from itertools import combinations
 from staking.book.names import Mention
 from staking.book.piernames import PierNames
 
-ALIKE = ("o0", "il1", "s5", "b8", "z2")
+ALIKE = ("o0", "|il1", "s5", "b8", "z2")
 """Signs that are taken for one another in handwriting and on small screens."""
 
 
 def slips(mentions: Sequence[Mention], piers: PierNames) -> list[str]:
     """Return a warning for each name that is used once and is one stroke from another.
 
-    One stroke: a look-alike sign for another, a blank or dash more or less, a letter doubled, a zero before a
-    number. Consecutive numbers are ordinary names.
+    One stroke: a look-alike sign for another, a blank or dash more or less, a letter doubled, an upright
+    stroke too much, a zero before a number. Consecutive numbers are ordinary names.
     """
     uses = Counter(mention.fold for mention in mentions)
     first: dict[str, Mention] = {}
@@ -54,7 +54,7 @@ def _groups(names: Iterable[str]) -> dict[str, set[str]]:
         bare = re.sub(r"[\s._-]", "", name)
         for signs in ALIKE:
             bare = re.sub(f"[{signs}]", signs[-1], bare)
-        groups[re.sub(r"(.)\1+", r"\1", bare.replace("0", ""))].add(name)
+        groups[re.sub(r"(.)\1+", r"\1", re.sub(r"[01]", "", bare))].add(name)
     return groups
 
 
@@ -71,6 +71,8 @@ def _one_stroke(one: str, other: str) -> bool:
             continue
         doubled = sign.isalpha() and (long[at - 1 : at] == sign or long[at + 1 : at + 2] == sign)
         leading = sign == "0" and not long[at - 1 : at].isdigit() and long[at + 1 : at + 2].isdigit()
-        if sign in " -_." or doubled or leading:
+        # An upright stroke by itself: a false start of the next sign, or an edge of the paper.
+        upright = sign in "il|"
+        if sign in " -_." or doubled or leading or upright:
             return True
     return False
