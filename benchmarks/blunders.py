@@ -1,6 +1,6 @@
 """Blunders planted in invented level books: how often named, repaired, and how true the chances are.
 
-Run by hand: ``python -m benchmarks.blunders [books]``. Every figure has its standard error. The books are not
+Run by hand: ``python -m benchmarks.blunders [books] [seed]``. Every figure has its standard error. The books are not
 those of the tests. Each of four set-ups re-sights two pins; one checked reading is then wrong by 0.1 ft or
 more, in a way drawn from one of `MIXES`. `benchmarks.blunders_in_plan` does the same for tapes.
 """
@@ -207,9 +207,9 @@ def reliability(told: Sequence[tuple[float, bool, int]]) -> None:
         )
 
 
-def blunders(sd_ft: float, books: int, name: str) -> list[tuple[float, bool, int]]:
+def blunders(sd_ft: float, books: int, name: str, seed: int) -> list[tuple[float, bool, int]]:
     """Print how planted blunders fare at one accuracy of the rod; return what was told, and if it was so."""
-    rng = np.random.default_rng([round(sd_ft * 1e4), list(MIXES).index(name)])
+    rng = np.random.default_rng([round(sd_ft * 1e4), list(MIXES).index(name), seed])
     tally = Tally()
     told: list[tuple[float, bool, int]] = []
     for number in range(books):
@@ -310,10 +310,11 @@ def one_loop(books: int) -> None:
 def main() -> None:
     """Print everything."""
     books = int(sys.argv[1]) if len(sys.argv) > 1 else BOOKS
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     for sd_ft in ROD_SDS_FT:
         told = []
         for k, name in enumerate(MIXES):
-            told += [(*one[:2], one[2] + k * books) for one in blunders(sd_ft, books, name)]
+            told += [(*one[:2], one[2] + k * books) for one in blunders(sd_ft, books, name, seed)]
         print(f"rod good to {sd_ft} ft, these {len(MIXES) * books} books together")
         print("  chance told, mean chance, share that was wrong, difference in standard errors")
         reliability(told)

@@ -1,6 +1,6 @@
 """Are the chances told true: of readings named at 80 to 90 %, are 80 to 90 % the wrong ones?
 
-Run by hand: ``python -m benchmarks.chances [books]``. Books of two to six set-ups that re-sight one to three
+Run by hand: ``python -m benchmarks.chances [books] [seed]``. Books of two to six set-ups that re-sight one to three
 pins, rods good to 0.005 to 0.02 ft, read to 0.01 ft. Two populations: one blunder in each book; each checked
 reading wrong as often as the program takes it to be. Kinds and sizes of blunders have shares that are not the
 program's. Then one blunder in each book where all are slips, none is, or half are. Errors are taken over
@@ -22,6 +22,7 @@ from staking.control.adjusting import adjusted
 from staking.control.suspects import WRONG_READINGS
 
 BOOKS = 2000
+SEED = 0
 RODS_FT = (0.005, 0.007, 0.01, 0.014, 0.02)
 EDGES = (0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.6, 0.7, 0.8, 0.9, 0.97, 1.01)
 MIX = {
@@ -134,12 +135,13 @@ def printed(title: str, rows: Sequence[Told]) -> None:
 def main() -> None:
     """Print everything."""
     books = int(sys.argv[1]) if len(sys.argv) > 1 else BOOKS
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else SEED
     for k, population in enumerate((ONE, AS_STATED)):
-        rows = list(told(population, books, 100 + k, MIX))
+        rows = list(told(population, books, seed + 100 + k, MIX))
         printed(f"{population}, {books} books", rows)
         printed("  of these named first", [row for row in rows if row.first])
     for k, (title, mix) in enumerate(WORLDS.items()):
-        printed(f"{title}, {books} books", list(told(ONE, books, 7001 + k, mix)))
+        printed(f"{title}, {books} books", list(told(ONE, books, seed + 7001 + k, mix)))
 
 
 if __name__ == "__main__":
