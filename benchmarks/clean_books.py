@@ -1,7 +1,7 @@
 """How often clean books are accused, by their size: circuits whose readings are as good as stated.
 
-Run by hand: ``python -m benchmarks.clean_books [books] [seed]``. Errors are not rounded; each set-up re-sights
-three pins. Longer circuits are run in fewer books.
+Run by hand: ``python -m benchmarks.clean_books [books] [seed]``. Errors are not rounded; each set-up
+re-sights three pins. Longer circuits are run in fewer books.
 """
 
 from __future__ import annotations
