@@ -1,8 +1,8 @@
 """Blunders planted in invented level books: how often named, repaired, and how true the chances are.
 
-Run by hand: ``python -m benchmarks.blunders [books] [seed]``. Every figure has its standard error. The
-books are not those of the tests. Each of four set-ups re-sights two pins; one checked reading is then wrong by 0.1 ft or
-more, in a way drawn from one of `MIXES`. `benchmarks.blunders_in_plan` does the same for tapes.
+Run by hand: ``python -m benchmarks.blunders [books] [seed]``. Every figure has its standard error. The books
+are not those of the tests. Each of four set-ups re-sights two pins; one checked reading is then wrong by 0.1
+ft or more, in a way drawn from one of `MIXES`. `benchmarks.blunders_in_plan` does the same for tapes.
 """
 
 from __future__ import annotations

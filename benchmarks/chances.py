@@ -1,10 +1,10 @@
 """Are the chances told true: of readings named at 80 to 90 %, are 80 to 90 % the wrong ones?
 
-Run by hand: ``python -m benchmarks.chances [books] [seed]``. Books of two to six set-ups that re-sight one to
-three pins, rods good to 0.005 to 0.02 ft, read to 0.01 ft. Two populations: one blunder in each book; each checked
-reading wrong as often as the program takes it to be. Kinds and sizes of blunders have shares that are not the
-program's. Then one blunder in each book where all are slips, none is, or half are. Errors are taken over
-books.
+Run by hand: ``python -m benchmarks.chances [books] [seed]``. Books of two to six set-ups that re-sight one
+to three pins, rods good to 0.005 to 0.02 ft, read to 0.01 ft. Two populations: one blunder in each book;
+each checked reading wrong as often as the program takes it to be. Kinds and sizes of blunders have shares
+that are not the program's. Then one blunder in each book where all are slips, none is, or half are. Errors
+are taken over books.
 """
 
 from __future__ import annotations

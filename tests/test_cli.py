@@ -251,12 +251,17 @@ def test_next_without_a_design_says_what_it_needs_and_tells_the_rest(tmp_path, c
     assert "P1-P3 is known to" in out
 
 
-def test_check_and_planned_count_what_nothing_checks_alike(capsys):
+def test_check_and_planned_count_what_nothing_checks_alike(capsys, tmp_path):
     """2026-11-25: check counted rods alone, --planned each axis of an offset."""
     _, checked, _ = said(capsys, "check", SAMPLES / "cross_fall")
     assert "27 shots that nothing checks" in checked
     assert "24 offsets: nothing shows a mistake there either" in checked
-    _, planned, _ = said(capsys, "check", "--planned", SAMPLES / "cross_fall")
+    shutil.copytree(SAMPLES / "cross_fall", tmp_path / "yard")
+    book = tmp_path / "yard" / "levels.csv"
+    before, sight, after = book.read_text(encoding="utf-8").rpartition("BM1,,,")
+    closing = after.split(",")[0]
+    book.write_text(f"{before}{sight}{after.replace(closing, 'x', 1)}", encoding="utf-8")
+    _, planned, _ = said(capsys, "check", "--planned", tmp_path / "yard")
     assert "27 shots, 24 offsets:" in planned
     assert "and 31 more" in planned  # of 51, twenty are named
     assert "0 readings" not in planned
