@@ -56,7 +56,7 @@ class _Model:
         self.ends: dict[tuple[int, int], tuple[int | None, int | None]] = {}
         for number, load in enumerate(loads):
             copies = 1.0 if load.parts else max(len(task.post_lengths[i].posts) for i in load.posts)
-            weight = goal.weights[load.kind]
+            weight = goal.weight(task, load)
             z = rows.variable(weight + joint_weight * len(load.parts), copies, whole=True)
             self.used.append(z)
             for i in load.posts:

@@ -68,6 +68,8 @@ class CutList:
     proven: bool
     """The objective (cost when priced, else sticks) equals its bound."""
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    """What more joints than need be save."""
 
 
 class CannotCut(StakingError):

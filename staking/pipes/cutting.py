@@ -10,6 +10,7 @@ from itertools import chain
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
+from staking.pipes.fewer_joints import fewest_joints, with_fewer_joints, with_joints_at_most
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
@@ -19,7 +20,7 @@ from staking.pipes.refusal import why_not
 from staking.pipes.remedies import Shown
 from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import mix_bound, up
-from staking.pipes.task import Cutting, Task, load_m, make_task, part_length_m
+from staking.pipes.task import Cutting, Task, joints_in, load_m, make_task, part_length_m
 from staking.pipes.tidy import with_longer_drops
 
 CENTS = 100
@@ -73,6 +74,7 @@ class _Done:
     cost: float | None
     cost_bound: float | None
     proven: bool
+    note: str | None = None
 
 
 def _price_step(prices: Sequence[float]) -> float:
@@ -106,8 +108,18 @@ def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cut
     return best
 
 
-def _solve(task: Task) -> _Done | None:
-    """Cut one task; None when the stock on hand does not do."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Least:
+    """The best cutting found of one task, before what only decides between equals."""
+
+    goal: Goal
+    cutting: Cutting
+    bound: float
+    least_sticks: int
+
+
+def _least(task: Task) -> _Least | None:
+    """Return the cheapest cutting, or that of fewest sticks, then what comes second."""
     ones = tuple(1.0 for _ in task.kinds)
     lengths = tuple(k.stock_m for k in task.kinds)
     prices = tuple(k.price for k in task.kinds if k.price is not None)
@@ -139,26 +151,68 @@ def _solve(task: Task) -> _Done | None:
                 cutting = best_cutting(task, capped, cutting, least, proof=False).cutting or cutting
             else:
                 cutting = better_mix(task, capped, cutting, least)
+    return _Least(goal=goal, cutting=cutting, bound=bound, least_sticks=least_sticks)
+
+
+def _solve(task: Task, show: Shown) -> _Done | None:
+    """Cut one task; None when the stock on hand does not do."""
+    least = _least(task)
+    if least is None:
+        return None
+    goal, cutting, bound, least_sticks = least.goal, least.cutting, least.bound, least.least_sticks
     best = total(cutting, goal.weights)
     count = len(cutting.loads)
+    priced = all(k.price is not None for k in task.kinds)
+    if task.beams:
+        cutting = with_fewer_joints(task, goal, cutting, thorough=best <= bound + goal.step / 2)
     if not priced:
         least_sticks = round(bound)
     elif len(set(goal.weights)) == 1 and goal.weights[0] > 0:
         least_sticks = max(least_sticks, round(bound / goal.weights[0]))
     elif count > least_sticks:
-        program = Program(task, Goal(weights=ones, step=1.0))
+        program = Program(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))
         program.add_cutting(cutting)
         program.budget = COUNT_BUDGET
         program.solve(count)
         least_sticks = max(least_sticks, round(up(program.bound)))
     return _Done(
         task=task,
+        note=_joints_pay(task, goal, cutting, show) if task.beams else None,
         cutting=with_longer_drops(task, cutting),
         bound=min(least_sticks, count),
         cost=best if priced else None,
         cost_bound=min(bound, best) if priced else None,
         proven=best <= bound + goal.step / 2,
     )
+
+
+def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | None:
+    """Say what the fewest joints would take, where the cutting has more."""
+    fewest, joints = fewest_joints(task), joints_in(task, cutting)
+    if joints <= sum(fewest):
+        return None
+    narrow = with_joints_at_most(task, fewest)
+    if task.most_pieces <= FEW_PIECES:
+        least = _least(narrow)
+        plain = None if least is None else least.cutting
+    else:
+        plain = _quick(narrow, goal, goal.weights, math.inf)
+    many = "joint" if joints == 1 else "joints"
+    said = f"{task.pipe}: {joints} {many}, where {sum(fewest)} would be the fewest"
+    if plain is None:
+        return f"{said}; no cutting with so few was found from the stock there is"
+    sticks = len(plain.loads) - len(cutting.loads)
+    more = total(plain, goal.weights) - total(cutting, goal.weights)
+    if goal.weights != tuple(1.0 for _ in task.kinds) and more > goal.step / 2:
+        return f"{said}; the cheapest cutting found with so few costs {more:.2f} more"
+    longer = sum(task.kinds[a.kind].stock_m for a in plain.loads) - sum(
+        task.kinds[a.kind].stock_m for a in cutting.loads
+    )
+    if sticks > 0:
+        takes = "1 more stick" if sticks == 1 else f"{sticks} more sticks"
+    else:
+        takes = f"sticks {show(longer)} longer together"
+    return f"{said}; the best cutting found with so few takes {takes}"
 
 
 def cut(
@@ -188,7 +242,7 @@ def cut(
         raise CannotCut(tuple(reasons))
     done: list[_Done] = []
     for task in tasks:
-        result = _solve(task)
+        result = _solve(task, show)
         if result is None:
             reasons.append(
                 f"{task.pipe}: no way was found to cut all pieces from the sticks on hand; "
@@ -214,6 +268,7 @@ def cut(
         cost_bound=round(sum(cost_bounds), 6) if all_priced else None,
         proven=all(d.proven for d in done),
         warnings=_warnings(tasks, done),
+        notes=tuple(d.note for d in done if d.note is not None),
     )
 
 

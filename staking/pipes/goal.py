@@ -6,12 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from staking.pipes.task import Cutting
+from staking.pipes.joints import START
+from staking.pipes.task import Cutting, Load, Task
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """The sum of `weights`, one per kind of stick, over the sticks used."""
+    """The sum of `weights`, one per kind of stick, over the sticks used, and of the joints' weight."""
 
     weights: tuple[float, ...]
     step: float
@@ -19,6 +20,15 @@ class Goal:
     cap_weights: tuple[float, ...] | None = None
     """A second sum that must not go above `cap`."""
     cap: float = math.inf
+    joint_weight: float = 0.0
+    """Of every joint."""
+
+    def weight(self, task: Task, load: Load) -> float:
+        """Return what one stick with this load weighs; a joint counts with the part on its right."""
+        weight = self.weights[load.kind]
+        if self.joint_weight:
+            weight += self.joint_weight * sum(task.parts[p].left != START for p in load.parts)
+        return weight
 
 
 def total(cutting: Cutting, weights: Sequence[float]) -> float:

@@ -111,7 +111,7 @@ class Program:
         self.columns.append(column)
         entries = self._entries(column)
         self.solver.addCol(
-            self.goal.weights[column.load.kind],
+            self.goal.weight(self.task, column.load),
             0,
             INFINITE,
             len(entries),
@@ -179,7 +179,7 @@ class Program:
                     grew |= self.add(self.column(kind, found))
             for column in self.columns[: self.whole]:
                 worth = sum(self.duals[r] * v for r, v in self._entries(column).items())
-                least = min(least, self.goal.weights[column.load.kind] - worth)
+                least = min(least, self.goal.weight(self.task, column.load) - worth)
                 shrink = self._shrunk(shrink, column.load.kind, worth)
             dual_sum = sum(
                 d * (self.low[row] if d > 0 else self.high[row]) for row, d in enumerate(self.duals) if d != 0
@@ -198,6 +198,8 @@ class Program:
 
     def _shrunk(self, shrink: float, kind: int, worth: float) -> float:
         """Return by what all duals must be multiplied so that this load is not worth more than it costs."""
+        if self.goal.joint_weight:
+            return 0.0
         weight = self.goal.weights[kind]
         return min(shrink, weight / worth) if worth > weight else shrink
 
@@ -219,6 +221,7 @@ class Program:
             else:
                 left_rate = duals[self.place_row[part.beam][part.left]]
                 worth -= duals[self.flow_row[part.beam][part.left]] + left_rate * part.left_grow_m
+                worth -= self.goal.joint_weight
             if part.right < len(task.spots[part.beam]):
                 right_rate = duals[self.place_row[part.beam][part.right]]
                 worth += duals[self.flow_row[part.beam][part.right]]

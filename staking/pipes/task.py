@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, Piece
-from staking.pipes.joints import SNAP_M, Part, Rules, Spot, legal_spots, possible_parts, rules_of, ways_on
+from staking.pipes.joints import (
+    SNAP_M,
+    START,
+    Part,
+    Rules,
+    Spot,
+    legal_spots,
+    possible_parts,
+    rules_of,
+    ways_on,
+)
 
 SAME_M = 1e-9
 """Posts nearer in length than this are cut to one length in the search."""
@@ -98,6 +108,11 @@ def load_m(task: Task, load: Load, places_m: dict[tuple[int, int], float]) -> fl
     lengths = [task.post_lengths[i].length_m for i in load.posts]
     lengths += [part_length_m(task, task.parts[i], places_m) for i in load.parts]
     return sum(lengths) + len(lengths) * task.kerf_m
+
+
+def joints_in(task: Task, cutting: Cutting) -> int:
+    """Return how many joints a cutting has."""
+    return sum(task.parts[p].left != START for load in cutting.loads for p in load.parts)
 
 
 def make_task(

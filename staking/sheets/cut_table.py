@@ -65,7 +65,7 @@ def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Wo
             "Threaded: the first and the last piece of a stick keep its threaded ends; do not turn a stick "
             "round."
         )
-    lines += cuts.warnings
+    lines += [*cuts.warnings, *(f"{note}." for note in cuts.notes)]
     return Words(lines=tuple(lines))
 
 

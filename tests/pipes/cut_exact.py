@@ -26,6 +26,8 @@ class _Program:
         self.upper: list[float] = []
         self.whole: list[int] = []
         self.rows: list[tuple[dict[int, float], float, float]] = []
+        self.joined: list[int] = []
+        """Of parts that begin at a joint: whether they are used."""
 
     def variable(self, cost: float, upper: float, *, whole: bool) -> int:
         self.cost.append(cost)
@@ -105,6 +107,29 @@ def exact_least(
     posts: list[Piece], beams: list[BeamToCut], pipe: Pipe, weights: Sequence[float], most_sticks: int
 ) -> float | None:
     """Return the least sum of weights over at most `most_sticks` sticks; None when there is no way."""
+    return _whole(posts, beams, pipe, weights, most_sticks).solve()
+
+
+def exact_joints(
+    posts: list[Piece],
+    beams: list[BeamToCut],
+    pipe: Pipe,
+    weights: Sequence[float],
+    most: float,
+    most_sticks: int,
+) -> float | None:
+    """Return the fewest joints where the sticks' sum of weights is at most `most`."""
+    program = _whole(posts, beams, pipe, weights, most_sticks)
+    program.row({i: c for i, c in enumerate(program.cost) if c}, high=most)
+    program.cost = [0.0] * len(program.cost)
+    for used in program.joined:
+        program.cost[used] = 1.0
+    return program.solve()
+
+
+def _whole(
+    posts: list[Piece], beams: list[BeamToCut], pipe: Pipe, weights: Sequence[float], most_sticks: int
+) -> _Program:
     program = _Program()
     sticks = _Sticks(program, pipe, weights, most_sticks)
     uncut: list[tuple[int, int]] = []
@@ -118,7 +143,7 @@ def exact_least(
     for beam in beams:
         _beam(program, sticks, beam, uncut)
     sticks.close(uncut, len(posts) + sum(len(b.posts_m) for b in beams))
-    return program.solve()
+    return program
 
 
 def _beam(program: _Program, sticks: _Sticks, beam: BeamToCut, uncut: list[tuple[int, int]]) -> None:
@@ -148,6 +173,8 @@ def _beam(program: _Program, sticks: _Sticks, beam: BeamToCut, uncut: list[tuple
             if joints and posts < sticks.pipe.posts_per_piece:
                 continue
             used = program.choice()
+            if left >= 0:
+                program.joined.append(used)
             (first if left < 0 else leave[left])[used] = 1.0
             (last if right == end else arrive[right])[used] = 1.0
             lies = [program.choice() for _ in sticks.all]

@@ -281,3 +281,26 @@ def test_threaded_joints_are_refused_with_what_would_do() -> None:
         cut([], [beam], pipe)
     longer = Pipe(stock=(Stock(length_m=5.5),), joint="threaded", joint_clear_m=0.1, posts_per_piece=2)
     assert cut([], [beam], longer).count == 2
+
+
+def test_between_equals_a_beam_has_the_fewest_joints() -> None:
+    """Two sticks of 6 m hold posts of 4 and 3 m and a beam of 5 m in two pieces; three joints do it too."""
+    beam = beam_of(5.0, 0.3, 1.4, 2.5, 3.6, 4.7)
+    posts = posts_of(4.0, 3.0)
+    pipe = Pipe(stock=(Stock(length_m=6.0, price=10.0),), kerf_m=0.0, joint_clear_m=0.1)
+    cuts = cut(posts, [beam], pipe)
+    assert (cuts.cost, len(cuts.joints_m["beam A"])) == (20.0, 1)
+
+
+def test_more_joints_than_need_be_say_what_they_save() -> None:
+    """One joint saves the third stick of 10: without it the posts and the whole beam take three."""
+    beam = beam_of(5.0, 0.5, 2.5, 4.5)
+    pipe = Pipe(stock=(Stock(length_m=6.0, price=10.0),), kerf_m=0.0, joint_clear_m=0.1)
+    cuts = cut(posts_of(4.0, 3.0), [beam], pipe)
+    assert cuts.notes == (
+        "p: 1 joint, where 0 would be the fewest; the cheapest cutting found with so few costs 10.00 more",
+    )
+    unpriced = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint_clear_m=0.1)
+    (note,) = cut(posts_of(4.0, 3.0), [beam], unpriced).notes
+    assert note.endswith("takes 1 more stick")
+    assert cut(posts_of(4.0, 4.0), [beam_of(2.0, 0.5, 1.5)], pipe).notes == ()
