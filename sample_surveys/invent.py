@@ -296,6 +296,7 @@ name = "Creek terrace (invented)"
 units = "ft"
 latitude = 41.3
 longitude = -75.8
+time_zone = "America/New_York"
 date = 2026-10-03
 
 [control]

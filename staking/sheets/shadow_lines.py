@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date as Date
 
 from staking.base.errors import Mistake, WrongInput
@@ -56,7 +57,7 @@ def shadow_lines(site: Site, date: Date, line: Line | None) -> list[str]:
     if isinstance(day, str):
         return [*lines, *bullets([day])]
     lines += bullets(sun_words(site, day, notation))
-    told = None if site.date is None else magnetic_words(site)
+    told = magnetic_words(replace(site, date=date))
     lines += bullets([] if told is None else [told])
     return [*lines, "", *_grid(shadow_table(day, line, notation))] if day.shadows else lines
 
