@@ -27,7 +27,9 @@ from staking.pipes.cutlist import CannotCut, CutList
 from staking.pipes.cutting import cut
 from staking.pipes.holes import Hole, holes
 from staking.pipes.posts import pieces_of
+from staking.pipes.record import Record, record_of
 from staking.pipes.sizes import pipe_size
+from staking.pipes.stock import with_sticks_on_hand_paid
 from staking.remarks import array_remarks, design_remarks, ground_remarks, stake_remarks, survey_remarks
 
 SETTLED_M = 1e-5
@@ -73,6 +75,12 @@ class Plan:
     conflicts: tuple[Conflict, ...] = ()
     would_do: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    def record(self) -> Record | None:
+        """Return what the whole job comes to; None where nothing is cut."""
+        if self.cuts is None:
+            return None
+        return record_of(self.book.job, [(one.job, one.fit, one.holes) for one in self.arrays], self.cuts)
 
 
 def surveyed(book: FieldBook) -> Plan:
@@ -378,11 +386,13 @@ def _cuts(job: Job, arrays: tuple[ArrayPlan, ...]) -> CutList | None:
         return None
     posts, beams = [], []
     for array in arrays:
-        more_posts, more_beams = pieces_of(array.fit, array.holes, array.job.frame, array_name=array.name)
+        more_posts, more_beams = pieces_of(
+            array.fit, array.holes, array.job.frame, array_name=array.name, style=job.site.show
+        )
         posts += more_posts
         beams += more_beams
     try:
-        return cut(posts, beams, job.pipe, style=job.site.show)
+        return cut(posts, beams, with_sticks_on_hand_paid(job.pipe), style=job.site.show)
     except CannotCut as error:
         raise WrongInput(
             [Mistake(file="job.toml", column="pipe.stock", problem=reason) for reason in error.reasons]

@@ -34,6 +34,7 @@ def results(plan: Plan) -> dict[str, Any]:
         "beams": [beam for array in plan.arrays for beam in _beams(array, plan)],
         "cuts": _cuts(plan),
         "concrete": _concrete(plan),
+        "record": _record(plan),
         "built": None,
         "built_array": None,
         "conflicts": [
@@ -284,12 +285,17 @@ def _cuts(plan: Plan) -> dict[str, Any] | None:
     cuts = plan.cuts
     if cuts is None:
         return None
+    pipe = plan.book.job.pipe
     return {
         "sticks": [
             {
                 "stock": _number(stick.stock_m),
                 "pieces": [{"piece": p.piece, "length": _number(p.length_m)} for p in stick.pieces],
                 "drop": _number(stick.drop_m),
+                "pipe": stick.pipe,
+                "price": _number(stick.price),
+                "on_hand": stick.on_hand,
+                "useful": stick.useful(None if pipe is None else pipe.useful_drop_m),
             }
             for stick in cuts.sticks
         ],
@@ -297,4 +303,24 @@ def _cuts(plan: Plan) -> dict[str, Any] | None:
         "bound": cuts.bound,
         "cost": _number(cuts.cost),
         "cost_bound": _number(cuts.cost_bound),
+        "joints": cuts.joints,
+        "on_hand": cuts.on_hand,
+    }
+
+
+def _record(plan: Plan) -> dict[str, Any] | None:
+    """Return what the whole job comes to; null where nothing is cut."""
+    record = plan.record()
+    if record is None:
+        return None
+    return {
+        "modules": record.modules,
+        "rails": record.rails,
+        "rail_length": _number(record.rails_m),
+        "posts": record.posts,
+        "post_length": _number(record.posts_m),
+        "beams": record.beams,
+        "beam_length": _number(record.beams_m),
+        "joints": record.joints,
+        "weight": _number(record.pieces_kg),
     }

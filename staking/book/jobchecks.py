@@ -58,6 +58,16 @@ def _check_frame(frame: FrameDesign, one: ArrayRead) -> list[Mistake]:
         if getattr(frame, f"{pipe}_pipe") is None and getattr(frame, f"{pipe}_od_m") is None:
             expected = f"{pipe}_pipe from the table of sizes, or {pipe}_od"
             found.append(_key(f"{at}.{pipe}_pipe", "this key is missing", expected=expected))
+        od_m, wall_m = getattr(frame, f"{pipe}_od_m"), getattr(frame, f"{pipe}_wall_m")
+        if wall_m is not None and od_m is None:
+            expected = f"{pipe}_od beside it; a size from the table has its own wall"
+            found.append(
+                _key(f"{at}.{pipe}_wall", "the wall of a pipe whose diameter is not given", expected=expected)
+            )
+        elif wall_m is not None and 2 * wall_m > od_m:
+            found.append(
+                _key(f"{at}.{pipe}_wall", f"more than half of {pipe}_od: two walls do not fit into it")
+            )
     return found
 
 

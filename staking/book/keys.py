@@ -340,8 +340,10 @@ FRAME = Section(
         _needed("takeout", LENGTH, "55 mm", "beam's centreline down to the top end of the post"),
         _may("post_pipe", TEXT, "NPS 2 sch 40", "pipe of the posts, from the table or your own name"),
         _instead("post_od", SIZE, "2.375 in", "outside diameter of the posts, where the pipe is your own"),
+        _instead("post_wall", SIZE, "0.154 in", "its wall, for its weight as steel; goes with post_od"),
         _may("beam_pipe", TEXT, "NPS 2 sch 40", "pipe of the beams"),
         _instead("beam_od", SIZE, "2.375 in", "outside diameter of the beams, where the pipe is your own"),
+        _instead("beam_wall", SIZE, "0.154 in", "its wall, for its weight as steel; goes with beam_od"),
         _may("rails_per_line", COUNT, "2", "rails under each line of modules up the slope", default="2"),
         _may(
             "rail_inset",
@@ -455,7 +457,14 @@ PIPE = Section(
                 _may("price", NUMBER, "118.00", "of one stick"),
                 _may("pipe", TEXT, "NPS 2 sch 40", "which pipe", default="whatever the piece asks for"),
                 _may("use", word("post", "beam", "both"), "both", "post, beam or both", default="both"),
-                _may("count", COUNT_OR_ZERO, "4", "how many are on hand", default="as many as needed"),
+                _may(
+                    "count",
+                    COUNT_OR_ZERO,
+                    "4",
+                    "how many are on hand, offcuts too, each with its real length; without a price they "
+                    "cost nothing",
+                    default="as many as needed",
+                ),
             ),
         ),
         _may(
@@ -488,6 +497,7 @@ PIPE = Section(
             "threaded: how much longer the joined pipe is than its two pieces; minus: shorter",
             default="0 in",
         ),
+        _may("useful_drop", SIZE, "2 ft", "a drop is worth keeping from this length on"),
     ),
 )
 STAKES = Section(

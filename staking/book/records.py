@@ -411,8 +411,11 @@ class FrameDesign:
     takeout_m: float
     post_pipe: str | None = None
     post_od_m: float | None = None
+    post_wall_m: float | None = None
+    """Of a pipe of one's own: for its weight."""
     beam_pipe: str | None = None
     beam_od_m: float | None = None
+    beam_wall_m: float | None = None
     rails_per_line: int = 2
     rail_inset_m: float | None = None
     """None: a quarter of the module."""
@@ -504,6 +507,8 @@ class Pipe:
     """One share of each bay, round its middle, or two from its left post: no joint between them."""
     posts_per_piece: int = 1
     """A piece of a beam with joints rests on so many posts at least."""
+    useful_drop_m: float | None = None
+    """A drop from this length on is worth keeping; None: not said."""
 
     @property
     def no_joint_shares(self) -> tuple[float, float] | None:

@@ -51,6 +51,12 @@ class Stick:
     """What is left after the last kerf."""
     last_from_far_end: bool = False
     """The last piece keeps the stick's other threaded end: measured from there, the drop lies before it."""
+    on_hand: bool = False
+    """Taken from what is there already, with its real length, not bought."""
+
+    def useful(self, useful_drop_m: float | None) -> bool | None:
+        """Return whether the drop is worth keeping; None where it is not said from what length on."""
+        return None if useful_drop_m is None else self.drop_m >= useful_drop_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +76,16 @@ class CutList:
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     """What more joints than need be save."""
+
+    @property
+    def joints(self) -> int:
+        """How many joints, so many sleeves or couplings."""
+        return sum(len(joints) for joints in self.joints_m.values())
+
+    @property
+    def on_hand(self) -> int:
+        """How many of the sticks are on hand."""
+        return sum(stick.on_hand for stick in self.sticks)
 
 
 class CannotCut(StakingError):

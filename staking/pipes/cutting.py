@@ -326,6 +326,7 @@ def _sticks(task: Task, cutting: Cutting) -> list[Stick]:
                 pieces=pieces,
                 drop_m=drop_m(stock.stock_m, [p.length_m for p in pieces], task.kerf_m),
                 last_from_far_end=len(threaded) > 1,
+                on_hand=stock.count is not None,
             )
         )
     return made

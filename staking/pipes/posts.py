@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from staking.base.units import Style
 from staking.book.records import FrameDesign
 from staking.layout.frame import Fit
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.holes import Hole
+from staking.pipes.stock import pipe_name
 
 
 def pieces_of(
-    fit: Fit, holes: Sequence[Hole], frame: FrameDesign, *, array_name: str = ""
+    fit: Fit, holes: Sequence[Hole], frame: FrameDesign, *, array_name: str = "", style: Style = "metric"
 ) -> tuple[list[Piece], list[BeamToCut]]:
     """Return the posts and the beams to be cut.
 
@@ -25,10 +27,12 @@ def pieces_of(
         For the pipe of posts and beams.
     array_name : str
         Put in front of the names where there are several arrays: ``name-A1``, ``beam name-A``.
+    style : str
+        Notation of lengths, for the name of a pipe that is only measured.
     """
     front = f"{array_name}-" if array_name else ""
     posts = [
-        Piece(name=front + hole.pier, length_m=hole.post_length_m, pipe=frame.post_pipe or "post pipe")
+        Piece(name=front + hole.pier, length_m=hole.post_length_m, pipe=pipe_name(frame, "post", style=style))
         for hole in holes
     ]
     beams = [
@@ -37,7 +41,7 @@ def pieces_of(
             length_m=beam.length_m,
             posts_m=beam.posts_m,
             rails_m=beam.rails_m,
-            pipe=frame.beam_pipe or "beam pipe",
+            pipe=pipe_name(frame, "beam", style=style),
         )
         for beam in fit.beams
     ]

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass
 
 from staking.base.quantities import KG_PER_POUND
-from staking.base.units import from_unit
+from staking.base.units import from_unit, in_unit
 
 LB_PER_FT_KG_PER_M = KG_PER_POUND / from_unit(1.0, "ft")
 
@@ -59,12 +59,18 @@ _INCHES: tuple[tuple[str, int, float, float, str], ...] = (
 )
 
 
+def kg_per_m_of(od_m: float, wall_m: float) -> float:
+    """Return what plain steel pipe weighs: 10.69 (D − t) t lb/ft, D and t in inches, ASME B36.10M."""
+    od_in, wall_in = in_unit(od_m, "in"), in_unit(wall_m, "in")
+    return 10.69 * (od_in - wall_in) * wall_in * LB_PER_FT_KG_PER_M
+
+
 def _size(nps: str, schedule: int, od_in: float, wall_in: float, source: str) -> PipeSize:
     return PipeSize(
         name=f"NPS {nps} sch {schedule}",
         od_m=from_unit(od_in, "in"),
         wall_m=from_unit(wall_in, "in"),
-        kg_per_m=10.69 * (od_in - wall_in) * wall_in * LB_PER_FT_KG_PER_M,
+        kg_per_m=kg_per_m_of(from_unit(od_in, "in"), from_unit(wall_in, "in")),
         source=source,
     )
 
@@ -103,6 +109,6 @@ def pipe_size(name: str) -> PipeSize:
     nearest = difflib.get_close_matches(wanted, SIZES, n=1, cutoff=0.0)[0]
     message = (
         f"no pipe size {name!r} in the table; the nearest is {nearest!r}. "
-        "For a pipe of your own give its outside diameter instead"
+        "For a pipe of your own give its outside diameter and wall instead (post_od, post_wall)"
     )
     raise ValueError(message)

@@ -2,50 +2,62 @@
 
 from __future__ import annotations
 
-import math
-
-from staking.base.quantities import KG_PER_POUND, mass_words, total_mass_words
 from staking.pipes.cutlist import CutList, Stick
-from staking.pipes.sizes import pipe_size
 from staking.plan import Plan
+from staking.sheets.carry_table import carry_tables
+from staking.sheets.going import by_piece, going
 from staking.sheets.notation import Notation, count_words
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
 _SIZE_PT = 12.0
-_NONE = "–"
-ONE_PERSON_KG = 51 * KG_PER_POUND
-"""Load constant of the revised NIOSH lifting equation (Waters and others, 1994)."""
 _NO_CUT_M = 5e-5
 """Less than this past the last piece is the stick's own end: no saw takes so little."""
 
 
 def cut_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
     """Return the cutting sheet."""
-    kerf = 0.0 if plan.book.job.pipe is None else plan.book.job.pipe.kerf_m
     return Sheet(
         name="cuts",
         title="Cutting",
         blocks=(
-            _summary(plan, cuts, kerf, notation),
-            _table(cuts, kerf, notation),
-            _shopping(cuts, notation),
+            _summary(plan, cuts, notation),
+            _table(plan, cuts, notation),
+            *carry_tables(plan, cuts, notation=notation),
         ),
     )
 
 
 def cut_ends_m(stick: Stick, kerf_m: float) -> tuple[float, ...]:
-    """Return where the far end of each piece lies from the stick's first end: the running sum with kerfs."""
+    """Return where each piece is marked, from the stick's first end.
+
+    That is its far end: the running sum with kerfs. A last piece that keeps the thread of the stick's other
+    end is marked at its near end instead, so much short of that end.
+    """
     ends, start = [], 0.0
     for piece in stick.pieces:
         ends.append(start + piece.length_m)
         start = ends[-1] + kerf_m
+    if stick.last_from_far_end:
+        ends[-1] = stick.stock_m - stick.pieces[-1].length_m
     return tuple(ends)
 
 
-def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Words:
-    sticks = "stick" if cuts.count == 1 else "sticks"
-    lines = [f"{cuts.count} {sticks}" + (f", cost {cuts.cost:.2f}." if cuts.cost is not None else ".")]
+def _kerf_m(plan: Plan) -> float:
+    return 0.0 if plan.book.job.pipe is None else plan.book.job.pipe.kerf_m
+
+
+def _useful_drop_m(plan: Plan) -> float | None:
+    return None if plan.book.job.pipe is None else plan.book.job.pipe.useful_drop_m
+
+
+def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
+    stored = f", {cuts.on_hand} of them on hand" if cuts.on_hand else ""
+    lines = [
+        count_words(cuts.count, "stick")
+        + stored
+        + (f", cost {cuts.cost:.2f}." if cuts.cost is not None else ".")
+    ]
     if cuts.proven:
         lines.append(
             "Proven: no other way of cutting, with the joints anywhere they may be, "
@@ -56,8 +68,8 @@ def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Wo
         lines.append(f"Not proven best: no cutting can do with less than {bound}.")
     lines.append(
         "Lay the tape along the stick once, from its square first end, and mark every “cut at” from that "
-        f"one zero. The mark is the far end of the piece; the saw's kerf, {notation.small_words(kerf_m)}, "
-        "lies beyond it."
+        f"one zero. The mark is the far end of the piece; the saw's kerf, "
+        f"{notation.small_words(_kerf_m(plan))}, lies beyond it."
     )
     pipe = plan.book.job.pipe
     if pipe is not None and pipe.joint == "threaded":
@@ -65,134 +77,90 @@ def _summary(plan: Plan, cuts: CutList, kerf_m: float, notation: Notation) -> Wo
             "Threaded: the first and the last piece of a stick keep its threaded ends; do not turn a stick "
             "round."
         )
+    if any(stick.last_from_far_end for stick in cuts.sticks):
+        lines.append(
+            "A piece marked “to the end” keeps the thread of the stick's other end: its mark is its near "
+            "end, the kerf lies short of it, and what drops lies before it."
+        )
     lines += [*cuts.warnings, *(f"{note}." for note in cuts.notes)]
     return Words(lines=tuple(lines))
 
 
-def _shopping(cuts: CutList, notation: Notation) -> Table:
-    """Return how many sticks of each kind to buy, how long and how heavy they are together."""
-    kinds: dict[tuple[str, float, float | None], int] = {}
-    for stick in cuts.sticks:
-        kind = (stick.pipe, stick.stock_m, stick.price)
-        kinds[kind] = kinds.get(kind, 0) + 1
-    priced = all(price is not None for _, _, price in kinds)
-    weights = {pipe: _kg_per_m(pipe) for pipe, _, _ in kinds}
-    weighed = [stock * number * (weights[pipe] or 0.0) for (pipe, stock, _), number in kinds.items()]
-    known = all(weight is not None for weight in weights.values())
-    rows = [
-        (
-            pipe,
-            notation.length(stock),
-            str(number),
-            notation.length(number * stock),
-            _weight(weights[pipe], stock, notation),
-            _weight(weights[pipe], number * stock, notation),
-            *((f"{price:.2f}", f"{number * price:.2f}") if price is not None and priced else ()),
-        )
-        for (pipe, stock, price), number in kinds.items()
-    ]
-    columns = [
-        Column(heading="Pipe", name="pipe", align="left", wide=True),
-        Column(heading="Stick", name="stock", unit=notation.unit),
-        Column(heading="Number", name="number", strong=True),
-        Column(heading="Pipe in all", name="all", unit=notation.unit),
-        Column(heading="A stick weighs", name="weight"),
-        Column(heading="All weigh", name="weights"),
-    ]
-    totals: tuple[str, ...] = (
-        "Total",
-        "",
-        str(cuts.count),
-        notation.total(number * stock for (_, stock, _), number in kinds.items()),
-        "",
-        total_mass_words(weighed, feet=notation.style != "metric") if known else _NONE,
-    )
-    if priced:
-        columns += [Column(heading="Price each", name="price"), Column(heading="Cost", name="cost")]
-        total = math.fsum(number * (price or 0.0) for (_, _, price), number in kinds.items())
-        totals = (*totals, "", f"{total:.2f}")
-    notes = ["Weights are those of plain steel pipe by ASME B36.10M; zinc and couplings add some percent."]
-    if any((weights[pipe] or 0.0) * stock > ONE_PERSON_KG for pipe, stock, _ in kinds):
-        notes.append(
-            "A stick is more than one person should lift: 51 lb (23 kg) is the NIOSH lifting equation's load "
-            "constant. Two persons, or a cut before it is carried."
-        )
-    return Table(
-        title="To buy or take from store",
-        columns=tuple(columns),
-        rows=tuple(rows),
-        totals=totals,
-        notes=tuple(notes) if any(weights.values()) else (),
-    )
-
-
-def _kg_per_m(pipe: str) -> float | None:
-    """Return what a metre of pipe weighs, None of a person's own size: its wall is not known."""
-    try:
-        return pipe_size(pipe).kg_per_m
-    except ValueError:
-        return None
-
-
-def _weight(kg_per_m: float | None, length_m: float, notation: Notation) -> str:
-    return _NONE if kg_per_m is None else mass_words(kg_per_m * length_m, feet=notation.style != "metric")
-
-
-def _table(cuts: CutList, kerf_m: float, notation: Notation) -> Table:
-    unit = notation.unit
+def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
+    unit, kerf_m, useful_drop_m = notation.unit, _kerf_m(plan), _useful_drop_m(plan)
+    goes = by_piece(going(plan, cuts))
     rows: list[tuple[str, ...]] = []
     starts = []
+    marks: list[float] = []
+    stored = cuts.on_hand > 0
     for n, stick in enumerate(cuts.sticks, start=1):
         if n > 1:
             starts.append(len(rows))
         ends = cut_ends_m(stick, kerf_m)
+        marks += ends
         for k, (piece, end) in enumerate(zip(stick.pieces, ends, strict=True)):
             last = k == len(stick.pieces) - 1
+            useful = stick.useful(useful_drop_m)
+            to = "" if piece.piece not in goes else goes[piece.piece].briefly
+            if last and stick.last_from_far_end:
+                to = f"{to}; to the end".removeprefix("; ")
+            use = "" if not last or stick.drop_m == 0.0 else "keep" if useful else "scrap"
             rows.append(
                 (
                     str(n),
+                    *((("hand" if stick.on_hand else "buy") if k == 0 else "",) if stored else ()),
                     notation.length(stick.stock_m) if k == 0 else "",
                     piece.piece,
+                    to,
                     notation.length(piece.length_m),
                     notation.length(end),
                     notation.length(stick.drop_m) if last else "",
+                    *((use,) if useful is not None else ()),
                     "",
                 )
             )
     pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
+    judged = useful_drop_m is not None
+    kept = sum(bool(stick.useful(useful_drop_m)) for stick in cuts.sticks)
     return Table(
         title="Stick by stick",
         columns=(
             Column(heading="Stick", name="stick", align="center"),
+            *([Column(heading="From", name="from", align="left")] if stored else []),
             Column(heading="Stock", name="stock", unit=unit),
             Column(heading="Piece", name="piece", align="left", strong=True),
+            Column(heading="Goes to", name="goes_to", align="left"),
             Column(heading="Length", name="length", unit=unit, strong=True),
             Column(heading="Cut at", name="cut_at", unit=unit, strong=True),
             Column(heading="Drop", name="drop", unit=unit),
+            *([Column(heading="Drop is to", name="use", align="left")] if judged else []),
             Column(heading="Sawn", name="sawn", kind="tick", align="center"),
         ),
         rows=tuple(rows),
         totals=(
             "Total",
+            *(("",) if stored else ()),
             notation.total(stick.stock_m for stick in cuts.sticks),
             f"{len(pieces)} pieces",
-            notation.total(pieces),
             "",
+            notation.total(pieces),
+            notation.total(marks),
             notation.total(stick.drop_m for stick in cuts.sticks),
+            *((f"keep {kept}",) if judged else ()),
             "",
         ),
         size_pt=_SIZE_PT,
         rules_above=tuple(starts),
-        notes=tuple(_notes(cuts, kerf_m, notation)),
+        notes=tuple(_notes(cuts, kerf_m, useful_drop_m, notation)),
     )
 
 
-def _notes(cuts: CutList, kerf_m: float, notation: Notation) -> list[str]:
+def _notes(cuts: CutList, kerf_m: float, useful_drop_m: float | None, notation: Notation) -> list[str]:
     pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
     sawn = sum(_saw_cuts(stick, kerf_m) for stick in cuts.sticks)
     notes = [
-        "Totals add up the lengths as they are printed: add a copied list and compare. "
-        f"Stock less pieces less drop is what {count_words(sawn, 'saw cut')} of "
+        "Totals add up the lengths as they are printed, those of “cut at” too, which prove a copied list and "
+        f"nothing else. Stock less pieces less drop is what {count_words(sawn, 'saw cut')} of "
         f"{notation.small_words(kerf_m)} take, give or take the rounding."
     ]
     if sawn < len(pieces):
@@ -200,10 +168,20 @@ def _notes(cuts: CutList, kerf_m: float, notation: Notation) -> list[str]:
             "Where nothing drops, the last piece ends with the stick: measure the stick first, "
             "it must not be short."
         )
+    if useful_drop_m is not None:
+        kept = [stick.drop_m for stick in cuts.sticks if stick.useful(useful_drop_m)]
+        notes.append(
+            f"Drops of {notation.words(useful_drop_m)} or more are worth keeping: {len(kept)}, "
+            f"{notation.total_words(kept)} together."
+        )
     return notes
 
 
 def _saw_cuts(stick: Stick, kerf_m: float) -> int:
     """Return how many cuts free the pieces: the last needs none where it ends with the stick."""
-    end = cut_ends_m(stick, kerf_m)[-1]
-    return len(stick.pieces) - (1 if stick.stock_m - end < _NO_CUT_M else 0)
+    ends = cut_ends_m(stick, kerf_m)
+    if stick.last_from_far_end and len(ends) > 1:
+        spare_m = ends[-1] - ends[-2] - kerf_m
+    else:
+        spare_m = stick.stock_m - stick.pieces[-1].length_m - (ends[-2] + kerf_m if len(ends) > 1 else 0.0)
+    return len(stick.pieces) - (1 if spare_m < _NO_CUT_M else 0)

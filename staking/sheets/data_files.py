@@ -12,6 +12,7 @@ from staking.base.units import format_angle, in_unit
 from staking.marks.stakeout import Tie
 from staking.plan import Plan
 from staking.sheets.cut_table import cut_ends_m
+from staking.sheets.going import by_piece, going
 from staking.sheets.map_extent import control_marks
 from staking.sheets.sheet import DataFile
 from staking.sheets.table import Column, Table
@@ -186,6 +187,7 @@ def _cuts(plan: Plan) -> Table:
     unit = plan.book.job.site.units
     assert plan.cuts is not None
     kerf = 0.0 if plan.book.job.pipe is None else plan.book.job.pipe.kerf_m
+    labels = by_piece(going(plan, plan.cuts))
     rows = [
         (
             str(n),
@@ -195,6 +197,8 @@ def _cuts(plan: Plan) -> Table:
             bare(piece.length_m, unit),
             bare(end, unit),
             bare(stick.drop_m, unit),
+            "yes" if stick.on_hand else "no",
+            labels[piece.piece].label if piece.piece in labels else "",
         )
         for n, stick in enumerate(plan.cuts.sticks, start=1)
         for piece, end in zip(stick.pieces, cut_ends_m(stick, kerf), strict=True)
@@ -207,5 +211,7 @@ def _cuts(plan: Plan) -> Table:
         ("length", unit),
         ("cut_at", unit),
         ("drop", unit),
+        ("on_hand", ""),
+        ("label", ""),
     )
     return _table("cuts", columns, rows)

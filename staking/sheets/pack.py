@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from staking.plan import Plan
 from staking.sheets.beam_table import beam_sheet
+from staking.sheets.buy_table import buy_sheet
 from staking.sheets.control_table import control_sheet, fails_tests
 from staking.sheets.cover import cover_sheet
 from staking.sheets.cut_table import cut_sheet
@@ -74,6 +75,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         ]
     if plan.cuts is not None:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
+        sheets.append(buy_sheet(plan, plan.cuts, notation=notation))
     if plan.clearances.distances or plan.clearances.unplaced:
         sheets.append(line_sheet(plan, notation=notation))
     sheets += form_sheets(plan, notation=notation)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from staking.base.quantities import mass_words
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure
 from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.buy_table import joint_words
 from staking.sheets.concrete_table import order_words, over_dig_words
 from staking.sheets.control_table import fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
@@ -244,7 +246,34 @@ def _cutting(plan: Plan) -> list[str]:
         best = "no legal cutting needs fewer"
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
-    return ["", "PIPE", *labelled("sticks", f"{said}, {verdict}")]
+    stored = f" ({cuts.on_hand} of them on hand)" if cuts.on_hand else ""
+    record = plan.record()
+    assert record is not None
+    pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
+    weight = ""
+    if record.pieces_kg is not None:
+        weight = f", {mass_words(record.pieces_kg, feet=plan.book.job.site.show != 'metric')} as cut"
+    show = _notation(plan)
+    return [
+        "",
+        "PIPE",
+        *labelled("sticks", f"{said}{stored}, {verdict}"),
+        *labelled(
+            "pipe",
+            f"{show.total_words(stick.stock_m for stick in cuts.sticks)} in sticks, "
+            f"{show.total_words(pieces)} in {_count(len(pieces), 'piece')}{weight}; "
+            f"{joint_words(plan.book.job, cuts.joints)}",
+        ),
+        *labelled(
+            "rails",
+            f"{_count(record.rails, 'rail')}, {show.total_words(_rails(plan))} in all, under "
+            f"{_count(record.modules, 'module')}",
+        ),
+    ]
+
+
+def _rails(plan: Plan) -> list[float]:
+    return [array.fit.rail_length_m for array in plan.arrays for _ in range(array.fit.rails)]
 
 
 def _digging(plan: Plan) -> list[str]:

@@ -14,7 +14,9 @@ from staking.base.units import from_unit, parse_length
 from staking.control.adjustment import AdjustedReading
 from staking.formats.csv_file import csv_text
 from staking.pipes.cutlist import CutList, CutPiece, Stick
-from staking.sheets.cut_table import _shopping, cut_ends_m
+from staking.pipes.sizes import pipe_size
+from staking.sheets.buy_table import shopping_table
+from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.drawing import Text
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
@@ -412,10 +414,10 @@ def test_the_shopping_list_weighs_the_pipe():
             Stick(stock_m=21 * 0.3048, price=None, pipe=pipe, pieces=(piece,), drop_m=0.4) for _ in range(3)
         )
         cuts = CutList(sticks=sticks, joints_m={}, count=3, bound=3, cost=None, cost_bound=None, proven=True)
-        table = _shopping(cuts, Notation(style="feet-inches"))
+        table = shopping_table(cuts, {pipe: pipe_size(pipe).kg_per_m}, notation=Notation(style="feet-inches"))
         assert table.rows[0][4] == each
         assert table.rows[0][3] == "63' 0\""
         assert int(table.totals[5].split()[0]) == pytest.approx(3 * int(each.split()[0]), abs=1.5)
         assert "NIOSH" in table.notes[1]
     own = replace(cuts, sticks=tuple(replace(stick, pipe="OD 60 mm") for stick in sticks))
-    assert _shopping(own, Notation(style="metric")).rows[0][4] == "–"
+    assert shopping_table(own, {"OD 60 mm": None}, notation=Notation(style="metric")).rows[0][4] == "–"

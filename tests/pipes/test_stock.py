@@ -1,0 +1,92 @@
+"""Sticks on hand, a person's own pipe, and what pipe weighs."""
+
+import random
+from dataclasses import replace
+
+import pytest
+from cut_checks import check, random_job
+from cut_exact import exact_least
+
+from staking.book.records import FrameDesign, Pipe, Stock
+from staking.pipes.cutting import cut
+from staking.pipes.sizes import kg_per_m_of, pipe_size
+from staking.pipes.stock import pipe_name, weight_kg, weights_kg_per_m, with_sticks_on_hand_paid
+from tests.sheets import synthetic_plan as synthetic
+
+IN, LB = 0.0254, 0.45359237
+FRAME = FrameDesign(beams_at_m=(0.6,), stack_m=0.1, takeout_m=0.05)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_offcuts_on_hand_cost_nothing_and_are_used_where_they_save_money(seed: int) -> None:
+    """The exact solver over the same sticks, those on hand at no cost, finds nothing cheaper."""
+    posts, beams, pipe = random_job(seed + 900, most_posts=4)
+    chance = random.Random(seed)
+    bought = tuple(replace(s, price=100.0 + 10 * k, count=None) for k, s in enumerate(pipe.stock))
+    longest = max(s.length_m for s in bought)
+    hand = tuple(
+        Stock(length_m=round(longest * chance.uniform(0.2, 0.95), 3), count=chance.randint(1, 2))
+        for _ in range(2)
+    )
+    own = with_sticks_on_hand_paid(replace(pipe, stock=(*bought, *hand)))
+    assert [s.price for s in own.stock[-2:]] == [0.0, 0.0]
+    cuts = cut(posts, beams, own)
+    check(cuts, posts, beams, own)
+    alone = cut(posts, beams, replace(pipe, stock=bought))
+    assert cuts.cost is not None
+    assert alone.cost is not None
+    assert cuts.cost <= alone.cost
+    most = cuts.count + sum(s.count or 0 for s in hand)
+    least = exact_least(posts, beams, own, [s.price or 0.0 for s in own.stock], most)
+    assert least is not None
+    assert cuts.cost == pytest.approx(least, abs=1e-3)
+    for stick in cuts.sticks:
+        assert stick.on_hand == (stick.price == 0.0)
+    assert cuts.on_hand == sum(stick.on_hand for stick in cuts.sticks)
+
+
+def test_without_prices_nothing_is_said_of_money():
+    stock = (Stock(length_m=6.0), Stock(length_m=2.5, count=1))
+    assert with_sticks_on_hand_paid(Pipe(stock=stock)).stock == stock
+    mixed = (Stock(length_m=6.0), Stock(length_m=3.0, price=40.0), Stock(length_m=2.5, count=1))
+    assert with_sticks_on_hand_paid(Pipe(stock=mixed)).stock == mixed
+
+
+def test_a_price_of_a_stick_on_hand_is_kept():
+    stock = (Stock(length_m=6.0, price=90.0), Stock(length_m=2.5, count=1, price=5.0))
+    assert with_sticks_on_hand_paid(Pipe(stock=stock)).stock == stock
+
+
+def test_a_size_of_ones_own_goes_by_its_measures_and_weighs_what_the_formula_says():
+    """ASTM A53 Table X2.2, NPS 2 schedule 40: 2.375 × 0.154 in, 3.66 lb/ft; 60.3 × 3.91 mm, 5.44 kg/m."""
+    frame = replace(
+        FRAME, post_od_m=2.375 * IN, post_wall_m=0.154 * IN, beam_od_m=0.0603, beam_wall_m=0.00391
+    )
+    assert pipe_name(frame, "post", style="feet-inches") == "pipe 2.375 in outside, wall 0.154 in"
+    assert pipe_name(frame, "beam", style="metric") == "pipe 60.3 mm outside, wall 3.91 mm"
+    assert kg_per_m_of(2.375 * IN, 0.154 * IN) == pytest.approx(3.66 * LB / 0.3048, abs=0.008)
+    assert kg_per_m_of(0.0603, 0.00391) == pytest.approx(5.44, abs=0.01)
+
+
+def test_posts_and_beams_of_one_measured_size_are_one_pipe():
+    frame = replace(FRAME, post_od_m=0.05, beam_od_m=0.05)
+    assert pipe_name(frame, "post", style="metric") == pipe_name(frame, "beam", style="metric")
+    assert pipe_name(FRAME, "post", style="metric") == "post pipe"
+    named = replace(FRAME, post_pipe="my pipe", post_od_m=0.05)
+    assert pipe_name(named, "post", style="metric") == "my pipe"
+
+
+def job(**frame):
+    made = synthetic.job()
+    array = made.arrays[0]
+    return replace(made, arrays=(replace(array, frame=replace(array.frame, **frame)),))
+
+
+def test_what_pipe_weighs_by_name():
+    assert weights_kg_per_m(job()) == {"NPS 2 sch 40": pipe_size("NPS 2 sch 40").kg_per_m}
+    own = job(post_pipe="mine", post_od_m=0.06, post_wall_m=0.004, beam_pipe="unknown")
+    assert weights_kg_per_m(own) == {"mine": kg_per_m_of(0.06, 0.004), "unknown": None}
+    assert weight_kg([("mine", 2.0)], own) == pytest.approx(2 * kg_per_m_of(0.06, 0.004))
+    assert weight_kg([("mine", 2.0), ("unknown", 1.0)], own) is None
+    thin = job(post_pipe=None, post_od_m=0.06, beam_pipe=None, beam_od_m=0.06)
+    assert weights_kg_per_m(thin) == {"pipe 2.3622 in outside": None}
