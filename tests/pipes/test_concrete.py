@@ -5,11 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from test_holes import FIT, GROUND, IN, OD, RISE, PlaneOfGround
 
 from staking.book.records import Footing, Pipe, Stock
 from staking.pipes.concrete import concrete_of
 from staking.pipes.holes import holes
-from tests.pipes.test_holes import FIT, GROUND, IN, OD, RISE, PlaneOfGround
 
 FOOT3 = 0.3048**3
 FOOTING = Footing(hole_diameter_m=12 * IN, embedment_m=48 * IN, bottom_cover_m=3 * IN)

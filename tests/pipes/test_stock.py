@@ -6,12 +6,12 @@ from dataclasses import replace
 import pytest
 from cut_checks import check, random_job
 from cut_exact import exact_least
+from test_holes import JOB
 
-from staking.book.records import FrameDesign, Pipe, Stock
+from staking.book.records import FrameDesign, Job, Pipe, Site, Stock
 from staking.pipes.cutting import cut
 from staking.pipes.sizes import kg_per_m_of, pipe_size
 from staking.pipes.stock import pipe_name, weight_kg, weights_kg_per_m, with_sticks_on_hand_paid
-from tests.sheets import synthetic_plan as synthetic
 
 IN, LB = 0.0254, 0.45359237
 FRAME = FrameDesign(beams_at_m=(0.6,), stack_m=0.1, takeout_m=0.05)
@@ -77,9 +77,9 @@ def test_posts_and_beams_of_one_measured_size_are_one_pipe():
 
 
 def job(**frame):
-    made = synthetic.job()
-    array = made.arrays[0]
-    return replace(made, arrays=(replace(array, frame=replace(array.frame, **frame)),))
+    sizes = {"post_pipe": "NPS 2 sch 40", "beam_pipe": "NPS 2 sch 40", **frame}
+    array = replace(JOB, frame=replace(JOB.frame, **sizes))
+    return Job(site=Site(units="ft", show="feet-inches"), arrays=(array,))
 
 
 def test_what_pipe_weighs_by_name():

@@ -4,12 +4,12 @@ import json
 from dataclasses import replace
 
 import pytest
+import synthetic_plan as synthetic
 
 from staking.base.units import parse_length
 from staking.results import results
 from staking.sheets.pack import pack
 from staking.sheets.terminal import plan_lines
-from tests.sheets import synthetic_plan as synthetic
 
 FOOT3 = 0.3048**3
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
+import synthetic_plan as synthetic
 
 from staking.base.units import parse_length
 from staking.book import records as r
@@ -15,7 +16,6 @@ from staking.results import results
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.pack import pack
 from staking.sheets.terminal import plan_lines
-from tests.sheets import synthetic_plan as synthetic
 
 FT, IN, LB = 0.3048, 0.0254, 0.45359237
 LB_PER_FT = 3.66
