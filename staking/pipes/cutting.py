@@ -11,6 +11,7 @@ from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.fewer_joints import fewest_joints, with_fewer_joints, with_joints_at_most
+from staking.pipes.finishing import USEFUL_M, well_laid
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
@@ -20,6 +21,7 @@ from staking.pipes.refusal import why_not
 from staking.pipes.remedies import Shown
 from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import mix_bound, up
+from staking.pipes.sliding import well_slid
 from staking.pipes.task import Cutting, Task, joints_in, load_m, make_task, part_length_m
 from staking.pipes.tidy import with_longer_drops
 
@@ -178,12 +180,20 @@ def _solve(task: Task, show: Shown) -> _Done | None:
     return _Done(
         task=task,
         note=_joints_pay(task, goal, cutting, show) if task.beams else None,
-        cutting=with_longer_drops(task, cutting),
+        cutting=_finished(task, cutting),
         bound=min(least_sticks, count),
         cost=best if priced else None,
         cost_bound=min(bound, best) if priced else None,
         proven=best <= bound + goal.step / 2,
     )
+
+
+def _finished(task: Task, cutting: Cutting) -> Cutting:
+    """Return the cutting from the same sticks, with as many joints, that is laid and slid best."""
+    useful_m = USEFUL_M if task.useful_drop_m is None else task.useful_drop_m
+    laid = well_laid(task, with_longer_drops(task, cutting), useful_m)
+    slid = well_slid(task, laid, useful_m)
+    return laid if slid is laid else well_laid(task, slid, useful_m)
 
 
 def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | None:

@@ -45,6 +45,12 @@ class Rows:
         self.col.append(col)
         self.value.append(value)
 
+    def back_to(self, variables: int, rows: int, entries: int) -> None:
+        """Take back what was added last, down to these numbers."""
+        del self.cost[variables:], self.upper[variables:], self.whole[variables:]
+        del self.low[rows:], self.high[rows:]
+        del self.row[entries:], self.col[entries:], self.value[entries:]
+
     def program(self) -> highspy.HighsLp:
         """Return the program as the solver wants it."""
         import highspy

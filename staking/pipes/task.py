@@ -59,6 +59,8 @@ class Task:
     rules: Rules
     ways: tuple[tuple[tuple[int, ...], ...], ...]
     """Of each beam: where a part may run to (`ways_on`)."""
+    useful_drop_m: float | None = None
+    """A drop from this length on is worth keeping; None: not said."""
 
     def room_m(self, kind: int) -> float:
         """Return what a stick of this kind holds when every piece counts with one kerf."""

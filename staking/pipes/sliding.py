@@ -1,0 +1,115 @@
+"""Joints slid so that the longest drop is as long as can be, then the next: one linear program for each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from staking.pipes.joints import SNAP_M, START
+from staking.pipes.rows import Rows
+from staking.pipes.solver import INFINITE, new_solver
+from staking.pipes.task import Cutting, Task, load_m
+
+MOST_STICKS = 60
+"""Larger jobs are left as they are."""
+MOST_DROPS = 6
+"""Drops that are made longest one after the other, at most."""
+GAIN_M = 1e-5
+"""A smaller gain is none."""
+
+
+def drops_m(task: Task, cutting: Cutting) -> list[float]:
+    """Return the drops, the longest first."""
+    rooms = (task.room_m(load.kind) - load_m(task, load, cutting.places_m) for load in cutting.loads)
+    return sorted((max(room - task.kerf_m, 0.0) for room in rooms), reverse=True)
+
+
+def well_slid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
+    """Return the cutting with its joints where the useful drops are longest, the longest first.
+
+    Each joint stays in the interval between rails and posts in which it stands.
+    """
+    if not cutting.places_m or len(cutting.loads) > MOST_STICKS:
+        return cutting
+    model = _Model(task, cutting)
+    best, fixed = cutting, dict[int, float]()
+    while len(fixed) < min(len(cutting.loads), MOST_DROPS):
+        tries = [
+            (*model.longest(stick, fixed), stick) for stick in range(len(cutting.loads)) if stick not in fixed
+        ]
+        rest, values, stick = max(tries, key=lambda t: (round(t[0], 7), -t[2]))
+        if values is None or rest < useful_m + task.kerf_m:
+            break
+        fixed[stick] = rest
+        best = model.cutting(values)
+    return best if drops_m(task, best) > [d + GAIN_M for d in drops_m(task, cutting)] else cutting
+
+
+class _Model:
+    """The linear program: where each joint stands, and what each stick has left."""
+
+    def __init__(self, task: Task, cutting: Cutting) -> None:
+        self.task, self.before = task, cutting
+        rows = self.rows = Rows()
+        self.low: dict[tuple[int, int], float] = {}
+        self.place: dict[tuple[int, int], int] = {}
+        for key, at in cutting.places_m.items():
+            spot = task.spots[key[0]][key[1]]
+            low, high = min(spot.intervals, key=lambda i: max(i[0] - at, at - i[1]))
+            self.low[key] = low
+            self.place[key] = rows.variable(0.0, high - low)
+        self.rest: list[int] = []
+        self.lower: dict[int, float] = {}
+        for load in cutting.loads:
+            have = task.room_m(load.kind) - load_m(task, load, cutting.places_m)
+            rest = rows.variable(0.0, max(have, task.room_m(load.kind)) + SNAP_M)
+            if any(task.threads(task.parts[p]) == 2 for p in load.parts):
+                # An uncut stick keeps its length.
+                rows.upper[rest] = self.lower[rest] = max(have, 0.0) + SNAP_M
+            else:
+                # A stick that is overfull by a hair is not filled further.
+                self.lower[rest] = SNAP_M + min(have, 0.0)
+            self.rest.append(rest)
+            # What is left now, and how it changes as joints move.
+            total = have + SNAP_M
+            row = rows.limit(0.0, 0.0)
+            rows.put(row, rest, 1.0)
+            for part in (task.parts[p] for p in load.parts):
+                for spot_number, sign in ((part.left, -1.0), (part.right, 1.0)):
+                    key = (part.beam, spot_number)
+                    if spot_number != START and key in self.place:
+                        rows.put(row, self.place[key], sign)
+                        total += sign * (cutting.places_m[key] - self.low[key])
+            rows.low[row] = rows.high[row] = total
+
+    def longest(self, stick: int, fixed: dict[int, float]) -> tuple[float, list[float] | None]:
+        """Return the most that can be left of a stick, and the values; none where nothing is found."""
+        import highspy
+
+        program = self.rows.program()
+        lower = np.zeros(len(self.rows.cost))
+        for number, least in self.lower.items():
+            lower[number] = max(least, 0.0)
+        for other, least in fixed.items():
+            rest = self.rest[other]
+            lower[rest] = max(least + SNAP_M - GAIN_M / 10, lower[rest])
+        cost = np.zeros(len(self.rows.cost))
+        cost[self.rest[stick]] = -1.0
+        program.col_cost_, program.col_lower_ = cost, lower
+        program.integrality_ = []
+        solver = new_solver()
+        solver.passModel(program)
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return -INFINITE, None
+        values: Sequence[float] = solver.getSolution().col_value
+        return values[self.rest[stick]] - SNAP_M, list(values)
+
+    def cutting(self, values: Sequence[float]) -> Cutting:
+        """Return the cutting with its joints there."""
+        places = {}
+        for key in self.before.places_m:
+            width = self.rows.upper[self.place[key]]
+            places[key] = self.low[key] + min(max(values[self.place[key]], 0.0), width)
+        return Cutting(loads=self.before.loads, places_m=places)
