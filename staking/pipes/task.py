@@ -176,5 +176,6 @@ def make_task(
         threaded=pipe.joint == "threaded",
         make_up_m=make_up,
         rules=rules,
+        useful_drop_m=pipe.useful_drop_m,
         ways=tuple(ways_on(parts, number, spots[number]) for number in range(len(in_order))),
     )

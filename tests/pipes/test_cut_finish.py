@@ -86,3 +86,23 @@ def test_joints_slide_until_one_drop_has_all_the_waste() -> None:
     check(cuts, posts, beams, pipe)
     assert cuts.count == 3
     assert max(s.drop_m for s in cuts.sticks) == pytest.approx(1.6, abs=1e-4)
+
+
+def test_drops_below_the_useful_length_count_for_nothing() -> None:
+    """Posts of 3, 2.5, 2.5 and 2 m on two sticks of 6 m: 3 + 2.5 and 2.5 + 2, or 3 + 2 and 2.5 + 2.5.
+
+    The first leaves 0.5 and 1.5 m, the second twice 1 m. Useful from 1.6 m on: both alike, the fewest
+    set-ups and cuts do not tell them apart, so either will do; from 1.2 m on: the first.
+    """
+    posts = [Piece(name=f"A{n}", length_m=x, pipe="p") for n, x in enumerate((3.0, 2.5, 2.5, 2.0))]
+    for useful in (0.2, 1.2):
+        pipe = Pipe(stock=(Stock(length_m=STOCK_M),), kerf_m=0.0, useful_drop_m=useful)
+        drops = sorted(s.drop_m for s in cut(posts, [], pipe).sticks)
+        assert drops == pytest.approx([0.5, 1.5], abs=1e-9)
+
+
+def test_fewer_cuts_come_before_drops_too_short_to_keep() -> None:
+    """Posts of 4, 3.9, 2 and 1.9 m: 4 + 2 fill a stick and leave 0.2 m beside it, 4 + 1.9 leave 0.1 twice."""
+    posts = [Piece(name=f"A{n}", length_m=x, pipe="p") for n, x in enumerate((4.0, 3.9, 2.0, 1.9))]
+    pipe = Pipe(stock=(Stock(length_m=STOCK_M),), kerf_m=0.0, useful_drop_m=1.0)
+    assert sorted(s.drop_m for s in cut(posts, [], pipe).sticks) == pytest.approx([0.0, 0.2], abs=1e-9)
