@@ -31,6 +31,7 @@ from staking.pipes.record import Record, record_of
 from staking.pipes.sizes import pipe_size
 from staking.pipes.stock import with_sticks_on_hand_paid
 from staking.remarks import array_remarks, design_remarks, ground_remarks, stake_remarks, survey_remarks
+from staking.shading import Shading, shading, shading_remarks
 
 SETTLED_M = 1e-5
 """A stake's place has settled when it moves less than this from one fit to the next."""
@@ -70,6 +71,8 @@ class Plan:
     cuts: CutList | None
     clearances: Clearances = field(default_factory=Clearances)
     """What the layout keeps from lines, areas and trees."""
+    shading: Shading = field(default_factory=Shading)
+    """What several arrays do to one another."""
     worked: Worked | None = None
     """The survey with its equations, for what looks ahead; None in a plan that no survey was adjusted for."""
     conflicts: tuple[Conflict, ...] = ()
@@ -156,6 +159,13 @@ def planned(book: FieldBook) -> Plan:
         _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
     )
     cuts = _cuts(job, arrays)
+    shade = shading(
+        book,
+        [(array.job, array.fit) for array in arrays],
+        placed=placed,
+        ahead={array.name: place_ahead(array.place, adjustment.points) for array in job.arrays},
+        ground=ground,
+    )
     kept = clearances(
         book,
         adjustment.points,
@@ -170,6 +180,7 @@ def planned(book: FieldBook) -> Plan:
         arrays=arrays,
         cuts=cuts,
         clearances=kept,
+        shading=shade,
         worked=survey,
         warnings=(
             *of_survey,
@@ -177,6 +188,7 @@ def planned(book: FieldBook) -> Plan:
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),
+            *shading_remarks(shade, job.site.show),
         ),
     )
 

@@ -54,6 +54,18 @@ def results(plan: Plan) -> dict[str, Any]:
             }
             for d in plan.clearances.distances
         ],
+        "shade": [
+            {
+                "front": one.front,
+                "back": one.back,
+                "share": round(one.share, 4),
+                "after_noon_h": None if one.worst_s is None else round(one.worst_s / 3600.0, 3),
+                "shaded_h": round(one.shaded_s / 3600.0, 3),
+                "gap": _number(one.gap_m),
+                "least_gap": _number(one.least_gap_m),
+            }
+            for one in plan.shading.shades
+        ],
         "warnings": list(plan.warnings),
     }
 

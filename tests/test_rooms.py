@@ -21,6 +21,7 @@ ROOMS = [
     "pipes",
     "marks",
     "clearances",
+    "shading",
     "remarks",
     "plan",
     "compare",

@@ -21,6 +21,10 @@ def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) 
         return []
     tables = {name: one for name, one in tables.items() if one.typed or one.mistakes}
     found = _check_norths(job, tables)
+    shade = job.job.shade
+    if shade.start >= shade.to and not told(job, "shade"):
+        read, expected = f"{shade.start:%H:%M} to {shade.to:%H:%M}", "a time after shade.from"
+        found.append(_key("shade.to", "not later than shade.from", read=read, expected=expected))
     azimuth = job.job.control.azimuth
     if azimuth is not None and azimuth.start.casefold() == azimuth.to.casefold():
         found.append(_key("control.azimuth.to", "the same point as `from`", read=azimuth.to))

@@ -18,6 +18,7 @@ from staking.book.records import (
     GroundAssumed,
     Instruments,
     Job,
+    ShadeHours,
     Site,
     Stakes,
     Tape,
@@ -135,6 +136,7 @@ def read_job(data: bytes, *, for_plan: bool, changes: Mapping[str, Any] | None =
         stakes=records["stakes"] or Stakes(),
         tolerance=records["tolerance"] or Tolerance(),
         ground=records["ground"] or GroundAssumed(),
+        shade=records["shade"] or ShadeHours(),
     )
     return JobRead(
         job=job,

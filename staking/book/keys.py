@@ -42,6 +42,7 @@ from staking.book.kinds import (
     TEMPERATURE,
     TEXT,
     TILT,
+    TIME,
     TIME_ZONE,
     UNITS,
     Kind,
@@ -525,6 +526,16 @@ TOLERANCE = Section(
         _may("diagonals", SIZE, "1/4 in", "one diagonal against the other", default="1/4 in"),
     ),
 )
+SHADE = Section(
+    name="shade",
+    meaning="when several arrays must not shade one another, by the sun's own time: 12:00 is its noon",
+    record=records.ShadeHours,
+    keys=(
+        _may("from", TIME, "9:00", "from then on", default="9:00", field="start"),
+        _may("to", TIME, "15:00", "until then", default="15:00"),
+        _may("day", DATE, "2026-12-21", "of the year; without it the shortest"),
+    ),
+)
 GROUND = Section(
     name="ground",
     meaning="what `check --planned` takes of the ground before any of it is shot",
@@ -555,6 +566,7 @@ SECTIONS: tuple[Section, ...] = (
     FOOTING,
     PIPE,
     STAKES,
+    SHADE,
     TOLERANCE,
     GROUND,
 )

@@ -528,6 +528,17 @@ class Stakes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShadeHours:
+    """``[shade]``: when arrays must not shade one another, by the sun's own time."""
+
+    start: Time = Time(9)
+    """12:00 is when the sun stands on the meridian."""
+    to: Time = Time(15)
+    day: Date | None = None
+    """None: the shortest day."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerance:
     """``[tolerance]``: what the finished frame is to keep; all defaults common practice, no source."""
 
@@ -567,6 +578,7 @@ class Job:
     stakes: Stakes = Stakes()
     tolerance: Tolerance = Tolerance()
     ground: GroundAssumed = GroundAssumed()
+    shade: ShadeHours = ShadeHours()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

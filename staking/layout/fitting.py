@@ -107,10 +107,11 @@ def _no_pier(job: ArrayJob, shape: FrameShape) -> Mistake:
     )
 
 
-def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
+def plane_of(yard: Yard, found: Found) -> ArrayPlane:
+    """Return the plane that was found, as low as the limits allow."""
     shape = yard.shape
     a1 = a1_places(shape, found.cross_rad, yard.placed, yard.placed_en_m)
-    plane = ArrayPlane(
+    return ArrayPlane(
         azimuth_rad=shape.azimuth_rad,
         tilt_rad=shape.tilt_rad,
         cross_slope_rad=found.cross_rad,
@@ -118,6 +119,11 @@ def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
         z_a1_m=found.low_m,
         axes_north_rad=shape.axes_north_rad,
     )
+
+
+def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
+    shape = yard.shape
+    plane = plane_of(yard, found)
     piers = piers_at(shape, found.cross_rad, plane.a1_en_m)
     corners = corners_of(shape, plane, shape.stack_m)
     corners.setflags(write=False)

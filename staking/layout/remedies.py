@@ -24,6 +24,7 @@ from staking.layout.frame import Conflict
 from staking.layout.heights import Yard, above_grade
 from staking.layout.moving import least_move
 from staking.layout.piers import a1_places, piers_at
+from staking.layout.replacing import moves_near
 from staking.layout.search import (
     HOLDS_M,
     Aim,
@@ -293,29 +294,12 @@ class _Asker:
         shift = least_move(quick, exact, most_m=MOST_MOVE_M)
         if shift is None:
             return
-        # Keys of the place, their values now, and the unit vectors (east, north) of each.
-        first, second = np.array(ahead or (1.0, 0.0)), np.array([0.0, 1.0])
-        keys, now = ("east", "north"), (place.east_m, place.north_m)
-        if ahead is not None:
-            second = np.array([ahead[1], -ahead[0]])
-            keys, now = ("station", "offset"), (place.station_m, place.offset_m)
-        assert now[0] is not None
-        assert now[1] is not None
-        wanted = [now[0] + float(first @ shift), now[1] + float(second @ shift)]
-        step = STEP_M[self.style]
-        near = [[(math.floor(w / step) + k) * step for k in (-1, 0, 1, 2)] for w in wanted]
-        ways = sorted(
-            ((math.hypot(a - now[0], b - now[1]), a, b) for a in near[0] for b in near[1]),
-        )
-        for length, a, b in ways:
-            by = (a - now[0]) * first + (b - now[1]) * second
-            at = (self.placed_en_m[0] + float(by[0]), self.placed_en_m[1] + float(by[1]))
-            if self.fits(self.job, at):
-                toward = format_angle((math.atan2(by[0], by[1]) + yard.shape.axes_north_rad) % math.tau)
+        for move in moves_near(place, shift, ahead=ahead, style=self.style):
+            if self.fits(self.job, (self.placed_en_m[0] + move.east_m, self.placed_en_m[1] + move.north_m)):
+                toward = math.atan2(move.east_m, move.north_m) + yard.shape.axes_north_rad
                 yield (
-                    f"{keys[0]} = {pasted(a, self.style)} with "
-                    f"{keys[1]} = {pasted(b, self.style)} in [place], "
-                    f"{yard.called(yard.placed)} moved {told(length, self.style)} toward azimuth {toward}, "
+                    f"{move.text} in [place], {yard.called(yard.placed)} moved "
+                    f"{told(move.length_m, self.style)} toward azimuth {format_angle(toward % math.tau)}, "
                     "would do"
                 )
                 return

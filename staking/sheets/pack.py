@@ -18,6 +18,7 @@ from staking.sheets.north_table import north_sheet
 from staking.sheets.notation import Notation
 from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
+from staking.sheets.shade_table import shade_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
 from staking.sheets.site_plan import site_model
 from staking.sheets.squareness import squareness_sheet
@@ -78,6 +79,9 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         sheets.append(buy_sheet(plan, plan.cuts, notation=notation))
     if plan.clearances.distances or plan.clearances.unplaced:
         sheets.append(line_sheet(plan, notation=notation))
+    in_shade = shade_sheet(plan, notation=notation)
+    if in_shade is not None:
+        sheets.append(in_shade)
     sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing
