@@ -42,12 +42,14 @@ class _Parser(argparse.ArgumentParser):
             "--again",
             "--all-setups",
             "--date",
+            "--from",
             "--height-kind",
             "--out",
             "--paper",
             "--point",
             "--session",
             "--units",
+            "--workbook",
             "--help",
             "--version",
         ]
@@ -65,12 +67,16 @@ def _parser() -> argparse.ArgumentParser:
 
     def command(name: str, does: str, run: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=does, description=does, epilog=_LIMITS)
-        sub.add_argument("folder", metavar="FOLDER", help="the survey's folder")
+        sub.add_argument("folder", metavar="FOLDER", help="the survey's folder, or its workbook (.xlsx)")
         sub.set_defaults(run=run)
         return sub
 
     sub = command("new", "Write a commented folder to fill in.", _new)
     sub.add_argument("--units", choices=["ft", "in", "m", "mm"], default="ft", help="of bare numbers (ft)")
+    sub.add_argument("--workbook", action="store_true", help="one .xlsx with a sheet a table instead")
+    sub.add_argument(
+        "--from", dest="source", metavar="FOLDER", help="fill the workbook with what this folder holds"
+    )
     sub = commands.add_parser(
         "import",
         help="Add GPS logs and lists of points to the tables.",
@@ -116,7 +122,7 @@ def main(argv: Sequence[str] | None = None) -> NoReturn:
     try:
         status: int = asked.run(asked)
     except Exception as error:
-        status = _told(error)
+        status = _told(_by_cell(error, asked))
     sys.exit(status)
 
 
@@ -124,11 +130,28 @@ def _new(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
     from staking.book.starter import write_starter
+    from staking.book.workbook import is_workbook
 
+    if asked.workbook or asked.source is not None or is_workbook(Path(asked.folder)):
+        return _new_workbook(asked)
     written = write_starter(Path(asked.folder), units=asked.units)
     print(f"Written into {asked.folder}: {', '.join(path.name for path in written)}")
     print("Fill in job.toml and the tables you need and delete the other tables, then:")
     print(f"  staking check {asked.folder}")
+    return 0
+
+
+def _new_workbook(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.book.workbook_files import write_workbook
+
+    source = None if asked.source is None else Path(asked.source)
+    path = write_workbook(Path(asked.folder), units=asked.units, folder=source)
+    print(f"Written: {path}")
+    if source is None:
+        print("Fill in the sheet job and the tables you need, then:")
+    print(f"  staking check {path}")
     return 0
 
 
@@ -138,6 +161,7 @@ def _import(asked: argparse.Namespace) -> int:
     from staking.book.found_points import Asked
     from staking.book.importing import imported
 
+    _not_a_workbook(asked)
     said = Asked(point=asked.point, session=asked.session, height_kind=asked.height_kind)
     lines = imported([Path(file) for file in asked.files], Path(asked.folder), said, again=asked.again)
     print("\n".join(lines))
@@ -202,8 +226,8 @@ def _plan(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
     from staking.book.folder import read_book
+    from staking.formats.other_files import lacking
     from staking.formats.pack_files import pack_files
-    from staking.formats.site_files import lacking
     from staking.formats.write import write_files
     from staking.plan import planned
     from staking.results import results_text
@@ -216,7 +240,7 @@ def _plan(asked: argparse.Namespace) -> int:
     sheets = pack(plan, paper=asked.paper)
     files = {**pack_files(sheets), "results.json": results_text(plan).encode()}
     written = write_files(Path(asked.out), files)
-    left_out = not_written_lines(earth_refusal(plan), lacking(sheets.site, sheets.earth))
+    left_out = not_written_lines(earth_refusal(plan), lacking(sheets))
     print("\n".join([*plan_lines(plan), *written_lines(written), *left_out]))
     if plan.conflicts:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
@@ -262,6 +286,20 @@ def _shadows(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _not_a_workbook(asked: argparse.Namespace) -> None:
+    """Refuse to add to a workbook: a spreadsheet may have it open, and formats would be lost."""
+    from pathlib import Path
+
+    from staking.book.workbook import is_workbook
+
+    if is_workbook(Path(asked.folder)):
+        from staking.base.errors import Mistake, WrongInput
+
+        problem = "points are added to the tables of a folder, not to a workbook"
+        remedy = "Import into a folder made by staking new, then copy the rows"
+        raise WrongInput([Mistake(file=asked.folder, problem=problem, remedy=remedy)])
+
+
 def _keep_apart(asked: argparse.Namespace) -> None:
     """Refuse to write results among the readings, where they would be taken for tables."""
     from pathlib import Path
@@ -272,6 +310,22 @@ def _keep_apart(asked: argparse.Namespace) -> None:
         remedy = f"Choose another folder for the results, such as {Path(asked.folder).name}_sheets"
         problem = "--out is the survey's own folder; results would lie among the readings"
         raise WrongInput([Mistake(file=str(asked.out), problem=problem, remedy=remedy)])
+
+
+def _by_cell(error: Exception, asked: argparse.Namespace) -> Exception:
+    """Return the error with sheets and cells for files and rows where the survey is a workbook."""
+    from pathlib import Path
+
+    from staking.base.errors import WrongInput
+    from staking.book.workbook import is_workbook, read_workbook, told_by_cell
+
+    folder = getattr(asked, "folder", None)
+    if not isinstance(error, WrongInput) or folder is None or not is_workbook(Path(folder)):
+        return error
+    try:
+        return told_by_cell(error, read_workbook(Path(folder)))
+    except WrongInput:
+        return error
 
 
 def _told(error: Exception) -> int:

@@ -34,7 +34,9 @@ ROOMS = [
 HEAVY = {
     "ezdxf",
     "gpxpy",
+    "python_calamine",
     "simplekml",
+    "xlsxwriter",
     "pynmea2",
     "pythoncdt",
     "numpy",

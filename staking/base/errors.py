@@ -26,6 +26,10 @@ class Mistake:
     """Column of a table, or the dotted key of a TOML file (``frame.bay``)."""
     read: str | None = None
     """What stands there, as typed."""
+    place: str | None = None
+    """Where it stands in a workbook, instead of the row: ``sheet levels, cell C7``."""
+    kind: str | None = None
+    """What `column` is, ``key`` or ``column``; without it, by the file's name."""
     problem: str
     """What is wrong with it, as a clause: ``not a length``, ``unknown column``."""
     expected: str | None = None
@@ -35,10 +39,13 @@ class Mistake:
 
     def __str__(self) -> str:
         where = self.file
+        if self.place is not None:
+            where += f", {self.place}"
         if self.row is not None:
             where += f", row {self.row}"
         if self.column is not None:
-            where += f", {'key' if self.file.endswith('.toml') else 'column'} {self.column}"
+            kind = self.kind or ("key" if self.file.endswith(".toml") else "column")
+            where += f", {kind} {self.column}"
         text = f"{where}: {self.problem}"
         if self.read is not None:
             # As typed: repr would put backslashes before foot and inch marks.

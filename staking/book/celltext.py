@@ -108,7 +108,7 @@ def split_rows(
     if match := re.fullmatch(r"sep=(.)", lines[0].strip()):
         delimiter, skipped = match[1], 1  # a spreadsheet hides this line and does not count it
     else:
-        header = next((line for line in lines if line.strip(" ,;\t") and not _is_remark(line)), "")
+        header = next((line for line in lines if line.strip(" ,;\t") and not is_remark(line)), "")
         delimiter = delimiter_of(header, known)
     rows: list[CellRow] = []
     quotes: list[OpenQuote] = []
@@ -116,7 +116,7 @@ def split_rows(
     may_span: MaySpan = _never
     while at < len(lines):
         row += 1
-        if _is_remark(lines[at]):
+        if is_remark(lines[at]):
             at += 1
             continue
         cells, used, quote = _cells(lines, at, delimiter, may_span)
@@ -125,7 +125,7 @@ def split_rows(
             cells, used = lines[at].split(delimiter), 1
         at += used
         cells = [cell.replace("\u00a0", " ").strip() for cell in cells]
-        if any(cells) and not _is_remark(cells[0]):
+        if any(cells) and not is_remark(cells[0]):
             rows.append(CellRow(row=row, cells=tuple(cells)))
             if len(rows) == 1:
                 may_span = spanning(rows[0].cells, delimiter)
@@ -137,7 +137,7 @@ def _never(index: int, lines: list[str]) -> bool:
     return False
 
 
-def _is_remark(line: str) -> bool:
+def is_remark(line: str) -> bool:
     """Whether a line is a remark; a spreadsheet's error value is not one and must not vanish."""
     return line.lstrip().startswith("#") and not _SHEET_ERROR.match(line.lstrip())
 

@@ -10,13 +10,15 @@ from typing import Any, Literal
 from staking.base.errors import Mistake, WrongInput
 from staking.book.checks import check_book
 from staking.book.jobchecks import told
-from staking.book.jobreader import JobRead, read_job
+from staking.book.jobreader import JobRead, read_job, read_tree
+from staking.book.jobsheet import SHEET
 from staking.book.nearest import nearest
 from staking.book.records import FieldBook, Site
 from staking.book.site_north import arrays_on_axes
-from staking.book.tablereader import TableRead, read_table
+from staking.book.tablereader import TableRead, read_rows, read_table
 from staking.book.tables import TABLES
 from staking.book.tomltree import FILE as JOB_FILE
+from staking.book.workbook import Workbook, is_workbook, read_workbook, told_by_cell
 
 Purpose = Literal["plan", "check", "planned"]
 
@@ -31,12 +33,12 @@ OTHER_ENDINGS = (".txt", ".tsv", ".xls", ".xlsx", ".ods", ".numbers", ".csv.txt"
 def read_book(
     folder: Path, *, purpose: Purpose = "plan", changes: Mapping[str, Any] | None = None
 ) -> FieldBook:
-    """Read a survey folder.
+    """Read a survey: a folder, or a workbook with the same tables.
 
     Parameters
     ----------
     folder : Path
-        Holds ``job.toml`` and the tables.
+        Holds ``job.toml`` and the tables; or a workbook.
     purpose : str
         ``plan`` needs everything; ``check`` only ``[site]``, ``[control]`` or ``control.csv``, and readings;
         ``planned`` the same, with readings that are marked and not yet taken, which come as NaN.
@@ -53,6 +55,12 @@ def read_book(
     WrongInput
         With all mistakes of all files.
     """
+    if is_workbook(folder):
+        workbook = read_workbook(folder)
+        try:
+            return _from_workbook(workbook, purpose, changes)
+        except WrongInput as wrong:
+            raise told_by_cell(wrong, workbook) from None
     mistakes: list[Mistake] = []
     warnings: list[str] = []
     files = _files(folder, mistakes, warnings)
@@ -73,9 +81,47 @@ def read_book(
         for table in TABLES
         if table.file in files
     }
+    return _checked(job, tables, fingerprint(files), mistakes, warnings, purpose)
+
+
+def _from_workbook(workbook: Workbook, purpose: Purpose, changes: Mapping[str, Any] | None) -> FieldBook:
+    mistakes = list(workbook.mistakes)
+    if workbook.job is None:
+        problem = f"there is no sheet {SHEET} with the decisions"
+        remedy = "staking new --workbook writes a workbook with one, every key explained"
+        mistakes.append(Mistake(file=workbook.name, problem=problem, remedy=remedy))
+        job = JobRead(job=read_job(b"", for_plan=False).job, readable=False)
+    else:
+        job = read_tree(workbook.job.tree, for_plan=purpose == "plan", changes=changes)
+        mistakes.extend([*workbook.job.mistakes, *job.mistakes])
+    tables = {
+        table.name: read_rows(
+            table,
+            workbook.tables[table.name],
+            unit=job.job.site.units,
+            defaults=_defaults(job),
+            planned=purpose == "planned",
+        )
+        for table in TABLES
+        if table.name in workbook.tables
+    }
+    inputs = fingerprint({workbook.name: workbook.data})
+    return _checked(job, tables, inputs, mistakes, list(workbook.warnings), purpose)
+
+
+def _checked(
+    job: JobRead,
+    tables: Mapping[str, TableRead],
+    inputs: str,
+    mistakes: list[Mistake],
+    warnings: list[str],
+    purpose: Purpose,
+) -> FieldBook:
+    """Return the book from what was read, or raise every mistake."""
     for one in tables.values():
         mistakes.extend(one.mistakes)
-    book = _book(job, tables, files, tuple(warnings))
+    rows = {one.table.attribute: one.records for one in tables.values()}
+    book = FieldBook(job=job.job, fingerprint=inputs, warnings=tuple(warnings), **rows)
     checked = check_book(book, job, tables, for_plan=purpose == "plan")
     mistakes.extend(checked.mistakes)
     if mistakes:
@@ -97,6 +143,8 @@ def read_site(folder: Path) -> tuple[Site, FieldBook | None]:
     try:
         book = read_book(folder, purpose="check")
     except WrongInput as wrong:
+        if is_workbook(folder):
+            return _site_of_workbook(folder, wrong), None
         own = [m for m in wrong.mistakes if m.file == JOB_FILE and (m.column or "site").startswith("site")]
         if own or not (folder / JOB_FILE).is_file():
             raise WrongInput(own or wrong.mistakes) from None
@@ -104,17 +152,35 @@ def read_site(folder: Path) -> tuple[Site, FieldBook | None]:
     return book.job.site, book
 
 
+def _site_of_workbook(path: Path, wrong: WrongInput) -> Site:
+    own = [m for m in wrong.mistakes if m.kind == "key" and (m.column or "site").startswith("site")]
+    workbook = read_workbook(path)
+    if own or workbook.job is None:
+        raise WrongInput(own or wrong.mistakes) from None
+    return read_tree(workbook.job.tree, for_plan=False).job.site
+
+
+def survey_files(folder: Path) -> dict[str, bytes]:
+    """Return the contents of a survey's files by their lower-case names.
+
+    Raises
+    ------
+    WrongInput
+        When there is no such folder, or one of its files cannot be read or is a table under another name.
+    """
+    mistakes: list[Mistake] = []
+    files = _files(folder, mistakes, [])
+    if JOB_FILE not in files:
+        mistakes.append(_no_job(folder))
+    if mistakes:
+        raise WrongInput(mistakes)
+    return files
+
+
 def _defaults(job: JobRead) -> dict[str, Any]:
     """Return what blank cells mean by the job's decision; where that is unreadable, no mistake."""
     unknown = not job.readable or told(job, "site.tape_how")
     return {"how": "level" if unknown else job.job.site.tape_how}
-
-
-def _book(
-    job: JobRead, tables: Mapping[str, TableRead], files: Mapping[str, bytes], warnings: tuple[str, ...]
-) -> FieldBook:
-    rows = {one.table.attribute: one.records for one in tables.values()}
-    return FieldBook(job=job.job, fingerprint=fingerprint(files), warnings=warnings, **rows)
 
 
 def fingerprint(files: Mapping[str, bytes]) -> str:

@@ -24,6 +24,7 @@ from staking.book.records import (
     Tape,
     Tolerance,
 )
+from staking.book.sheetcells import refused
 from staking.book.tomltree import FILE, merged, text_of, tree_of
 
 
@@ -94,6 +95,13 @@ def read_job(data: bytes, *, for_plan: bool, changes: Mapping[str, Any] | None =
     tree = tree_of(data)
     if isinstance(tree, Mistake):
         return JobRead(job=Job(site=Site()), mistakes=(tree,), readable=False)
+    return read_tree(tree, for_plan=for_plan, changes=changes)
+
+
+def read_tree(
+    tree: Mapping[str, Any], *, for_plan: bool, changes: Mapping[str, Any] | None = None
+) -> JobRead:
+    """Read the decisions from a tree of keys; the parameters are those of `read_job`."""
     tree = merged(tree, changes or {})
     unit, unit_mistake = _unit(tree)
     reading = _Reading(unit=unit, complete=True)
@@ -319,6 +327,10 @@ def _single(key: Key, typed: Any, where: str, reading: _Reading) -> tuple[Any, b
     if isinstance(typed, (dict, list)) or not text_of(typed).strip():
         expected = f"{key.kind.word}, such as {key.typed}"
         reading.tell(where, "not a single value", read=text_of(typed), expected=expected)
+        return None, False
+    turned = refused(typed, key.kind, expected=f"{key.kind.word}, such as {key.typed}")
+    if turned is not None:
+        reading.tell(where, read=str(typed), **turned._asdict())
         return None, False
     try:
         return key.kind.read(text_of(typed), reading.unit), True

@@ -45,6 +45,8 @@ class Kind:
     """In words: ``survey's units``, ``degrees``."""
     quoted: bool = False
     """Whether TOML examples of it stand in quotes."""
+    choices: tuple[str, ...] = ()
+    """The words that may stand there, where they are few."""
 
 
 class UnknownWord(ValueError):
@@ -213,7 +215,7 @@ def word(*choices: str) -> Kind:
             raise UnknownWord(text, choices)
         return known[plain(text)]
 
-    return Kind(word="one of " + ", ".join(choices), read=read, quoted=True)
+    return Kind(word="one of " + ", ".join(choices), read=read, quoted=True, choices=choices)
 
 
 def _read_name(text: str, unit: str) -> str:
@@ -314,7 +316,7 @@ POINT = Kind(word="point name", read=_read_name, quoted=True)
 POINTS = Kind(word="point names, parted by spaces", read=_read_names, quoted=True)
 PIER = Kind(word="pier name", read=_read_name, quoted=True)
 ARRAY_NAME = Kind(word="name", read=_read_array_name, quoted=True)
-YES_NO = Kind(word="yes or no", read=_read_yes_no)
+YES_NO = Kind(word="yes or no", read=_read_yes_no, choices=("yes", "no"))
 NUMBER = Kind(word="number", read=_read_number)
 COUNT = Kind(word="count", read=_count(1))
 COUNT_OR_ZERO = Kind(word="count", read=_count(0))

@@ -77,14 +77,16 @@ def table_text(table: Table, unit: str) -> str:
         out.write("#")
         writer.writerow(
             [
-                _cell(column.examples[number], column.kind, unit) if number < len(column.examples) else ""
+                example_cell(column.examples[number], column.kind, unit)
+                if number < len(column.examples)
+                else ""
                 for column in table.columns
             ]
         )
     return out.getvalue()
 
 
-def _cell(example: str, kind: Kind, unit: str) -> str:
+def example_cell(example: str, kind: Kind, unit: str) -> str:
     """Return an example, typed in feet, in the survey's unit."""
     if kind.suffix != "_m" or not example:
         return example
@@ -141,13 +143,19 @@ def _braces(section: Section, unit: str) -> str:
     return "{ " + ", ".join(f"{key.name} = {_typed(key, unit)}" for key in keys) + " }"
 
 
-def _typed(key: Key, unit: str) -> str:
-    """Return the example as it stands in the file, lengths in millimetres for a metric survey."""
+def example_value(key: Key, unit: str) -> list[str]:
+    """Return the items of a key's example, lengths in millimetres for a metric survey."""
     items = key.example.split(" | ")
     if unit in ("m", "mm") and key.kind.suffix == "_m" and key.kind is not PER_100:
-        items = [
+        return [
             format_length(parse_length(item, unit=unit), style="metric") + " mm" if " " in item else item
             for item in items
         ]
+    return items
+
+
+def _typed(key: Key, unit: str) -> str:
+    """Return the example as it stands in the file."""
+    items = example_value(key, unit)
     quoted = [key.quoted(item) for item in items]
     return f"[{', '.join(quoted)}]" if key.listed(quoted) else quoted[0]

@@ -10,6 +10,7 @@ from typing import Any
 from staking.base.errors import Mistake
 from staking.book.celltext import CellRow, MaySpan, OpenQuote, decode, split_rows
 from staking.book.nearest import did_you_mean, plain
+from staking.book.sheetcells import refused
 from staking.book.tables import Column, Table
 
 MUST_BE_DECIDED = ("how",)
@@ -67,7 +68,12 @@ def read_table(
         text = decode(data)
     except ValueError as error:
         return TableRead(table=table, mistakes=(Mistake(file=table.file, problem=str(error)),))
-    names = tuple(column.name for column in table.columns)
+    rows, quotes = rows_of(table, text, unit)
+    return read_rows(table, rows, quotes, unit=unit, defaults=defaults, planned=planned)
+
+
+def rows_of(table: Table, text: str, unit: str) -> tuple[list[CellRow], list[OpenQuote]]:
+    """Return the rows of a CSV file; a note may run over several lines that could not be rows themselves."""
 
     def spanning(cells: tuple[str, ...], delimiter: str) -> MaySpan:
         header = [_column(table, cell) for cell in cells]
@@ -80,7 +86,20 @@ def read_table(
 
         return may_span
 
-    rows, quotes = split_rows(text, known=names, spanning=spanning)
+    return split_rows(text, known=tuple(column.name for column in table.columns), spanning=spanning)
+
+
+def read_rows(
+    table: Table,
+    rows: Sequence[CellRow],
+    quotes: Sequence[OpenQuote] = (),
+    *,
+    unit: str,
+    defaults: Mapping[str, Any],
+    planned: bool = False,
+) -> TableRead:
+    """Read a table's rows, the one of column names first; the parameters are those of `read_table`."""
+    names = tuple(column.name for column in table.columns)
     if not rows:
         problem = "empty: no row of column names"
         expected = f"a first row {','.join(names)}"
@@ -257,6 +276,15 @@ def _record(
                     mistakes.append(_undecided(table, typed.row, column))
             elif column.name in MUST_BE_DECIDED:
                 good = False
+            continue
+        turned = refused(cell, column.kind, expected=f"{column.meaning}, such as {column.example}")
+        if turned is not None:
+            good = False
+            mistakes.append(
+                Mistake(
+                    file=table.file, row=typed.row, column=column.name, read=str(cell), **turned._asdict()
+                )
+            )
             continue
         try:
             values[column.attribute] = column.kind.read(cell, unit)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 
-from staking.sheets.table import Column, Table
+from staking.formats.xlsx import heading
+from staking.sheets.table import Table
 
 
 def csv_text(table: Table) -> str:
@@ -17,7 +18,7 @@ def csv_text(table: Table) -> str:
     kept = [i for i, column in enumerate(table.columns) if column.kind == "text"]
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([_heading(table.columns[i]) for i in kept])
+    writer.writerow([heading(table.columns[i]) for i in kept])
     writer.writerows([row[i] for i in kept] for row in table.rows)
     return out.getvalue()
 
@@ -25,7 +26,3 @@ def csv_text(table: Table) -> str:
 def csv_bytes(table: Table) -> bytes:
     """Return a table as the bytes of a CSV file."""
     return csv_text(table).encode()
-
-
-def _heading(column: Column) -> str:
-    return f"{column.name}_{column.unit}" if column.unit else column.name

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from staking.formats.csv_file import csv_bytes
-from staking.formats.site_files import site_files
+from staking.formats.other_files import other_files
 from staking.formats.svg import svg_bytes
 from staking.formats.typst_pdf import pdf_bytes
 from staking.sheets.sheet import Pack
@@ -22,4 +22,4 @@ def pack_files(pack: Pack, *, pdf_name: str = PDF_NAME) -> dict[str, bytes]:
     files = {pdf_name: pdf_bytes(pack)}
     files |= {name: svg_bytes(drawing) for name, drawing in pack.drawings}
     files |= {data.name: csv_bytes(data.table) for data in pack.data}
-    return files | site_files(pack.site, pack.earth)
+    return files | other_files(pack)

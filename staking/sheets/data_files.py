@@ -19,6 +19,8 @@ from staking.sheets.table import Column, Table
 
 Floats = NDArray[np.float64]
 
+_BARE_NUMBERS = ("east", "north", "stick", "bags")
+"""Columns of numbers that no unit stands behind."""
 _DECIMALS = {"ft": 4, "in": 3, "m": 4, "mm": 1}
 
 
@@ -49,7 +51,10 @@ def bare(value_m: float | None, unit: str) -> str:
 def _table(title: str, columns: tuple[tuple[str, str], ...], rows: Sequence[tuple[str, ...]]) -> Table:
     return Table(
         title=title,
-        columns=tuple(Column(heading=name, name=name, unit=unit) for name, unit in columns),
+        columns=tuple(
+            Column(heading=name, name=name, unit=unit, number=bool(unit) or name in _BARE_NUMBERS)
+            for name, unit in columns
+        ),
         rows=tuple(rows),
     )
 

@@ -92,6 +92,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         sheets=(cover, *sheets),
         drawings=() if drawing is None else ((MAP_NAME, drawing),),
         data=data_files(plan),
+        stamp=stamp,
         site=site_model(plan, stamp),
         earth=earth_model(plan, stamp),
     )

@@ -9,6 +9,7 @@ from staking.sheets.drawing import Drawing
 from staking.sheets.earth_model import EarthModel
 from staking.sheets.letters import shortened
 from staking.sheets.site_model import SiteModel
+from staking.sheets.stamp import Stamp
 from staking.sheets.table import Table
 
 Paper = Literal["letter", "a4"]
@@ -109,6 +110,8 @@ class Pack:
     drawings: tuple[tuple[str, Drawing], ...]
     """File name and drawing."""
     data: tuple[DataFile, ...]
+    stamp: Stamp | None = None
+    """What files for other programs say of themselves."""
     site: SiteModel | None = None
     """For drawing programs."""
     earth: EarthModel | None = None

@@ -23,6 +23,8 @@ class Column:
     """The number that the sheet is for: larger still and between heavy lines."""
     kind: Literal["text", "tick", "blank"] = "text"
     """``tick`` is a box to tick, ``blank`` a space to write in; files leave them out."""
+    number: bool = False
+    """Whether its cells are bare numbers, for spreadsheets; a name that looks like one is not."""
     wide: bool = False
     """Takes the room that the other columns leave, and wraps."""
 

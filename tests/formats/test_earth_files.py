@@ -15,7 +15,7 @@ from pyproj import CRS, Geod, Transformer
 
 from staking.book.folder import read_book
 from staking.cli import main
-from staking.formats import site_files
+from staking.formats import other_files
 from staking.plan import planned
 from staking.sheets.earth_places import earth_refusal
 
@@ -262,7 +262,7 @@ def test_a_compass_azimuth_swings_the_stakes_about_the_fix(tmp_path):
 def test_a_missing_library_costs_its_own_file_only(tmp_path, monkeypatch, capsys):
     gone = {"ezdxf", "simplekml"}
     real = importlib.util.find_spec
-    monkeypatch.setattr(site_files, "find_spec", lambda name: None if name in gone else real(name))
+    monkeypatch.setattr(other_files, "find_spec", lambda name: None if name in gone else real(name))
     out = tmp_path / "out"
     assert _run(_yard(tmp_path, job=BY_RTK, fixes=_fixes(PINS)), out) == 0
     written = {path.name for path in out.iterdir()}
