@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "ground"))
 
-from designs import DESIGNS, against_triangulation, drawn  # type: ignore[import-not-found]
+from designs import (  # type: ignore[import-not-found]
+    DESIGNS,
+    against_triangulation,
+    choosing,
+    drawn,
+    triangulated,
+)
+
+from staking.ground.choosing import CLEARLY
+from staking.ground.surface import fitted_surface
 
 DRAWS = 40
 FIRST_SEED = 50_000
@@ -24,10 +34,17 @@ def main() -> None:
 
     Standard errors are taken over draws: places of one draw share its shots and are not independent.
     """
-    print(f"{'':28}{'held %':>7}{'s.e.':>6}{'least':>7}{'sd/rms':>8}{'places':>8}")
+    for kind, fit in (("statistical", fitted_surface), ("triangulated", triangulated)):
+        _intervals(kind, fit)
+    _choices()
+    _against_triangulation()
+
+
+def _intervals(kind: str, fit: Callable[..., object]) -> None:
+    print(f"{kind:28}{'held %':>7}{'s.e.':>6}{'least':>7}{'sd/rms':>8}{'places':>8}")
     every = []
     for name, design in DESIGNS.items():
-        draws = [drawn(design, FIRST_SEED + i, PLACES) for i in range(DRAWS)]
+        draws = [drawn(design, FIRST_SEED + i, PLACES, fit) for i in range(DRAWS)]
         held, error, stated = np.array([result for result, _ in draws]).T
         places = sum(count for _, count in draws)
         every.append(held.mean())
@@ -36,7 +53,24 @@ def main() -> None:
             f"{100 * held.min():7.0f}{np.sqrt(stated.mean() / error.mean()):8.2f}{places:8d}",
             flush=True,
         )
-    print(f"{'mean of the designs':28}{100 * np.mean(every):7.1f}")
+    print(f"{'mean of the designs':28}{100 * np.mean(every):7.1f}\n")
+
+
+def _choices() -> None:
+    print(
+        f"{'rms error, mm':28}{'statistical':>12}{'triangles':>10}{'least left out':>20}{'clearly least':>20}"
+    )
+    for name, design in DESIGNS.items():
+        share, one, other = np.array([choosing(design, FIRST_SEED + i, PLACES) for i in range(DRAWS)]).T
+        cells = [f"{1000 * np.sqrt(one.mean()):12.0f}", f"{1000 * np.sqrt(other.mean()):10.0f}"]
+        for limit in (1.0, CLEARLY):
+            taken = share < limit
+            rms = 1000 * np.sqrt(np.where(taken, other, one).mean())
+            cells.append(f"{f'{rms:.0f} ({taken.sum()} of {DRAWS})':>20}")
+        print(f"{name:28}" + "".join(cells), flush=True)
+
+
+def _against_triangulation() -> None:
     print(f"\n{'rms error, mm':28}{'ours':>7}{'linear triangulation':>22}{'better in':>11}")
     for count in (20, 40, 80, 150):
         ours, theirs = np.array(

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from staking.ground.triangulated import triangulated
+from staking.ground.triangulated import estimates, triangles_between
 
 T = TypeVar("T")
 SHOTS = 1_000_000
@@ -33,17 +33,17 @@ def main(shots: int = SHOTS) -> None:
     en = rng.uniform(0.0, SIDE_M, (shots, 2))
     z = 30.0 + 0.04 * en[:, 0] + 2.0 * np.sin(en[:, 1] / 40.0)
     places = rng.uniform(0.01 * SIDE_M, 0.99 * SIDE_M, (LOOK_UPS, 2))
-    bank = np.column_stack(
-        [np.linspace(0.0, SIDE_M, 200), 500.0 + 20.0 * np.sin(np.arange(200) / 9.0), np.full(200, 60.0)]
-    )
+    bank = np.column_stack([np.linspace(0.0, SIDE_M, 200), 500.0 + 20.0 * np.sin(np.arange(200) / 9.0)])
     scipy_build, theirs = took(lambda: LinearNDInterpolator(en, z))
     sorted_places = places[np.lexsort((places[:, 0], (places[:, 1] / SIDE_M * 1000).astype(int)))]
     scipy_look, their_z = took(lambda: theirs(sorted_places))
-    build, ours = took(lambda: triangulated(en, z))
-    look, our_z = took(lambda: ours.z(sorted_places))
-    shuffled, _ = took(lambda: ours.z(places))
-    folded, _ = took(lambda: triangulated(en, z, breaks_enz_m=[bank]))
-    worst = float(np.abs(our_z - their_z).max())
+    build, ours = took(lambda: triangles_between(en))
+    look, our_z = took(lambda: estimates(ours.weights(sorted_places), z))
+    shuffled, _ = took(lambda: estimates(ours.weights(places), z))
+    with_bank = np.vstack([en, bank])
+    folded, _ = took(lambda: triangles_between(with_bank, breaks_en_m=[bank]))
+    inside = ours.mesh.located(sorted_places)[0] >= 0
+    worst = float(np.abs(our_z - their_z)[inside].max())
     print(f"{shots} shots built: {build / scipy_build:5.2f} of scipy's {scipy_build:.2f} s")
     print(f"the same with a break of 200 points: {folded / scipy_build:5.2f}")
     print(f"{LOOK_UPS} sorted look-ups: {look / scipy_look:5.2f} of scipy's {scipy_look:.2f} s")

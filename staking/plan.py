@@ -98,7 +98,9 @@ def surveyed(book: FieldBook) -> Plan:
     survey = worked(book, pier_names=names | {row.pier for row in book.staked})
     adjustment = survey.adjustment
     try:
-        ground: YardGround | None = fitted_ground(adjustment.points, lines=book.lines)
+        ground: YardGround | None = fitted_ground(
+            adjustment.points, lines=book.lines, asked=book.job.ground.asked_surface
+        )
     except WrongInput:
         ground = None
     doubts = _doubts(book, adjustment, ground)
@@ -118,7 +120,7 @@ def surveyed(book: FieldBook) -> Plan:
 
 
 def _doubts(book: FieldBook, adjustment: Adjustment, ground: YardGround | None) -> Doubts:
-    return Doubts() if ground is None else ground_doubts(book, adjustment, ground.shots, ground.surface)
+    return Doubts() if ground is None else ground_doubts(book, adjustment, ground.shots, ground.statistical)
 
 
 def planned(book: FieldBook) -> Plan:
@@ -285,7 +287,7 @@ def _fits(
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}
-        ground = fitted_ground(points, stakes, book.lines)
+        ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface)
         fits: list[Fit] = []
         troubles: list[NoPlaneFits] = []
         for array in book.job.arrays:

@@ -110,7 +110,7 @@ def ground_remarks(
             f"{told(off.sd_m, style)}; chance {_percent(off.chance)}): was the instrument bumped, a "
             "turning point moved, the BS misread? Or a bank lies there: sight a pin from both set-ups"
         )
-    for odd in () if ground is None else odd_shots(ground.shots, ground.surface):
+    for odd in () if ground is None else odd_shots(ground.shots, ground.statistical):
         if known_as(odd.name) in doubts.names:
             continue
         where = "above" if odd.above_m > 0 else "below"

@@ -191,12 +191,30 @@ def _ellipse(ellipse: Ellipse | None) -> dict[str, Any] | None:
 def _ground(plan: Plan) -> dict[str, Any]:
     ground = plan.ground
     if ground is None:
-        return {"model": None, "slope": None, "aspect": None, "rms_left_out": None}
+        return {
+            "model": None,
+            "slope": None,
+            "aspect": None,
+            "rms_left_out": None,
+            "surface": None,
+            "surface_asked": None,
+            "left_out": None,
+        }
+    choice = ground.choice
     return {
         "model": ground.surface.model,
         "slope": _degrees(ground.surface.slope_rad),
         "aspect": _aspect(plan, ground.surface.aspect_rad),
-        "rms_left_out": _number(ground.surface.rms_left_out_m),
+        "rms_left_out": _number(ground.rms_left_out_m),
+        "surface": "statistical" if choice is None else choice.used,
+        "surface_asked": False if choice is None else choice.asked,
+        "left_out": None
+        if choice is None
+        else {
+            "shots": choice.shots,
+            "statistical": _number(choice.rms_statistical_m),
+            "triangulated": _number(choice.rms_triangulated_m),
+        },
     }
 
 

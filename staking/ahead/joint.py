@@ -93,7 +93,7 @@ class GroundNow:
     def cov_m2(self, scalars: Scalars) -> Floats:
         """Return the (k, k) covariance of scalars given the shots, without the noise of their own."""
         q = self.survey.result.unknowns_cov
-        kriging = self.ground.surface.kriging
+        kriging = self.ground.statistical.kriging
         through = times(q, scalars.by.T)
         with_shots = self.shots_by @ through
         cov = scalars.by @ through

@@ -92,7 +92,7 @@ def next_readings(
     targets = [_target(now, name, place) for name, place in zip(names, en_m, strict=True)]
     q = survey.result.unknowns_cov
     own_m2 = np.array([float(t.by @ times(q, t.by)) for t in targets])
-    weights = np.abs(ground.surface.kriging.weights(en_m))
+    weights = np.abs(ground.statistical.kriging.weights(en_m))
     worst, least = int(whole.sd_m.argmax()), int(own_m2.argmax())
 
     def found(i: int, target: _Target, *, standing: bool) -> BestPair | None:
@@ -120,9 +120,9 @@ def _target(now: GroundNow, name: str, en_m: Floats) -> _Target:
     shots = now.ground.shots
     shot = shots.stakes.get(known_as(name))
     if shot is not None and np.hypot(*(shots.en_m[shot] - en_m)) <= STAKE_MOVED_M:
-        off = float(now.ground.surface.gradient(en_m[None, :])[0] @ (en_m - shots.en_m[shot]))
+        off = float(now.ground.statistical.gradient(en_m[None, :])[0] @ (en_m - shots.en_m[shot]))
         return _Target(pier=name, scalars=None, by=now.levels_by[shot], fixed_m2=off**2)
-    weights = now.ground.surface.kriging.weights(en_m[None, :])[0]
+    weights = now.ground.statistical.kriging.weights(en_m[None, :])[0]
     return _Target(pier=name, scalars=now.surface_at(en_m[None, :]), by=weights @ now.shots_by, fixed_m2=0.0)
 
 

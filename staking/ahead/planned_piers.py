@@ -106,4 +106,4 @@ def assumed_ground(
     covariance = Covariance(terms=(Term(smoothness=shape, variance_m2=sd_m**2, range_m=RANGE * diagonal_m),))
     surface = fitted_surface(shots.en_m, shots.z_m, shots.cov_m2)
     kriging = solved(shots.en_m, shots.z_m, shots.cov_m2, covariance=covariance, drift=surface.kriging.drift)
-    return YardGround(surface=replace(surface, kriging=kriging), shots=shots)
+    return YardGround(statistical=replace(surface, kriging=kriging), shots=shots)

@@ -538,9 +538,17 @@ SHADE = Section(
 )
 GROUND = Section(
     name="ground",
-    meaning="what `check --planned` takes of the ground before any of it is shot",
+    meaning="the ground between the shots, and what `check --planned` takes of it before any is shot",
     record=records.GroundAssumed,
     keys=(
+        _may(
+            "surface",
+            word("auto", "statistical", "triangulated"),
+            "auto",
+            "what lies between the shots: statistical, triangulated (planes between them), or auto: the one "
+            "that predicts left-out shots better",
+            default="auto",
+        ),
         _may(
             "roughness_per_100",
             PER_100,

@@ -554,10 +554,17 @@ class Tolerance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroundAssumed:
-    """``[ground]``: what is taken of the ground before any of it is shot."""
+    """``[ground]``: what lies between the shots, and what is taken of it before any is shot."""
+
+    surface: Literal["auto", "statistical", "triangulated"] = "auto"
 
     roughness_per_m: float = 0.0055
     """Rms departure from the best plane, per metre of the patch's diagonal: see docs/ground.md."""
+
+    @property
+    def asked_surface(self) -> Literal["statistical", "triangulated"] | None:
+        """Return the surface that is asked for; None where left-out shots decide."""
+        return None if self.surface == "auto" else self.surface
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

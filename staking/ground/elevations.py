@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -10,6 +11,10 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+
+GRADIENT_SPAN_M = 0.3
+"""Slope is taken over this span, about the width of a hole: what a hole, a stake or a tape meets. Rough
+ground has no slope at a point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,6 +30,54 @@ class Elevations:
     def sd_m(self) -> Floats:
         """Standard deviation of each elevation, (m,), metres."""
         return np.sqrt(np.diag(self.cov_m2))
+
+
+class GroundSurface(Protocol):
+    """A surface between shots, whatever kind it is."""
+
+    @property
+    def model(self) -> str:
+        """Say in words what the surface is."""
+        ...
+
+    @property
+    def slope_rad(self) -> float:
+        """Return the slope of the shots' best-fit plane."""
+        ...
+
+    @property
+    def aspect_rad(self) -> float | None:
+        """Return the azimuth straight down that plane; None where it is level."""
+        ...
+
+    def z(self, en_m: Floats) -> Floats:
+        """Return elevations (m,) at plan positions (m, 2)."""
+        ...
+
+    def at(self, en_m: Floats) -> Elevations:
+        """Return elevations with joint covariance at plan positions (m, 2)."""
+        ...
+
+    def weights(self, en_m: Floats) -> Floats:
+        """Return the weight of each shot (m, n) in the elevation at each place."""
+        ...
+
+    def gradient(self, en_m: Floats) -> Floats:
+        """Return the (m, 2) rise per metre east and north, over `GRADIENT_SPAN_M` centred on each place."""
+        ...
+
+    def outside(self, en_m: Floats) -> Bools:
+        """Return (m,) True where a place lies outside the shots' convex hull."""
+        ...
+
+
+def span_gradient(z: Callable[[Floats], Floats], en_m: Floats) -> Floats:
+    """Return the (m, 2) rise per metre east and north, over `GRADIENT_SPAN_M` centred on each place."""
+    en_m = np.asarray(en_m, dtype=float)
+    half = GRADIENT_SPAN_M / 2.0
+    steps = np.array([(half, 0.0), (-half, 0.0), (0.0, half), (0.0, -half)])
+    four = z((en_m[None, :, :] + steps[:, None, :]).reshape(-1, 2)).reshape(4, -1)
+    return np.column_stack([four[0] - four[1], four[2] - four[3]]) / GRADIENT_SPAN_M
 
 
 class Ground(Protocol):

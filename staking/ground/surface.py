@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from staking.base.axes import azimuth_of
 from staking.base.errors import Mistake, WrongInput
 from staking.ground.breaks import FOLD_SD, Breaks, broken_covariance, placed_breaks
-from staking.ground.elevations import Elevations
+from staking.ground.elevations import Elevations, span_gradient
 from staking.ground.kriging import Kriging, LeftOut, PlaneDrift, solved
 from staking.ground.outline import convex_outline, outside_outline
 from staking.ground.roughness import Roughness, estimated_roughness
@@ -23,16 +23,13 @@ Bools = NDArray[np.bool_]
 IN_LINE_M = 0.025
 """Shots whose rms distance off their best line is less than this are in line: the cross-fall would hang on
 less than tapes and offsets place a point to."""
-GRADIENT_SPAN_M = 0.3
-"""Slope is taken over this span, about the width of a hole: what a hole, a stake or a tape meets. Rough
-ground has no slope at a point."""
 LEVEL_SLOPE = 1e-6
 """Best-fit planes flatter than this, 1 mm in 1 km, have no aspect: it would be rounding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """The ground's elevation with its uncertainty anywhere, from shots."""
+    """The statistical surface: the ground's elevation with its uncertainty anywhere, from shots."""
 
     en_m: Floats
     """Where the shots stand, (n, 2)."""
@@ -74,13 +71,13 @@ class Surface:
         """
         return self.kriging.at(np.asarray(en_m, dtype=float))
 
+    def weights(self, en_m: Floats) -> Floats:
+        """Return the weight of each shot (m, n) in the elevation at each place."""
+        return self.kriging.weights(np.asarray(en_m, dtype=float))
+
     def gradient(self, en_m: Floats) -> Floats:
-        """Return the (m, 2) rise per metre east and north, over `GRADIENT_SPAN_M` centred on each place."""
-        en_m = np.asarray(en_m, dtype=float)
-        half = GRADIENT_SPAN_M / 2.0
-        steps = np.array([(half, 0.0), (-half, 0.0), (0.0, half), (0.0, -half)])
-        z = self.z((en_m[None, :, :] + steps[:, None, :]).reshape(-1, 2)).reshape(4, -1)
-        return np.column_stack([z[0] - z[1], z[2] - z[3]]) / GRADIENT_SPAN_M
+        """Return the (m, 2) rise per metre east and north, over 0.3 m centred on each place."""
+        return span_gradient(self.z, en_m)
 
     def outside(self, en_m: Floats) -> Bools:
         """Return (m,) True where a place lies outside the shots' convex hull."""
@@ -121,6 +118,13 @@ def best_plane(en_m: Floats, z_m: Floats) -> Floats:
         raise _not_a_surface(problem)
     columns = np.column_stack([np.ones(len(z_m)), reduced])
     return np.asarray(np.linalg.lstsq(columns, z_m, rcond=None)[0][1:])
+
+
+def slope_of(rise: Floats) -> tuple[float, float | None]:
+    """Return the slope of a plane and the azimuth straight down it, None where it is level."""
+    steepness = math.hypot(*rise)
+    down = azimuth_of(-float(rise[0]), -float(rise[1])) if steepness > LEVEL_SLOPE else None
+    return math.atan(steepness), down
 
 
 def _own(values: Floats) -> Floats:
@@ -170,7 +174,7 @@ def fitted_surface(
         kriging = solved(en_m, z_m, noise_m2, covariance=broken, drift=drift)
     left_out = kriging.left_out()
     told = left_out.above_m[np.isfinite(left_out.above_m)]
-    steepness = math.hypot(*rise)
+    slope_rad, aspect_rad = slope_of(rise)
     return Surface(
         en_m=en_m,
         z_m=z_m,
@@ -179,8 +183,8 @@ def fitted_surface(
         kriging=kriging,
         left_out=left_out,
         rms_left_out_m=float(np.sqrt(np.mean(told**2))) if len(told) else None,
-        slope_rad=math.atan(steepness),
-        aspect_rad=azimuth_of(-float(rise[0]), -float(rise[1])) if steepness > LEVEL_SLOPE else None,
+        slope_rad=slope_rad,
+        aspect_rad=aspect_rad,
         outline_en_m=convex_outline(en_m),
         breaks=breaks,
     )

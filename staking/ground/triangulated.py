@@ -1,187 +1,185 @@
-"""The triangulated surface: planes between shots, the breaks of the ground as edges of its triangles.
-
-For tables of shots too large for kriging. Delaunay's triangles by the library pythoncdt; places are looked up
-by walking from triangle to neighbouring triangle, all places at once, each from a triangle near it. The walk:
-O. Devillers, S. Pion and M. Teillaud, Int. J. of Foundations of Computer Science 13 (2002) 181-199, from
-memory.
-"""
+"""The triangulated surface as weights of shots: planes between them, the breaks of the ground as sides."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.ground.mesh import Mesh, meshed
+from staking.ground.noding import noded_breaks
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-NODE_GRID_M = 1e-4
-"""Breaks are noded on a grid of 0.1 mm, and shots closer than that are one: far below any tape."""
-ON_EDGE = 1e-9
-"""A place this far past an edge, over twice the area of the triangle, is still in it: rounding."""
-MOST_STEPS = 100_000
-"""Steps of a walk: more than triangles are ever crossed; a walk that does not end is a defect."""
-SHOTS_A_CELL = 2.0
-"""Of the grid that says where a walk starts."""
+PLANE_SHOTS = 2000
+"""Shots that the plane outside leans on at most, evenly through the table: more say the same."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Triangulated:
-    """Planes between shots."""
+class Weights:
+    """How m estimates hang on shots: a few shots each, and a step along the shots' best plane."""
 
-    origin_m: Floats
-    """(2,): taken off all places, so that map coordinates keep their millimetres."""
-    en_m: Floats
-    """Corners (n, 2), less the origin: the shots, then what the breaks add."""
-    z_m: Floats
-    """(n,)."""
-    corners: Ints
-    """(t, 3), counter-clockwise."""
-    beyond: Ints
-    """(t, 3): the triangle across the side from each corner to the next; -1 outside."""
-    starts: Ints
-    """(rows, columns): a triangle near each cell of a grid over the shots."""
-    cell_m: float
+    shots: Ints
+    """(m, k)."""
+    shares: Floats
+    """(m, k); nought where there are fewer."""
+    step_m: Floats
+    """(m, 2), east and north: outside the shots, and where a break bends that was not shot there."""
+    plane_shots: Ints
+    """(p,)."""
+    plane: Floats
+    """(2, p): the plane's rise per metre from those."""
 
-    def located(self, en_m: Floats) -> tuple[Ints, Floats]:
-        """Return the triangle (m,) of each place, -1 outside, and the weights (m, 3) of its corners."""
-        places = np.asarray(en_m, dtype=float) - self.origin_m
-        low = self.en_m.min(axis=0)
-        cells = ((places - low) / self.cell_m).astype(np.int64)
-        rows = np.clip(cells[:, 1], 0, self.starts.shape[0] - 1)
-        columns = np.clip(cells[:, 0], 0, self.starts.shape[1] - 1)
-        # Neighbouring places one after the other: the corners that they share are then in the cache.
-        order = np.argsort(rows * self.starts.shape[1] + columns, kind="stable")
-        found = self.starts[rows[order], columns[order]]
-        weights = np.zeros((len(places), 3))
-        walking = np.arange(len(places))
-        sorted_places = places[order]
-        for step in range(MOST_STEPS):
-            if not len(walking):
-                break
-            here = found[walking]
-            share = _weights(self.en_m[self.corners[here]], sorted_places[walking])
-            # The side from corner i to the next lies across from the corner after that.
-            past = share[:, [2, 0, 1]]
-            # Turning the side that is tried first keeps a walk over slivers from going round in circles.
-            tried = np.roll(past, -(step % 3), axis=1) if step % 2 else past
-            side = (tried.argmin(axis=1) + (step % 3 if step % 2 else 0)) % 3
-            inside = past.min(axis=1) >= -ON_EDGE
-            weights[walking[inside]] = share[inside]
-            across = self.beyond[here, side]
-            found[walking[~inside]] = across[~inside]
-            walking = walking[~inside & (across >= 0)]
-        triangles = np.empty_like(found)
-        triangles[order] = found
-        unsorted = np.empty_like(weights)
-        unsorted[order] = weights
-        return triangles, unsorted
+    def used(self) -> Ints:
+        """Return the shots (u,) that matter to any of the estimates."""
+        stepping = self.plane_shots if self.step_m.any() else self.plane_shots[:0]
+        return np.union1d(self.shots[self.shares != 0.0], stepping).astype(np.int64)
 
-    def z(self, en_m: Floats) -> Floats:
-        """Return elevations (m,) at places (m, 2); NaN outside the shots."""
-        triangles, weights = self.located(en_m)
-        z = np.einsum("ij,ij->i", self.z_m[self.corners[triangles]], weights)
-        return np.where(triangles >= 0, z, np.nan)
+    def over(self, used: Ints) -> Floats:
+        """Return the weights (m, u) of shots that `used` gave, or of all in order."""
+        dense = np.zeros((len(self.shots), len(used)))
+        place = np.minimum(np.searchsorted(used, self.shots), len(used) - 1)
+        rows = np.broadcast_to(np.arange(len(self.shots))[:, None], self.shots.shape)
+        np.add.at(dense, (rows, place), self.shares)
+        stepping = self.step_m.any(axis=1)
+        if stepping.any():
+            columns = np.searchsorted(used, self.plane_shots)
+            dense[np.ix_(stepping, columns)] += self.step_m[stepping] @ self.plane
+        return dense
 
 
-def _weights(corners_m: Floats, places_m: Floats) -> Floats:
-    """Return the weights (m, 3) of triangles' corners (m, 3, 2) at places (m, 2); they sum to one."""
-    a = corners_m[:, 0]
-    ab, ac, ap = corners_m[:, 1] - a, corners_m[:, 2] - a, places_m - a
-    area = ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]
-    b = (ap[:, 0] * ac[:, 1] - ap[:, 1] * ac[:, 0]) / area
-    c = (ab[:, 0] * ap[:, 1] - ab[:, 1] * ap[:, 0]) / area
-    return np.column_stack([1.0 - b - c, b, c])
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """Places among the triangles: each a mean of three vertices, outside with a step past the border."""
+
+    vertices: Ints
+    """(m, 3)."""
+    share: Floats
+    """(m, 3), summing to one."""
+    step_m: Floats
+    """(m, 2), east and north of the nearest place of the border; nought inside."""
 
 
-def triangulated(en_m: Floats, z_m: Floats, *, breaks_enz_m: Sequence[Floats] = ()) -> Triangulated:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Triangles:
+    """Planes between shots, and the shots' best plane carried on outside them: every estimate ``W z``."""
+
+    mesh: Mesh
+    of_vertices: Weights
+    """The elevation of each vertex."""
+
+    def placed(self, en_m: Floats) -> Placed:
+        """Find places (m, 2) among the triangles."""
+        en_m = np.asarray(en_m, dtype=float)
+        triangle, share = self.mesh.located(en_m)
+        corners = self.mesh.corners[triangle]
+        step = np.zeros((len(en_m), 2))
+        out = np.flatnonzero(triangle < 0)
+        if len(out):
+            border = self.mesh.nearest_border(en_m[out])
+            corners[out, :2], corners[out, 2] = border.ends, border.ends[:, 0]
+            share[out] = np.column_stack([1.0 - border.share, border.share, np.zeros(len(out))])
+            start, end = (self.mesh.en_m[border.ends[:, i]] for i in (0, 1))
+            step[out] = en_m[out] - self.mesh.origin_m - start - border.share[:, None] * (end - start)
+        return Placed(vertices=corners, share=share, step_m=step)
+
+    def weights(self, en_m: Floats) -> Weights:
+        """Return how the estimates at places (m, 2) hang on the shots."""
+        at = self.placed(en_m)
+        return self.mean_of(at.vertices, at.share, at.step_m)
+
+    def mean_of(self, vertices: Ints, share: Floats, step_m: Floats) -> Weights:
+        """Return means of vertices (m, j) with shares (m, j), each a step (m, 2) on along the plane."""
+        own = self.of_vertices
+        m = len(vertices)
+        return Weights(
+            shots=own.shots[vertices].reshape(m, -1),
+            shares=(own.shares[vertices] * share[:, :, None]).reshape(m, -1),
+            step_m=step_m + (own.step_m[vertices] * share[:, :, None]).sum(axis=1),
+            plane_shots=own.plane_shots,
+            plane=own.plane,
+        )
+
+
+def plane_rise(weights: Weights, z_m: Floats) -> Floats:
+    """Return the rise per metre (2,) east and north of the plane, from the shots' elevations (n,)."""
+    on_plane = z_m[weights.plane_shots]
+    return np.asarray(weights.plane @ (on_plane - on_plane.mean()))
+
+
+def estimates(weights: Weights, z_m: Floats) -> Floats:
+    """Return the estimates (m,) from the shots' elevations (n,)."""
+    of_shots = (z_m[weights.shots] * weights.shares).sum(axis=1)
+    return np.asarray(of_shots + weights.step_m @ plane_rise(weights, z_m))
+
+
+def triangles_between(en_m: Floats, *, breaks_en_m: Sequence[Floats] = ()) -> Triangles:
     """Triangulate shots.
 
     Parameters
     ----------
-    en_m, z_m
-        Plan positions (n, 2) and elevations (n,) of shots; of those within `NODE_GRID_M` the first counts.
-    breaks_enz_m
-        East, north and elevation (k, 3) of the points of each break, in order; where two cross, the surface
-        takes the mean of both.
+    en_m
+        Plan positions (n, 2), metres; shots within 0.1 mm are one place, as high as their mean.
+    breaks_en_m
+        The points (k, 2) of each break; those without a shot are straight between their neighbours with one.
     """
-    from pythoncdt import IntersectingConstraintEdges, Triangulation, VertexInsertionOrder
+    n = len(en_m)
+    origin = en_m.mean(axis=0)
+    own = en_m - origin
+    plane_shots, plane = _best_plane(own)
+    lines = [line - origin for line in breaks_en_m if len(line) > 1]
+    if not lines:
+        mesh = meshed(en_m)
+        return Triangles(mesh=mesh, of_vertices=_of_shots(mesh, n, plane_shots, plane))
+    noded = noded_breaks(lines, own)
+    unshot = np.array([between.node for between in noded.between], dtype=np.int64)
+    place_of = np.array(noded.shot)
+    place_of[unshot] = n + np.arange(len(unshot))
+    mesh = meshed(np.vstack([own, noded.en_m[unshot]]) + origin, place_of[noded.edges])
+    vertices = _of_shots(mesh, n, plane_shots, plane)
+    widest = max([vertices.shots.shape[1], *(len(one.shots) for one in noded.between)])
+    more_columns = ((0, 0), (0, widest - vertices.shots.shape[1]))
+    shots, shares = np.pad(vertices.shots, more_columns), np.pad(vertices.shares, more_columns)
+    step_m = np.array(vertices.step_m)
+    for k, between in enumerate(noded.between):
+        vertex, ends = int(mesh.vertex_of[n + k]), between.shots
+        shots[vertex, : len(ends)], shares[vertex, : len(ends)] = ends, between.weights
+        # Where a break bends at a place without a shot, what the shots' best plane says of the bend.
+        step_m[vertex] = noded.en_m[between.node] - between.weights @ own[ends]
+    # Where rounding made edges cross, as high as the nearest place that was given.
+    more = np.arange(int(mesh.vertex_of.max()) + 1, len(mesh.en_m))
+    nearest = mesh.vertex_of[mesh.source[more]]
+    shots[more], shares[more], step_m[more] = shots[nearest], shares[nearest], step_m[nearest]
+    of_vertices = Weights(shots=shots, shares=shares, step_m=step_m, plane_shots=plane_shots, plane=plane)
+    return Triangles(mesh=mesh, of_vertices=of_vertices)
 
-    origin = np.asarray(en_m, dtype=float).mean(axis=0)
-    own = np.column_stack([en_m - origin, z_m])
-    nodes, edges = _noded([np.column_stack([b[:, :2] - origin, b[:, 2]]) for b in breaks_enz_m])
-    every = np.vstack([own, nodes])
-    grid = np.round(every[:, :2] / NODE_GRID_M).astype(np.int64)
-    _, first, inverse = np.unique(grid, axis=0, return_index=True, return_inverse=True)
-    kept = every[first]
-    mesh = Triangulation(VertexInsertionOrder.AUTO, IntersectingConstraintEdges.TRY_RESOLVE, 0.0)
-    vertices: Any = np.ascontiguousarray(kept[:, :2])
-    mesh.insert_vertices(vertices)
-    if len(edges):
-        ends = inverse.reshape(-1)[edges + len(own)]
-        apart = ends[ends[:, 0] != ends[:, 1]]
-        constrained: Any = np.ascontiguousarray(apart, dtype=np.uint32)
-        mesh.insert_edges(constrained)
-    mesh.erase_super_triangle()
-    kept = _with_crossings(kept, mesh.vertices_array())
-    told = mesh.triangles_array()
-    corners = np.asarray(told["vertices"], dtype=np.int64)
-    beyond = np.asarray(told["neighbors"], dtype=np.int64)
-    beyond[beyond >= len(corners)] = -1
-    starts, cell_m = _starts(kept[:, :2], corners)
-    return Triangulated(
-        origin_m=origin,
-        en_m=np.ascontiguousarray(kept[:, :2]),
-        z_m=np.ascontiguousarray(kept[:, 2]),
-        corners=corners,
-        beyond=beyond,
-        starts=starts,
-        cell_m=cell_m,
+
+def _of_shots(mesh: Mesh, n: int, plane_shots: Ints, plane: Floats) -> Weights:
+    """Return each vertex as the mean of the shots at it; a vertex without a shot hangs on none."""
+    at = mesh.vertex_of[:n]
+    order = np.argsort(at, kind="stable")
+    counts = np.bincount(at, minlength=len(mesh.en_m))
+    first = np.cumsum(counts) - counts
+    shots = np.zeros((len(mesh.en_m), int(counts.max())), dtype=np.int64)
+    shares = np.zeros(shots.shape)
+    column = np.arange(n) - first[at[order]]
+    shots[at[order], column] = order
+    shares[at[order], column] = 1.0 / counts[at[order]]
+    return Weights(
+        shots=shots,
+        shares=shares,
+        step_m=np.zeros((len(mesh.en_m), 2)),
+        plane_shots=plane_shots,
+        plane=plane,
     )
 
 
-def _with_crossings(kept: Floats, vertices: NDArray[Any]) -> Floats:
-    """Return the corners (n, 3) with those that rounding made edges cross at, as high as the nearest one."""
-    more = np.column_stack([vertices["x"], vertices["y"]])[len(kept) :]
-    z = [kept[int(np.hypot(*(kept[:, :2] - place).T).argmin()), 2] for place in more]
-    return np.vstack([kept, np.column_stack([more, np.asarray(z, dtype=float)])]) if len(more) else kept
-
-
-def _starts(en_m: Floats, corners: Ints) -> tuple[Ints, float]:
-    """Return a triangle near each cell of a grid, and the grid's step."""
-    low, size = en_m.min(axis=0), np.ptp(en_m, axis=0)
-    cell_m = math.sqrt(float(size[0] * size[1]) * SHOTS_A_CELL / len(en_m))
-    shape = (math.ceil(size[1] / cell_m) + 1, math.ceil(size[0] / cell_m) + 1)
-    starts = np.full(shape, -1, dtype=np.int64)
-    middle = ((en_m[corners].mean(axis=1) - low) / cell_m).astype(np.int64)
-    starts[middle[:, 1], middle[:, 0]] = np.arange(len(corners))
-    # An empty cell takes the one before it in its row, else the row before: near is enough to walk from.
-    flat = starts.ravel()
-    last = np.maximum.accumulate(np.where(flat >= 0, np.arange(len(flat)), 0))
-    flat = flat[last]
-    return np.where(flat >= 0, flat, 0).reshape(shape), cell_m
-
-
-def _noded(breaks: Sequence[Floats]) -> tuple[Floats, Ints]:
-    """Return the nodes (k, 3) of breaks cut where they cross, and the edges (e, 2) between them."""
-    if not breaks:
-        return np.empty((0, 3)), np.empty((0, 2), dtype=np.int64)
-    import shapely
-
-    lines = [shapely.LineString(line[:, :2]) for line in breaks]
-    parts = shapely.get_parts(shapely.unary_union(shapely.MultiLineString(lines), grid_size=NODE_GRID_M))
-    places, part = shapely.get_coordinates(parts, return_index=True)
-    joined = np.flatnonzero(part[1:] == part[:-1])
-    points = np.array(shapely.points(places), dtype=object)
-    z = np.zeros(len(places))
-    met = np.zeros(len(places))
-    for line, shape in zip(breaks, lines, strict=True):
-        on = shapely.distance(points, shape) <= 2.0 * NODE_GRID_M
-        station = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[:, :2], axis=0).T))])
-        z[on] += np.interp(shapely.line_locate_point(shape, points[on]), station, line[:, 2])
-        met[on] += 1.0
-    return np.column_stack([places, z / np.maximum(met, 1.0)]), np.column_stack([joined, joined + 1])
+def _best_plane(own_m: Floats) -> tuple[Ints, Floats]:
+    """Return shots (p,) and the rise per metre (2, p) of the least-squares plane from their elevations."""
+    n = len(own_m)
+    used = np.unique(np.linspace(0, n - 1, min(n, PLANE_SHOTS)).round().astype(np.int64))
+    columns = np.column_stack([np.ones(len(used)), own_m[used]])
+    return used, np.asarray(np.linalg.pinv(columns)[1:])

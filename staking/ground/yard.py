@@ -10,9 +10,11 @@ from numpy.typing import NDArray
 
 from staking.book.records import LineRow
 from staking.control.adjustment import Points
-from staking.ground.elevations import Elevations
+from staking.ground.choosing import Choice, Kind, chosen
+from staking.ground.elevations import Elevations, GroundSurface
 from staking.ground.shots import Shots, ground_shots, known_as
 from staking.ground.surface import Surface, fitted_surface
+from staking.ground.triangle_surface import TriangulatedSurface, triangulated_surface
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -35,10 +37,28 @@ class MovedStake:
 class YardGround:
     """Surface and stakes together; meets the `Ground` protocol."""
 
-    surface: Surface
+    statistical: Surface
+    """Always there: shots are judged by it, and what to read next."""
     shots: Shots
+    triangulated: TriangulatedSurface | None = None
+    choice: Choice | None = None
+    """Of these two; None where there was none."""
     array: str = ""
     """With several arrays, the one whose piers are asked for: its stakes are named ``array-A1``."""
+
+    @property
+    def surface(self) -> GroundSurface:
+        """Return the surface that the layout stands on."""
+        if self.triangulated is None or self.choice is None or self.choice.used == "statistical":
+            return self.statistical
+        return self.triangulated
+
+    @property
+    def rms_left_out_m(self) -> float | None:
+        """Return the root mean square of left-out shots off the surface; None where every shot is needed."""
+        if self.choice is None or self.choice.used == "statistical":
+            return self.statistical.rms_left_out_m
+        return self.choice.rms_triangulated_m
 
     def for_array(self, name: str) -> YardGround:
         """Return the same ground as one of several arrays sees it."""
@@ -112,7 +132,7 @@ class YardGround:
         cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2)
         if len(others):
             cov[np.ix_(others, others)] = self.surface.at(en_m[others]).cov_m2
-            shared = self.shots.level_shot_cov_m2[shots] @ self.surface.kriging.weights(en_m[others]).T
+            shared = self.shots.level_shot_cov_m2[shots] @ self.surface.weights(en_m[others]).T
             cov[np.ix_(piers, others)] = shared
             cov[np.ix_(others, piers)] = shared.T
         z.flags.writeable = cov.flags.writeable = False
@@ -123,8 +143,10 @@ def fitted_ground(
     points: Points,
     stakes_en_m: Mapping[str, tuple[float, float]] | None = None,
     lines: Sequence[LineRow] = (),
+    *,
+    asked: Kind | None = None,
 ) -> YardGround:
-    """Fit the ground to adjusted points.
+    """Fit the ground to adjusted points: both surfaces, and the choice between them.
 
     Parameters
     ----------
@@ -134,6 +156,8 @@ def fitted_ground(
         Where the stakes of piers stand, east and north, by pier (``A1``; with several arrays ``array-A1``).
     lines
         Of ``lines.csv``; its breaks are kept sharp.
+    asked
+        The surface that the job names; without it left-out shots decide.
 
     Raises
     ------
@@ -142,8 +166,19 @@ def fitted_ground(
     """
     shots = ground_shots(points, stakes_en_m)
     breaks = breaks_en_m(lines, points, stakes_en_m)
+    statistical = fitted_surface(shots.en_m, shots.z_m, shots.cov_m2, breaks_en_m=breaks)
+    triangulated = triangulated_surface(
+        shots.en_m,
+        shots.z_m,
+        shots.cov_m2,
+        covariance=statistical.roughness.covariance,
+        breaks_en_m=() if statistical.breaks is None else statistical.breaks.lines_en_m,
+    )
     return YardGround(
-        surface=fitted_surface(shots.en_m, shots.z_m, shots.cov_m2, breaks_en_m=breaks), shots=shots
+        statistical=statistical,
+        shots=shots,
+        triangulated=triangulated,
+        choice=chosen(statistical, triangulated, asked),
     )
 
 

@@ -9,6 +9,7 @@ from staking.book.records import ArrayJob, Job
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
+from staking.sheets.ground_words import ground_words
 from staking.sheets.letters import text_width_mm
 from staking.sheets.names import axes_north, job_name, north_name
 from staking.sheets.notation import Notation, degrees, sentence
@@ -113,6 +114,9 @@ def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
         f"{fine(accuracy.mark_m)}, saw {fine(accuracy.saw_m)}.",
         f"{north_name(plan)} is up the map{_grid_turned(plan)}; elevations count from the benchmark.",
     ]
+    between = ground_words(plan, notation)
+    if between is not None:
+        lines.append(sentence(f"ground between the shots: {between}"))
     for array in job.arrays:
         lines += _array_assumed(array, notation)
     lines += _footing_assumed(job, notation)

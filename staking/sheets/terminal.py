@@ -13,6 +13,7 @@ from staking.sheets.buy_table import joint_words
 from staking.sheets.concrete_table import order_words, over_dig_words
 from staking.sheets.control_table import fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
+from staking.sheets.ground_words import ground_words
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.trouble import remedies
 from staking.sheets.unchecked import unchecked_words
@@ -122,6 +123,9 @@ def _survey(plan: Plan) -> list[str]:
         lines += labelled("level book", text)
     for number, text in enumerate(adjustment.instruments):
         lines += labelled("instruments" if number == 0 else "", text)
+    between = ground_words(plan, _notation(plan))
+    if between is not None:
+        lines += labelled("ground", between)
     lines += _loops(adjustment.misclosures, plan)
     if adjustment.passes is None:
         lines += labelled(

@@ -125,10 +125,10 @@ class Case:
             drift=old.kriging.drift,
         )
         surface = replace(old, en_m=shots.en_m, z_m=shots.z_m, noise_m2=shots.cov_m2, kriging=kriging)
-        return survey, YardGround(surface=surface, shots=shots)
+        return survey, YardGround(statistical=surface, shots=shots)
 
     def tried(self, pier: str):
-        weights = np.abs(self.ground.surface.kriging.weights(np.array([self.piers[pier]])))[0]
+        weights = np.abs(self.ground.statistical.kriging.weights(np.array([self.piers[pier]])))[0]
         leaned = [self.ground.shots.names[k] for k in np.argsort(-weights)[:12]]
         return candidates(self.book, self.now, leaned_on=leaned, piers_en_m=self.piers, line=self.line)
 
@@ -209,7 +209,7 @@ def test_every_pair_is_what_adjusting_again_gives(name, pier, request, monkeypat
 def test_the_surveys_own_part_is_what_adjusting_again_gives(open_ground, monkeypatch):
     found = open_ground.best().survey
     place = np.array([open_ground.piers[found.pier]])
-    weights = open_ground.ground.surface.kriging.weights(place)[0]
+    weights = open_ground.ground.statistical.kriging.weights(place)[0]
     for readings, told in (((), found.sd_before_m), (found.readings, found.sd_after_m)):
         survey, ground = open_ground.again(readings, monkeypatch)
         del survey

@@ -3,7 +3,9 @@
 import numpy as np
 from grounds import lidar_patch
 
+from staking.ground.choosing import LEAST_SHOTS, chosen
 from staking.ground.surface import fitted_surface
+from staking.ground.triangle_surface import triangulated_surface
 
 EN, Z = lidar_patch()
 SIDE = 41
@@ -68,12 +70,18 @@ def judged(surface, places, truth):
     return np.mean(np.abs(error) < 1.96 * sd), np.mean(error**2), np.mean(sd**2)
 
 
-def drawn(design, seed, at_most):
+def triangulated(en, readings, noise_m2):
+    """Return the triangulated surface of shots, with the covariance that a plan gives it."""
+    covariance = fitted_surface(en, readings, noise_m2).roughness.covariance
+    return triangulated_surface(en, readings, noise_m2, covariance=covariance)
+
+
+def drawn(design, seed, at_most, fit=fitted_surface):
     """Shoot a design once and judge its surface at places left out, about at_most of those inside."""
     rng = np.random.default_rng(seed)
     used, inside = design(rng)
     readings = Z[used] + rng.normal(0, ROD_SD_M, len(used))
-    surface = fitted_surface(EN[used], readings, np.eye(len(used)) * ROD_SD_M**2)
+    surface = fit(EN[used], readings, np.eye(len(used)) * ROD_SD_M**2)
     left = np.setdiff1d(inside, used)
     left = left[~surface.outside(EN[left])]
     left = left[:: max(1, len(left) // at_most)]
@@ -90,3 +98,22 @@ def against_triangulation(count, seed):
     inside = np.isfinite(linear)
     inside[used] = False
     return np.mean((surface.z(EN[inside]) - Z[inside]) ** 2), np.mean((linear[inside] - Z[inside]) ** 2)
+
+
+def choosing(design, seed, at_most):
+    """Return the shares of left-out errors and of true ones, triangles over the statistical surface."""
+    rng = np.random.default_rng(seed)
+    used, inside = design(rng)
+    readings = Z[used] + rng.normal(0, ROD_SD_M, len(used))
+    noise = np.eye(len(used)) * ROD_SD_M**2
+    one = fitted_surface(EN[used], readings, noise)
+    other = triangulated_surface(EN[used], readings, noise, covariance=one.roughness.covariance)
+    choice = chosen(one, other)
+    left = np.setdiff1d(inside, used)
+    left = left[~one.outside(EN[left])]
+    left = left[:: max(1, len(left) // at_most)]
+    errors = [np.mean((surface.z(EN[left]) - Z[left]) ** 2) for surface in (one, other)]
+    share = np.nan
+    if choice.rms_statistical_m is not None and choice.shots >= LEAST_SHOTS:
+        share = choice.rms_triangulated_m / choice.rms_statistical_m
+    return share, *errors

@@ -176,7 +176,7 @@ class TestPiers:
     def test_joint_covariance_is_that_of_simulated_errors(self):
         """Draw ground and readings from the model; piers' errors must have the covariance stated."""
         ground = self.ground
-        shots, kriging = ground.shots, ground.surface.kriging
+        shots, kriging = ground.shots, ground.statistical.kriging
         places = pier_places()
         rng = np.random.default_rng(2)
         draws = 6000
