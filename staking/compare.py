@@ -139,7 +139,7 @@ def usual(book: FieldBook) -> Iterator[tuple[str, FieldBook]]:
     if any(by_line) != all(by_line):
         return  # "along the line" and "east" are no one move
     for first, second, on_line, compass in (
-        (1.0, 0.0, "on along its line", "east"),
+        (1.0, 0.0, "farther along its line", "east"),
         (-1.0, 0.0, "back along its line", "west"),
         (0.0, 1.0, "to the right of its line", "north"),
         (0.0, -1.0, "to the left of its line", "south"),

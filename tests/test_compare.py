@@ -68,7 +68,7 @@ def test_a_stake_shot_stays_where_the_stake_stands():
     book = read_book(SAMPLES / "hand_check")
     own, *others = compared(book, ())
     base = own.arrays[0]
-    moved = next(one for one in others if one.name.endswith("on along its line")).arrays[0]
+    moved = next(one for one in others if one.name.endswith("farther along its line")).arrays[0]
     # The yard is a plane.
     fall = np.linalg.lstsq(
         np.column_stack([base.fit.piers.en_m, np.ones(len(base.fit.piers.names))]),
@@ -101,7 +101,16 @@ def test_variants_are_read_and_those_that_do_not_fit_say_why(yard, capsys):
     printed = capsys.readouterr().out
     assert "flatter, longer bays" in printed
     assert "NOT BUILT AS THEY ARE" in printed
-    assert sorted(path.name for path in out.iterdir()) == ["compare.csv", "compare.pdf", "compare.svg"]
+    assert sorted(path.name for path in out.iterdir()) == [
+        "compare.csv",
+        "compare.pdf",
+        "compare.svg",
+    ]
+    picture = (out / "compare.svg").read_text(encoding="utf-8")
+    # 2026-11-28: a design that does not fit was missing from the picture without a word.
+    assert "4  tall" in picture
+    assert "Not laid out: no plane fits" in picture
+    assert "above-grade length of the end posts" in picture
     rows = list(csv.DictReader(io.StringIO((out / "compare.csv").read_text(encoding="utf-8"))))
     assert [row["design"] for row in rows] == [AS_GIVEN, "level", "flatter, longer bays", "tall"]
     tallest = parse_length(rows[1]["tallest_post_ft"], unit="ft")

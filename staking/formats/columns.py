@@ -24,6 +24,10 @@ _BLANK_MM = 24.0
 """Width of a space to write in."""
 _TICK_MM = 9.0
 _STEP_PT = 0.5
+FOLD_GUTTER_MM = 8.0
+"""White between the columns of a table that is set in several side by side."""
+_MOST_WAYS, _LEAST_ROWS = 4, 4
+"""Columns side by side at the most; rows in each at the least."""
 _KERNING_MM = 0.3
 """Text can come out wider than the sum of its letters by kerning; never by as much as this."""
 
@@ -61,6 +65,21 @@ def lay_out(table: Table, *, room_mm: float) -> TableLayout:
             for i, width in enumerate(_shared_out(table, natural, size_pt, room_mm))
         ),
     )
+
+
+def folded(table: Table, *, room_mm: float) -> tuple[int, TableLayout] | None:
+    """Return in how many columns side by side a narrow table can be set, and how wide each is then.
+
+    None for a table that is wide, short, has totals, or spaces to write in.
+    """
+    if table.totals is not None or any(c.wide or c.kind == "blank" for c in table.columns):
+        return None
+    for ways in range(min(_MOST_WAYS, len(table.rows) // _LEAST_ROWS), 1, -1):
+        layout = lay_out(table, room_mm=(room_mm - (ways - 1) * FOLD_GUTTER_MM) / ways)
+        natural = sum(_natural_mm(table, i, table.size_pt) for i in range(len(table.columns)))
+        if layout.size_pt == table.size_pt and natural <= sum(c.width_mm for c in layout.columns) + 1e-6:
+            return ways, layout
+    return None
 
 
 def tail(text: str) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from staking.base.errors import StakingError
-from staking.formats.columns import MAIN_PT, STRONGER_PT, heading_text, lay_out
+from staking.formats.columns import FOLD_GUTTER_MM, MAIN_PT, STRONGER_PT, folded, heading_text, lay_out
 from staking.formats.svg import svg_text
 from staking.sheets.sheet import (
     ALARM_DOWN_MM,
@@ -112,6 +112,7 @@ def _words_data(words: Words) -> dict[str, Any]:
 
 def _table_data(table: Table, room_mm: float) -> dict[str, Any]:
     layout = lay_out(table, room_mm=room_mm)
+    side_by_side = folded(table, room_mm=room_mm)
     rows = [*table.rows, *(() if table.totals is None else (table.totals,))]
     cells = [
         [[text, column.pads_mm[j]] for text, column in zip(row, layout.columns, strict=True)]
@@ -122,6 +123,9 @@ def _table_data(table: Table, room_mm: float) -> dict[str, Any]:
         "title": table.title,
         "size": layout.size_pt,
         "widths": [column.width_mm for column in layout.columns],
+        "ways": 1 if side_by_side is None else side_by_side[0],
+        "gutter": FOLD_GUTTER_MM,
+        "fold_widths": [] if side_by_side is None else [c.width_mm for c in side_by_side[1].columns],
         "headings": [heading_text(column) for column in table.columns],
         "aligns": [column.align for column in table.columns],
         "kinds": [column.kind for column in table.columns],

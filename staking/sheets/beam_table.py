@@ -6,11 +6,10 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from staking.base.units import format_angle
 from staking.book.records import Pipe
 from staking.layout.frame import Beam
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.notation import Notation
+from staking.sheets.notation import Notation, degrees
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -46,16 +45,16 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
     fit = array.fit
     plane = fit.plane
     notes = [
-        f"A level laid along a rail reads {format_angle(fit.rail_slope_rad)}°, along a beam "
-        f"{format_angle(abs(plane.cross_slope_rad))}°.",
-        f"Tilt wished {format_angle(plane.tilt_rad)}°, real {format_angle(fit.true_tilt_rad)}°; facing "
-        f"wished {format_angle(plane.facing_rad % math.tau)}°, real {format_angle(fit.true_azimuth_rad)}°.",
+        f"A level laid along a rail reads {degrees(fit.rail_slope_rad, 2)}, along a beam "
+        f"{degrees(abs(plane.cross_slope_rad), 2)}.",
+        f"Tilt wished {degrees(plane.tilt_rad, 2)}, real {degrees(fit.true_tilt_rad, 2)}; facing "
+        f"wished {degrees(plane.facing_rad % math.tau, 2)}, real {degrees(fit.true_azimuth_rad, 2)}.",
     ]
     if plane.cross_slope_rad:
         side = "left" if fit.skew_m > 0 else "right"
         notes.append(
-            f"Skew: in plan the rails meet the high beam {notation.words(abs(fit.skew_m))} further to the "
-            f"{side} than the low beam. That is why the overhangs differ."
+            f"Skew: in plan the rails meet the high beam {notation.small_words(abs(fit.skew_m))} further to "
+            f"the {side} than the low beam. That is why the overhangs differ."
         )
     return Table(
         title="Past the end posts, and from end to end",
@@ -63,20 +62,27 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
             Column(heading="Beam", name="beam", align="center", strong=True),
             Column(heading="Past the first post", name="overhang_left", unit=notation.unit),
             Column(heading="Past the last post", name="overhang_right", unit=notation.unit),
-            Column(heading="Right end higher by", name="rise", unit=notation.unit),
+            Column(heading="Right end against the left", name="rise", unit=notation.unit),
         ),
         rows=tuple(
             (
                 beam.letter,
                 notation.length(beam.overhang_left_m),
                 notation.length(beam.overhang_right_m),
-                notation.length(beam.rise_m),
+                _rise_words(beam.rise_m, notation),
             )
             for beam in fit.beams
         ),
         size_pt=_SIZE_PT,
         notes=tuple(notes),
     )
+
+
+def _rise_words(rise_m: float, notation: Notation) -> str:
+    """Return how the right end of a beam lies against its left end; never a minus sign to puzzle over."""
+    if abs(rise_m) < notation.step_m / 2.0:
+        return "level"
+    return f"{'higher' if rise_m > 0.0 else 'lower'} by {notation.small(abs(rise_m))}"
 
 
 def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:

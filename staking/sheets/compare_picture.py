@@ -11,65 +11,110 @@ from numpy.typing import NDArray
 from staking.compare import Compared
 from staking.layout.frame import Fit
 from staking.sheets.drawing import Drawing, Item, Line, Text
-from staking.sheets.letters import shortened
+from staking.sheets.labels import Box
+from staking.sheets.letters import broken, shortened
 from staking.sheets.map_page import BAR_MM, MapPage, page_frame, scale_bar
 from staking.sheets.map_scale import Scale, largest_scale
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import PAPER_MM, Paper, TitleBlock
 
 Floats = NDArray[np.float64]
+TITLE = "The high rows side by side"
 
-_MOST = 10
-"""Rows of one picture: more would leave each less than 17 mm."""
+ROWS = 5
+"""Designs on one sheet: more would leave posts too short to tell apart."""
 _NAME_MM = 7.0
 """Room above each row for its name."""
-_SIDE_MM = 16.0
+_SIDE_MM = 19.0
 """Room at both ends of a row, for the heights of its end posts."""
 _BELOW_MM = 26.0
 """Room for the scale bar above the title block."""
+_WHY_PT = 10.0
 
 
-def compare_picture(
+def compare_pictures(
     designs: Sequence[Compared], *, paper: Paper, block: TitleBlock, notation: Notation
-) -> Drawing | None:
-    """Return the picture, None where no design was laid out; the first ten that were are drawn."""
-    laid = [(k, one) for k, one in enumerate(designs, start=1) if one.arrays][:_MOST]
-    if not laid:
-        return None
+) -> tuple[Drawing, ...]:
+    """Return the pictures, all at one scale, five designs each; none where no design was laid out.
+
+    A design that was not laid out has its row too, with the reason in it.
+    """
+    if not any(one.arrays for one in designs):
+        return ()
     width_mm, height_mm = PAPER_MM[paper]
     page = MapPage(width_mm=width_mm, height_mm=height_mm)
     left, _, right, top = page.window
-    bottom = page.strip[1] + _BELOW_MM
-    fits = [(k, one.name, one.arrays[0].fit) for k, one in laid]
-    each_mm = (top - bottom) / len(fits)
-    wide_m = max(_long_m(fit) for _, _, fit in fits)
-    tall_m = max(float(np.ptp(np.concatenate([_ground(fit), _tops(fit)]))) for _, _, fit in fits)
+    box = (left, page.strip[1] + _BELOW_MM, right, top)
+    sheets = -(-len(designs) // ROWS)
+    each = -(-len(designs) // sheets)
+    each_mm = (top - box[1]) / each
+    fits = [one.arrays[0].fit for one in designs if one.arrays]
+    tall_m = max(float(np.ptp(np.concatenate([_ground(fit), _tops(fit)]))) for fit in fits)
     scale = largest_scale(
-        width_m=wide_m,
+        width_m=max(_long_m(fit) for fit in fits),
         height_m=max(tall_m, 0.1),
         width_mm=right - left - 2 * _SIDE_MM,
         height_mm=each_mm - _NAME_MM - 4.0,
         style=notation.style,
     )
-    box = (left, bottom, right, top)
-    items: list[Item] = [*page_frame(page, title="The high rows side by side", block=block, window=box)]
-    items += scale_bar(
-        (left + 4.0, bottom - 8.0), scale=scale, notation=notation, remark="Heights at the same scale."
+    numbered = list(enumerate(designs, start=1))
+    return tuple(
+        Drawing(
+            width_mm=width_mm,
+            height_mm=height_mm,
+            scale=scale.ratio,
+            items=(
+                *page_frame(page, title=TITLE, block=block, window=box),
+                *_below(box, scale, notation),
+                *_rows(numbered[k : k + each], box, each_mm, scale, notation),
+            ),
+        )
+        for k in range(0, len(designs), each)
     )
-    words_at = left + BAR_MM + 14.0
-    for line, text in enumerate(("Seen from in front, low side.", "Heavy: beam. Dashed: ground.")):
-        items.append(Text(xy_mm=(words_at, bottom - 8.0 - 5.0 * line), text=text, layer="key"))
-    for k, (number, name, fit) in enumerate(fits):
+
+
+def _below(box: Box, scale: Scale, notation: Notation) -> list[Item]:
+    left, bottom, _, _ = box
+    items: list[Item] = list(
+        scale_bar(
+            (left + 4.0, bottom - 8.0), scale=scale, notation=notation, remark="Heights at the same scale."
+        )
+    )
+    words = (
+        "Seen from in front, low side: the highest row",
+        "of posts. Heavy: beam. Dashed: ground.",
+        "Numbers: above-grade length of the end posts",
+        *((f"in {notation.unit}.",) if notation.unit else ()),
+    )
+    for line, text in enumerate(words):
+        at = (left + BAR_MM + 10.0, bottom - 7.0 - 4.5 * line)
+        items.append(Text(xy_mm=at, text=text, layer="key"))
+    return items
+
+
+def _rows(
+    numbered: Sequence[tuple[int, Compared]], box: Box, each_mm: float, scale: Scale, notation: Notation
+) -> list[Item]:
+    left, _, right, top = box
+    items: list[Item] = []
+    for k, (number, one) in enumerate(numbered):
         head = top - k * each_mm
         if k:
             items.append(Line(xy_mm=((left, head), (right, head)), width_mm=0.13, gray=0.5, layer="frame"))
-        items += _row(fit, f"{number}  {name}", (left, right, head, each_mm), scale, notation)
-    return Drawing(width_mm=width_mm, height_mm=height_mm, scale=scale.ratio, items=tuple(items))
+        text = shortened(f"{number}  {one.name}", width_mm=right - left - 6.0, size_pt=10.0, strong=True)
+        items.append(Text(xy_mm=(left + 3.0, head - 5.0), text=text, size_pt=10.0, strong=True, layer="name"))
+        if one.arrays:
+            items += _row(one.arrays[0].fit, (left, right, head, each_mm), scale, notation)
+            continue
+        why = f"Not laid out: {one.why or 'see the table'}"
+        lines = broken(why, width_mm=right - left - 6.0, size_pt=_WHY_PT)
+        for line, words in enumerate(lines[: int((each_mm - _NAME_MM - 2.0) / 4.6)]):
+            at = (left + 3.0, head - 10.5 - 4.6 * line)
+            items.append(Text(xy_mm=at, text=words, size_pt=_WHY_PT, layer="why"))
+    return items
 
 
-def _row(
-    fit: Fit, name: str, box: tuple[float, float, float, float], scale: Scale, notation: Notation
-) -> list[Item]:
+def _row(fit: Fit, box: Box, scale: Scale, notation: Notation) -> list[Item]:
     left, right, head, each_mm = box
     ground, tops = _ground(fit), _tops(fit)
     low = float(min(ground.min(), tops.min()))
@@ -82,11 +127,7 @@ def _row(
     def up(value_m: float) -> float:
         return foot + per * (value_m - low)
 
-    room_mm = right - left - 6.0
-    text = shortened(name, width_mm=room_mm, size_pt=10.0, strong=True)
-    items: list[Item] = [
-        Text(xy_mm=(left + 3.0, head - 5.0), text=text, size_pt=10.0, strong=True, layer="name")
-    ]
+    items: list[Item] = []
     at = [(xi, up(float(g))) for xi, g in zip(x, ground, strict=True)]
     items.append(Line(xy_mm=tuple(at), width_mm=0.35, dash="dashed", layer="ground"))
     for xi, g, t in zip(x, ground, tops, strict=True):

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from staking.base.units import in_unit
 from staking.compare import Compared
 from staking.plan import ArrayPlan
-from staking.sheets.compare_picture import compare_picture
+from staking.sheets.compare_picture import TITLE, compare_pictures
 from staking.sheets.data_files import bare
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.pack import title_block
@@ -35,15 +35,15 @@ def compare_pack(designs: Sequence[Compared], *, paper: Paper | None = None) -> 
             landscape=True,
         )
     ]
-    drawing = compare_picture(designs, paper=paper, block=block, notation=notation)
-    if drawing is not None:
-        sheets.append(Sheet(name="rows", title="The high rows side by side", drawing=drawing))
+    drawings = compare_pictures(designs, paper=paper, block=block, notation=notation)
+    sheets += [Sheet(name="rows", title=TITLE, drawing=drawing) for drawing in drawings]
+    names = ["compare.svg", *(f"compare_{n}.svg" for n in range(2, len(drawings) + 1))]
     data = DataFile(name="compare.csv", table=_for_programs(designs, own.book.job.site.units))
     return Pack(
         paper=paper,
         title_block=block,
         sheets=tuple(sheets),
-        drawings=() if drawing is None else (("compare.svg", drawing),),
+        drawings=tuple(zip(names, drawings, strict=False)),
         data=(data,),
     )
 

@@ -190,10 +190,10 @@ def _sd(value_m: float, sd_m: float, notation: Notation) -> str:
 def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
     unit = notation.unit
     return Table(
-        title="Loops",
+        title="Loops: does each come back to where it began?",
         columns=(
             Column(heading="Loop", name="loop", align="left", wide=True),
-            Column(heading="Misclosure", name="value", unit=unit),
+            Column(heading="Off by (misclosure)", name="value", unit=unit),
             Column(heading="Allowed", name="allowed", unit=unit),
             Column(heading="Verdict", name="passes", align="left", strong=True),
         ),
@@ -264,10 +264,13 @@ def _residuals(adjustment: Adjustment, notation: Notation) -> Table | None:
             Column(heading="Table, row", name="row", align="left"),
             Column(heading="What", name="what", align="left", wide=True),
             Column(heading="Read", name="read"),
-            Column(heading="Adjusted less read", name="residual", unit=notation.unit),
-            Column(heading="Times its sd", name="w"),
-            Column(heading="Would show", name="shows", unit=notation.unit),
+            Column(heading="Adjusted minus read", name="residual", unit=notation.unit),
+            Column(heading="Times its usual error", name="w"),
+            Column(heading="Least mistake that would show", name="shows", unit=notation.unit),
         ),
         rows=tuple(rows),
-        notes=("“Would show”: a smaller mistake in that reading mostly goes unnoticed.",),
+        notes=(
+            "The usual error of a reading is one standard deviation of what adjusted minus read comes to; "
+            "three times that is rare. A mistake less than the last column mostly goes unnoticed.",
+        ),
     )

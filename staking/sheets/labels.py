@@ -41,6 +41,8 @@ _MISTAKEN_COST = 9.0
 _BESIDE_MM = 3.0
 _BESIDE_COST = 14.0
 """What it costs to stand less than this beside another label on one height: the two would be read as one."""
+_TOUCHED_COST = 16.0
+"""What touching a small sign costs."""
 _LEADING = 1.16
 """From one baseline to the next, of the size."""
 
@@ -86,7 +88,12 @@ class Placed:
 
 
 def place_labels(
-    labels: Sequence[Label], *, window: Box, taken: Sequence[Box], lines_mm: Floats
+    labels: Sequence[Label],
+    *,
+    window: Box,
+    taken: Sequence[Box],
+    lines_mm: Floats,
+    shunned: Sequence[Box] = (),
 ) -> tuple[Placed | None, ...]:
     """Place labels in the order given, first come first served.
 
@@ -98,7 +105,9 @@ def place_labels(
     taken : sequence of Box
         Symbols that no label may touch.
     lines_mm : (s, 2) array
-        Points about a millimetre apart along lines, and dots, that labels should rather not cover.
+        Points about a millimetre apart along lines that labels should rather not cover.
+    shunned : sequence of Box
+        Small signs that a label touches only where it finds no other room.
 
     Returns
     -------
@@ -113,7 +122,12 @@ def place_labels(
     for label in labels:
         found, around = None, np.array(boxes).reshape(-1, 4)
         for part, rings in ((label, _NEAR_MM), (label.name_alone, _RINGS_MM)):
-            unclear = partial(_unclear, anchors=anchors, texts=np.array(texts).reshape(-1, 4))
+            unclear = partial(
+                _unclear,
+                anchors=anchors,
+                texts=np.array(texts).reshape(-1, 4),
+                shunned=np.array(shunned).reshape(-1, 4),
+            )
             found = _place(part, rings, window, around, lines_mm, leaders, unclear)
             if found is not None:
                 found = replace(found, whole=part.lines == label.lines)
@@ -162,9 +176,9 @@ def _place(
     return None
 
 
-def _unclear(label: Label, places: Floats, *, anchors: Floats, texts: Floats) -> Floats:
+def _unclear(label: Label, places: Floats, *, anchors: Floats, texts: Floats, shunned: Floats) -> Floats:
     """Return (k,) what each place costs because the label could be read as, or with, another's."""
-    costs = np.zeros(len(places))
+    costs: Floats = _TOUCHED_COST * _touch(places, shunned).sum(axis=1)
     own = np.hypot(*(anchors - label.xy_mm).T) < 1e-9
     away = _distances(places, anchors)
     if own.any() and not own.all():

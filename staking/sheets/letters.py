@@ -52,3 +52,15 @@ def shortened(text: str, *, width_mm: float, size_pt: float, strong: bool) -> st
     while text and text_width_mm(text + "...", size_pt=size_pt, strong=strong) > width_mm:
         text = text[:-1]
     return text.rstrip() + "..."
+
+
+def broken(text: str, *, width_mm: float, size_pt: float, strong: bool = False) -> list[str]:
+    """Return a sentence in lines that fit, parted between words; a longer word has a line to itself."""
+    lines, line = [], ""
+    for word in text.split():
+        longer = f"{line} {word}".strip()
+        if line and text_width_mm(longer, size_pt=size_pt, strong=strong) > width_mm:
+            lines.append(line)
+            longer = word
+        line = longer
+    return [*lines, line]

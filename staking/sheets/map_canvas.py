@@ -32,6 +32,8 @@ class Canvas:
     """Those to be labelled along themselves, each with its words."""
     taken: list[Box] = field(default_factory=list)
     """Signs that no label may touch."""
+    dots: list[Box] = field(default_factory=list)
+    """Signs that a label may cover only where there is no other room."""
     paths: list[Floats] = field(default_factory=list)
     """Points along lines that labels should rather not cover."""
     key: dict[str, KeyEntry] = field(default_factory=dict)
@@ -47,11 +49,12 @@ class Canvas:
         dash: Dash = "solid",
         gray: float = 0.0,
         closed: bool = False,
+        shun: int = 1,
     ) -> None:
-        """Draw a path, cut off at the window."""
+        """Draw a path, cut off at the window; labels keep off it as if it were `shun` lines."""
         for piece in inside([*path, path[0]] if closed else path, self.view.page.window):
             self.lines.append(Line(xy_mm=piece, width_mm=width_mm, dash=dash, gray=gray, layer=layer))
-            self.paths.append(points_along(piece))
+            self.paths += [points_along(piece)] * shun
 
     def sign(self, items: Sequence[Item], xy: XY, radius_mm: float) -> None:
         """Draw a sign and keep labels off it."""
@@ -70,14 +73,14 @@ class Canvas:
         """Return everything in drawing order, labels placed; those of contours last, where there is room."""
         window = shrunk(self.view.page.window, 1.0)
         along = np.vstack(self.paths) if self.paths else np.zeros((0, 2))
-        placed = place_labels(self.labels, window=window, taken=self.taken, lines_mm=along)
+        placed = place_labels(self.labels, window=window, taken=self.taken, shunned=self.dots, lines_mm=along)
         found = [p for p in placed if p is not None]
         short = sum(not p.whole for p in found)
         lost = len(placed) - len(found)
         if short or lost:
             left_out = [count_words(n, what) for n, what in ((short, "length"), (lost, "name")) if n]
             self.remark = f"No room on the map, in the tables only: {', '.join(left_out)}."
-        taken = [*self.taken, *(p.box for p in found)]
+        taken = [*self.taken, *self.dots, *(p.box for p in found)]
         words: list[Text] = []
         for line, text in self.contours:
             for label, box in contour_label(line, text, taken, window):

@@ -30,7 +30,7 @@ _KEY_ROWS_MM = (5.4, 4.8, 4.0)
 _KEY_SIGN_MM = 9.0
 """Width of a sign before its words."""
 _KEY_ABOVE_FOOTER_MM = 4.0
-_ARROW_MM = 30.0
+_ARROW_MM = 36.0
 """Width kept for the north arrow."""
 
 KeyEntry = tuple[Callable[[tuple[float, float]], Sequence[Item]], str]
@@ -101,7 +101,7 @@ def strip_items(
     *,
     scale: Scale,
     notation: Notation,
-    north: str,
+    north: tuple[str, ...],
     magnetic: tuple[float, tuple[str, ...]] | None,
     key: Sequence[KeyEntry],
     remark: str,
@@ -110,7 +110,7 @@ def strip_items(
     left, bottom, right, top = page.strip
     arrow_foot = (right - _ARROW_MM / 2.0, top - 15.5)
     items: list[Item] = list(scale_bar((left, top - 7.0), scale=scale, notation=notation, remark=remark))
-    items += north_arrow(arrow_foot, height_mm=10.5, name=north, magnetic=magnetic)
+    items += north_arrow(arrow_foot, height_mm=10.5, names=north, magnetic=magnetic)
     if page.upright:
         key_box = (left, bottom, right, top - 34.0)
     else:

@@ -98,7 +98,7 @@ def arrow(
 
 
 def north_arrow(
-    foot: XY, *, height_mm: float, name: str, magnetic: tuple[float, tuple[str, ...]] | None
+    foot: XY, *, height_mm: float, names: tuple[str, ...], magnetic: tuple[float, tuple[str, ...]] | None
 ) -> tuple[Item, ...]:
     """Return the arrow to the top of the map, and a thin one to magnetic north with its words.
 
@@ -106,8 +106,8 @@ def north_arrow(
     ----------
     foot : (x, y)
         Where both arrows start.
-    name : str
-        ``True north``.
+    names : tuple of str
+        ``True north``, and what else is to be said of it.
     magnetic : (float, words) or None
         Magnetic north from the map's north, radians clockwise, and the lines to print of it.
     """
@@ -120,18 +120,17 @@ def north_arrow(
         Line(xy_mm=left, width_mm=0.3, closed=True, fill_gray=1.0, layer="north"),
         Line(xy_mm=right, width_mm=0.3, closed=True, fill_gray=0.0, layer="north"),
         Text(xy_mm=(x, tip + 1.0), text="N", size_pt=13, strong=True, anchor="middle", layer="north"),
-        Text(xy_mm=(x, y - 4.0), text=name, anchor="middle", layer="north"),
     ]
+    words = list(names)
     if magnetic is not None:
-        angle, words = magnetic
+        angle, said = magnetic
         start = (x, y + 0.22 * height_mm)
         reach = 0.95 * height_mm
         end = (start[0] + reach * math.sin(angle), start[1] + reach * math.cos(angle))
-        items += [
-            Line(xy_mm=(start, end), width_mm=0.25, dash="dashed", layer="north"),
-            *(
-                Text(xy_mm=(x, y - 8.0 - 4.0 * k), text=line, anchor="middle", layer="north")
-                for k, line in enumerate(words)
-            ),
-        ]
+        items.append(Line(xy_mm=(start, end), width_mm=0.25, dash="dashed", layer="north"))
+        words += said
+    items += [
+        Text(xy_mm=(x, y - 4.0 - 4.0 * k), text=line, anchor="middle", layer="north")
+        for k, line in enumerate(words)
+    ]
     return tuple(items)

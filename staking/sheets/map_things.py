@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from staking.base.units import format_length
 from staking.plan import ArrayPlan, Plan
 from staking.sheets import map_symbols as sign
 from staking.sheets.drawing import Dash, Item, Line
@@ -20,6 +21,9 @@ _NAME_PT = 10.5
 _SMALL_PT = 9.5
 _FRONT_MM = 9.0
 """Length of the arrow to the low side."""
+
+_SHUN = 8
+"""A name keeps off an edge, a beam or a boundary as off so many contours."""
 
 _LINE_KINDS: dict[str, tuple[str, float, Dash]] = {
     "break": ("break of the ground", 0.3, "dotted"),
@@ -42,10 +46,19 @@ def draw_ground(canvas: Canvas, plan: Plan, notation: Notation) -> None:
         line = Line(xy_mm=path, width_mm=0.2, gray=0.35, layer="contours")
         canvas.lines.append(line)
         canvas.paths.append(points_along(path))
-        canvas.contours.append((line, notation.length(contour.elevation_m)))
+        canvas.contours.append((line, _elevation(contour.elevation_m, notation)))
     if found:
-        words = f"contours, every {notation.small_words(step)}"
+        metric = notation.style == "metric"
+        every = f"{format_length(step, style='metres', places=1)} m" if metric else notation.small_words(step)
+        words = f"contours, every {every}"
         canvas.key["contours"] = (stroke(0.2, "solid", 0.35), words)
+
+
+def _elevation(value_m: float, notation: Notation) -> str:
+    """Return a contour's elevation; in metres on a metric map, where millimetres would feign accuracy."""
+    if notation.style != "metric":
+        return notation.length(value_m)
+    return f"{format_length(value_m, style='metres', places=1)} m"
 
 
 def draw_lines(canvas: Canvas, plan: Plan) -> None:
@@ -63,7 +76,9 @@ def draw_lines(canvas: Canvas, plan: Plan) -> None:
         if len(places) < 2:
             continue
         words, width, dash = _LINE_KINDS[row.kind]
-        canvas.line(places, closed=row.kind == "no_build", width_mm=width, dash=dash, layer=row.kind)
+        canvas.line(
+            places, closed=row.kind == "no_build", width_mm=width, dash=dash, layer=row.kind, shun=_SHUN
+        )
         canvas.key[row.kind] = (stroke(width, dash), words)
         path = [xy for piece in inside(places, canvas.view.page.window) for xy in points_along(piece)]
         if path and row.kind != "break":
@@ -78,11 +93,11 @@ def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation)
     """Draw the modules' edge, beams, hubs and piers of one array."""
     view = canvas.view
     outline = [view.xy(en) for en in array.fit.modules_outline_en_m]
-    canvas.line(outline, closed=True, width_mm=0.35, dash="dashed", layer="modules")
+    canvas.line(outline, closed=True, width_mm=0.35, dash="dashed", layer="modules", shun=_SHUN)
     canvas.key["modules"] = (stroke(0.35, "dashed"), "edge of the modules")
     for beam in array.fit.beams:
         ends = (view.xy(beam.left_end_enz_m[:2]), view.xy(beam.right_end_enz_m[:2]))
-        canvas.line(ends, width_mm=0.55, dash="dashdot", layer="beams")
+        canvas.line(ends, width_mm=0.55, dash="dashdot", layer="beams", shun=_SHUN)
         canvas.key["beams"] = (stroke(0.55, "dashdot"), "beam")
     for mark in array.stakeout.marks:
         for hub in mark.hubs:
@@ -141,7 +156,7 @@ def draw_baseline(canvas: Canvas, plan: Plan) -> None:
         except KeyError:
             continue
         if np.isfinite(ends).all():
-            canvas.line([canvas.view.xy(en) for en in ends], width_mm=0.45, layer="baseline")
+            canvas.line([canvas.view.xy(en) for en in ends], width_mm=0.45, layer="baseline", shun=_SHUN)
             canvas.key["baseline"] = (stroke(0.45, "solid"), f"baseline, {first} toward {second}")
 
 
@@ -208,12 +223,9 @@ def draw_shots(canvas: Canvas, plan: Plan) -> None:
         if plan.arrays:
             # Their names are in the control table; here the dots only turn labels aside.
             canvas.signs += sign.shot(xy)
-            canvas.paths.append(np.array([xy] * _DOT_COUNTS))
+            r = sign.SHOT_MM
+            canvas.dots.append((xy[0] - r, xy[1] - r, xy[0] + r, xy[1] + r))
         else:
             canvas.sign(sign.shot(xy), xy, sign.SHOT_MM)
             label = Label(xy_mm=xy, radius_mm=sign.SHOT_MM, lines=((name, 9.0, False),), layer="shot names")
             canvas.labels.append(label)
-
-
-_DOT_COUNTS = 20
-"""A covered dot weighs as much as this many millimetres of line."""

@@ -10,7 +10,7 @@ from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.concrete_table import hole_words
 from staking.sheets.drawing import Drawing, Item, Line, Text
-from staking.sheets.letters import shortened, text_width_mm
+from staking.sheets.letters import broken, shortened, text_width_mm
 from staking.sheets.map_page import MapPage, page_frame
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import PAPER_MM, Paper, Sheet, TitleBlock
@@ -19,9 +19,12 @@ ACROSS, DOWN = 2, 2
 """Cards on a sheet."""
 _PAD_MM = 4.5
 """From a card's edge to its text."""
-_NAME_PT, _CUT_PT, _LINE_PT, _SMALL_PT = 40.0, 26.0, 11.5, 9.0
+_NAME_PT, _CUT_PT, _LINE_PT, _ALARM_PT, _SMALL_PT = 40.0, 26.0, 11.5, 10.0, 9.0
+_CUT_LABEL = ("CUT:", "above grade")
 _PITCH_MM = 5.8
-"""From line to line of the list."""
+"""From line to line of the list, closer where there is much to say."""
+_CHECK_MM = 4.0
+"""From line to line of the checks."""
 _BOX_MM = 4.0
 _TICKS = ("hole", "set", "plumb", "poured", "cut")
 
@@ -78,7 +81,7 @@ def _card(plan: Plan, array: ArrayPlan, i: int, hole: Hole, mark: Mark | None, n
         allowed = mark.check_allowed_m
         stop = "" if allowed is None else f"; STOP if off by more than {small(allowed)}"
         checks.append(
-            f"Check: {mark.check.point} to this hub, taped level, {words(mark.check.level_m)}{stop}."
+            f"Check: {mark.check.point} to this stake, taped level, {words(mark.check.level_m)}{stop}."
         )
     if hole.off_mark_m is not None:
         checks.append(f"STOP if the post stands more than {small(max(hole.off_mark_m, 0.0))} off its mark.")
@@ -101,7 +104,7 @@ def _drawing(cards: Sequence[_Card], *, title: str, paper: Paper, block: TitleBl
     items.append(_rule((left, bottom + tall), (right, bottom + tall)))
     for k, card in enumerate(cards):
         x, y = left + (k % ACROSS) * wide, top - (k // ACROSS) * tall
-        items += _drawn(card, x, y, wide, tall)
+        items += _drawn(card, block, (x, y, wide, tall))
     return Drawing(width_mm=width_mm, height_mm=height_mm, scale=1, items=tuple(items))
 
 
@@ -110,22 +113,29 @@ def _rule(start: tuple[float, float], end: tuple[float, float]) -> Line:
     return Line(xy_mm=(start, end), width_mm=0.25, dash="dashed", layer="cut here")
 
 
-def _drawn(card: _Card, x: float, top: float, wide: float, tall: float) -> list[Item]:
+def _drawn(card: _Card, block: TitleBlock, box: tuple[float, float, float, float]) -> list[Item]:
+    """Draw one card in a box: left, top, width, height."""
+    x, top, wide, tall = box
     left, right, room = x + _PAD_MM, x + wide - _PAD_MM, wide - 2 * _PAD_MM
+    items, y = _whose(block, left, top - 6.0, room)
+    y -= 13.0
     name_pt = _fitting(card.name, room, _NAME_PT)
-    items: list[Item] = [
-        Text(xy_mm=(left, top - 15.5), text=card.name, size_pt=name_pt, strong=True, layer="name"),
-        Text(xy_mm=(left, top - 22.5), text="CUT: above grade", size_pt=_LINE_PT, layer="cut"),
-        Text(
-            xy_mm=(left, top - 33.0),
-            text=card.above_grade,
-            size_pt=_fitting(card.above_grade, room, _CUT_PT),
-            strong=True,
-            layer="cut",
-        ),
-        Line(xy_mm=((left, top - 36.5), (right, top - 36.5)), width_mm=0.42, layer="card"),
-    ]
-    y = top - 42.5
+    items.append(Text(xy_mm=(left, y), text=card.name, size_pt=name_pt, strong=True, layer="name"))
+    y -= 12.0
+    for text, up in zip(_CUT_LABEL, (4.2, 0.0), strict=True):
+        items.append(Text(xy_mm=(left, y + up), text=text, size_pt=_LINE_PT, layer="label"))
+    start = 3.0 + max(text_width_mm(text, size_pt=_LINE_PT) for text in _CUT_LABEL)
+    cut_pt = _fitting(card.above_grade, room - start, _CUT_PT)
+    items.append(
+        Text(xy_mm=(left + start, y), text=card.above_grade, size_pt=cut_pt, strong=True, layer="cut")
+    )
+    y -= 3.5
+    items.append(Line(xy_mm=((left, y), (right, y)), width_mm=0.42, layer="card"))
+    y -= 6.0
+    checks = [broken(check, width_mm=room, size_pt=_SMALL_PT) for check in card.checks]
+    told = sum(_CHECK_MM * len(lines) + 0.8 for lines in checks)
+    foot = top - tall + 3.5
+    pitch = min(_PITCH_MM, (y - foot - _BOX_MM - 3.5 - told) / len(card.lines))
     for label, value in card.lines:
         value_mm = text_width_mm(value, size_pt=_LINE_PT, strong=True)
         text = shortened(label, width_mm=room - value_mm - 2.0, size_pt=_LINE_PT, strong=False)
@@ -133,14 +143,13 @@ def _drawn(card: _Card, x: float, top: float, wide: float, tall: float) -> list[
         items.append(
             Text(xy_mm=(right, y), text=value, size_pt=_LINE_PT, strong=True, anchor="end", layer="card")
         )
-        y -= _PITCH_MM
+        y -= pitch
     y -= 0.5
-    for check in card.checks:
-        for text in _broken(check, room):
+    for lines in checks:
+        for text in lines:
             items.append(Text(xy_mm=(left, y), text=text, size_pt=_SMALL_PT, layer="check"))
-            y -= 4.0
+            y -= _CHECK_MM
         y -= 0.8
-    foot = top - tall + 5.0
     step = room / len(_TICKS)
     for k, word in enumerate(_TICKS):
         at = left + k * step
@@ -163,18 +172,28 @@ def _drawn(card: _Card, x: float, top: float, wide: float, tall: float) -> list[
     return items
 
 
+def _whose(block: TitleBlock, left: float, y: float, room: float) -> tuple[list[Item], float]:
+    """Return a card's job, date and inputs, below them what every sheet must say; and where they end."""
+    right = f"{block.date}  {block.fingerprint}"
+    spare = room - text_width_mm(right, size_pt=_SMALL_PT) - 3.0
+    job = shortened(block.job, width_mm=spare, size_pt=_SMALL_PT, strong=False)
+    items: list[Item] = [
+        Text(xy_mm=(left, y), text=job, size_pt=_SMALL_PT, layer="whose"),
+        Text(xy_mm=(left + room, y), text=right, size_pt=_SMALL_PT, anchor="end", layer="whose"),
+    ]
+    if not block.alarm:
+        return items, y
+    what = "; ".join(part.partition(":")[0] for part in block.alarm.split("; "))
+    lines = broken(f"{what}: do not dig or cut yet.", width_mm=room - 3.0, size_pt=_ALARM_PT, strong=True)
+    upper, lower = y - 1.8, y - 1.8 - 4.3 * len(lines) - 1.4
+    corners = ((left, upper), (left + room, upper), (left + room, lower), (left, lower))
+    items.append(Line(xy_mm=corners, width_mm=0.6, closed=True, layer="alarm"))
+    for k, text in enumerate(lines):
+        at = (left + 1.5, upper - 3.9 - 4.3 * k)
+        items.append(Text(xy_mm=at, text=text, size_pt=_ALARM_PT, strong=True, layer="alarm"))
+    return items, lower + 1.0
+
+
 def _fitting(text: str, room_mm: float, size_pt: float) -> float:
     """Return the size at which a text fits its room, `size_pt` at the most."""
     return min(size_pt, size_pt * room_mm / text_width_mm(text, size_pt=size_pt, strong=True))
-
-
-def _broken(text: str, room_mm: float) -> list[str]:
-    """Return a sentence in lines that fit."""
-    lines, line = [], ""
-    for word in text.split():
-        longer = f"{line} {word}".strip()
-        if line and text_width_mm(longer, size_pt=_SMALL_PT) > room_mm:
-            lines.append(line)
-            longer = word
-        line = longer
-    return [*lines, line]

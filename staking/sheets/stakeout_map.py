@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from staking.plan import Plan
 from staking.sheets.drawing import Drawing
 from staking.sheets.map_canvas import Canvas
@@ -40,7 +42,7 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
         view.page,
         scale=view.scale,
         notation=notation,
-        north=north_name(plan),
+        north=_north(plan),
         magnetic=_magnetic(plan),
         key=tuple(canvas.key.values()),
         remark=canvas.remark,
@@ -52,6 +54,22 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
         items=tuple(items),
     )
     return Sheet(name="stakeout_map", title=title, drawing=drawing, landscape=not view.page.upright)
+
+
+def _north(plan: Plan) -> tuple[str, ...]:
+    """Return which north is up, and on a grid how far it lies from true north."""
+    name, turned = north_name(plan), axes_north(plan)
+    if not plan.book.on_grid:
+        return (name,)
+    if turned is None:
+        return (name, "true north not known")
+    if abs(turned) < _ALIGNED_RAD:
+        return (name, "is true north here")
+    return (name, f"{degrees(abs(turned), 2)} {'E' if turned > 0.0 else 'W'} of true")
+
+
+_ALIGNED_RAD = math.radians(0.005)
+"""An angle less than this prints as nought."""
 
 
 def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
@@ -71,5 +89,5 @@ def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
     day = f"on {site.date.isoformat()}"
     if plan.book.on_grid:
         # The arrow's own north is the grid's, so it is said from which the angle counts.
-        return angle - turned, (lies, f"of true, {good_to}", day)
+        return angle - turned, (f"{lies} of true", f"{good_to} {day}")
     return angle, (lies, f"{good_to} {day}", f"model to {found.valid_until.isoformat()}")

@@ -16,7 +16,7 @@ from staking.formats import typst_pdf
 from staking.formats.typst_pdf import SheetsFailed, pdf_bytes
 from staking.sheets.labels import GAP_MM
 from staking.sheets.pack import pack
-from staking.sheets.sheet import MARGIN_MM, PAPER_MM, SMALLEST_PT, Sheet
+from staking.sheets.sheet import MARGIN_MM, PAPER_MM, SMALLEST_PT, Sheet, Words
 from staking.sheets.table import Column, Table
 
 MM = 72.0 / 25.4
@@ -272,14 +272,50 @@ def test_no_page_that_runs_on_holds_a_few_rows_only(name):
             assert len(lines) >= 10
 
 
-def test_a_table_stands_whole_on_a_page_or_is_dealt_out_evenly():
-    column = Column(heading="Rail", name="rail")
-    how_many = {}
-    for rows in (20, 60):
-        table = Table(title="Rails", columns=(column,), rows=tuple((f"{k} mm",) for k in range(rows)))
-        first = Table(title="Posts", columns=(column,), rows=(("7 in",),) * 22)
-        base = _pack("survey")
-        sheets = (Sheet(name="beams", title="Beams", blocks=(first, table)),)
-        with pdfplumber.open(io.BytesIO(pdf_bytes(replace(base, sheets=sheets)))) as document:
-            how_many[rows] = [len(re.findall(r"\d mm", page.extract_text())) for page in document.pages]
-    assert how_many == {20: [0, 20], 60: [0, 30, 30]}
+def _paged(*tables):
+    """Return how many millimetres each page of a sheet of tables tells."""
+    sheets = (Sheet(name="beams", title="Beams", blocks=tables),)
+    with pdfplumber.open(io.BytesIO(pdf_bytes(replace(_pack("survey"), sheets=sheets)))) as document:
+        return [len(re.findall(r"\d mm", page.extract_text())) for page in document.pages]
+
+
+def _tables(first, rows, *, wide):
+    column = Column(heading="Rail", name="rail", wide=wide)
+    return (
+        Table(title="Posts", columns=(column,), rows=(("7 in",),) * first),
+        Table(title="Rails", columns=(column,), rows=tuple((f"{k} mm",) for k in range(rows))),
+    )
+
+
+def test_a_table_that_fits_stands_whole_on_a_page_and_a_longer_one_begins_where_there_is_room():
+    assert _paged(*_tables(30, 22, wide=True)) == [0, 22]
+    first, second, third = _paged(*_tables(22, 95, wide=True))
+    assert first >= 6
+    assert first + second + third == 95
+    assert second > 30
+    assert third >= 6
+
+
+def test_a_long_table_leaves_no_few_rows_for_its_last_page():
+    for rows in range(38, 60, 3):
+        pages = _paged(*_tables(1, rows, wide=True))
+        assert sum(pages) == rows
+        assert min(pages) >= 6 or len(pages) == 1
+
+
+def test_a_narrow_table_is_set_in_columns_side_by_side_where_that_saves_a_page():
+    # 2026-11-28: story pole and rails stood alone on pages that were nearly empty.
+    assert _paged(*_tables(22, 20, wide=False)) == [20]
+    assert _paged(*_tables(4, 8, wide=False)) == [8]
+
+
+def test_a_sign_stays_with_its_number_at_the_end_of_a_line():
+    # 2026-11-28: "magnetic bearing −" ended a line and "11.7°" began the next.
+    text = "The bearing is " + "x" * 20 + " magnetic bearing − 11.7° and the pipe is 21 ft long "
+    lines = tuple("word " * n + text for n in range(14))
+    sheets = (Sheet(name="words", title="Words", blocks=(Words(lines=lines),)),)
+    with pdfplumber.open(io.BytesIO(pdf_bytes(replace(_pack("survey"), sheets=sheets)))) as document:
+        said = document.pages[0].extract_text().split("\n")
+    assert sum("− 11.7°" in line for line in said) == len(lines)
+    assert sum("21 ft" in line for line in said) == len(lines)
+    assert sum("magnetic" in line for line in said) < len(said)  # Lines do break.

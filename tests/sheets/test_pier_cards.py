@@ -17,7 +17,7 @@ from staking.sheets.pack import pack
 from staking.sheets.sheet import PAPER_MM
 
 SAMPLES = Path(__file__).parents[2] / "sample_surveys"
-YARDS = ("cross_fall", "hand_check", "real_hillside")
+YARDS = ("cross_fall", "hand_check", "planted_blunder", "real_hillside")
 BARE = {"feet-inches": "ft", "decimal feet": "ft", "metric": "mm"}
 
 
@@ -95,5 +95,19 @@ def test_a_card_has_a_check_and_a_stop():
     plan, _, sheets = cards("cross_fall")
     said = " ".join(item.text for item in texts(sheets[0], "check"))
     check = plan.arrays[0].stakeout.marks[0].check
-    assert f"Check: {check.point} to this hub" in said
+    assert f"Check: {check.point} to this stake" in said
     assert said.count("STOP if the post stands more than") == 4
+
+
+@pytest.mark.parametrize(("name", "fails"), [("planted_blunder", True), ("cross_fall", False)])
+def test_every_card_says_whose_it_is_and_whether_the_survey_fails(name, fails):
+    # 2026-11-28: the sheet said that the survey fails; of the cards cut apart from it none did.
+    _, made, sheets = cards(name)
+    block = made.title_block
+    for sheet in sheets:
+        here = len(texts(sheet, "name"))
+        whose = [item.text for item in texts(sheet, "whose")]
+        assert sum(block.fingerprint in text and block.date in text for text in whose) == here
+        assert whose.count(block.job) == here
+        alarms = [item.text for item in texts(sheet, "alarm")]
+        assert alarms == (["SURVEY FAILS ITS TESTS: do not dig or cut yet."] * here if fails else [])
