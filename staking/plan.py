@@ -15,6 +15,7 @@ from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.yard import YardGround, fitted_ground
+from staking.layout.braces import Braced, braced
 from staking.layout.fitting import fitted
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
 from staking.layout.piers import a1_places, beam_letter, pier_order, piers_at
@@ -30,7 +31,14 @@ from staking.pipes.posts import pieces_of
 from staking.pipes.record import Record, record_of
 from staking.pipes.sizes import pipe_size
 from staking.pipes.stock import with_sticks_on_hand_paid
-from staking.remarks import array_remarks, design_remarks, ground_remarks, stake_remarks, survey_remarks
+from staking.remarks import (
+    array_remarks,
+    brace_remarks,
+    design_remarks,
+    ground_remarks,
+    stake_remarks,
+    survey_remarks,
+)
 from staking.shading import Shading, shading, shading_remarks
 
 SETTLED_M = 1e-5
@@ -49,6 +57,7 @@ class ArrayPlan:
     fit: Fit
     holes: tuple[Hole, ...]
     stakeout: StakeOut
+    braced: Braced = field(default_factory=Braced)
 
     def pier_name(self, pier: str) -> str:
         """Return a pier's name in the whole job: with several arrays ``name-A1``."""
@@ -220,6 +229,7 @@ def _array_warnings(book: FieldBook, array: ArrayPlan, ground: YardGround) -> tu
         *stake_remarks(array.name, array.fit, seen, staked=staked, style=job.site.show),
         *array_remarks(array.fit, array.holes, job.footing, seen, style=job.site.show),
         *array.stakeout.warnings,
+        *brace_remarks(array.braced),
     )
     return tuple(f"array {array.name}: {text}" for text in texts) if array.name else texts
 
@@ -354,7 +364,9 @@ def _array_plan(
                 ]
             )
         dug = holes(fit, job.footing, job.pipe, seen, od_m)
-    return ArrayPlan(name=array.name, job=array, fit=fit, holes=dug, stakeout=stakeout)
+    return ArrayPlan(
+        name=array.name, job=array, fit=fit, holes=dug, stakeout=stakeout, braced=braced(fit, job.braces)
+    )
 
 
 def _post_od_m(array: ArrayJob) -> float:

@@ -15,6 +15,7 @@ from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
 from staking.ground.shots import known_as
 from staking.ground.yard import STAKE_MOVED_M, YardGround
+from staking.layout.braces import Braced
 from staking.layout.frame import Fit
 from staking.pipes.holes import Hole
 
@@ -202,3 +203,13 @@ def array_remarks(
             f"{told(deepest, style)} at the most"
         )
     return tuple(remarks)
+
+
+def brace_remarks(braced: Braced) -> tuple[str, ...]:
+    """Return the tall posts for which there is no neighbour that a brace could run to."""
+    if not braced.without:
+        return ()
+    return (
+        f"no brace for {_listed(braced.without)}, which [braces] over asks for: no neighbour that [braces] "
+        "to names, or its fixing would not be on its pipe below this one's",
+    )

@@ -54,6 +54,18 @@ def results(plan: Plan) -> dict[str, Any]:
             }
             for d in plan.clearances.distances
         ],
+        "braces": [
+            {
+                "array": array.name,
+                "post": array.pier_name(one.post),
+                "to": array.pier_name(one.to),
+                "length": _number(one.length_m),
+                "sd": _number(one.sd_m),
+                "above_level": round(math.degrees(one.above_level_rad), 3),
+            }
+            for array in plan.arrays
+            for one in array.braced.braces
+        ],
         "shade": [
             {
                 "front": one.front,

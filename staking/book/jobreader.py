@@ -145,6 +145,7 @@ def read_tree(
         tolerance=records["tolerance"] or Tolerance(),
         ground=records["ground"] or GroundAssumed(),
         shade=records["shade"] or ShadeHours(),
+        braces=records["braces"],
     )
     return JobRead(
         job=job,

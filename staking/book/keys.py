@@ -526,6 +526,26 @@ TOLERANCE = Section(
         _may("diagonals", SIZE, "1/4 in", "one diagonal against the other", default="1/4 in"),
     ),
 )
+BRACES = Section(
+    name="braces",
+    meaning="braces of tall posts, as lengths between fixing points that the engineer or supplier gives",
+    record=records.Braces,
+    keys=(
+        _needed("over", SIZE, "6 ft", "posts that stand more than this above grade have braces"),
+        _needed("from_top", SIZE_OR_ZERO, "8 in", "the fixing on the tall post, down from its top end"),
+        _needed("above_grade", SIZE_OR_ZERO, "12 in", "the fixing on the other post, up from grade there"),
+        Key(
+            name="to",
+            kind=word("low", "high", "left", "right"),
+            needed=False,
+            meaning="to which neighbours: of the next lower or higher beam, left or right along the beam",
+            example="low | left",
+            default="low",
+            several=True,
+            bare=True,
+        ),
+    ),
+)
 SHADE = Section(
     name="shade",
     meaning="when several arrays must not shade one another, by the sun's own time: 12:00 is its noon",
@@ -574,6 +594,7 @@ SECTIONS: tuple[Section, ...] = (
     FOOTING,
     PIPE,
     STAKES,
+    BRACES,
     SHADE,
     TOLERANCE,
     GROUND,

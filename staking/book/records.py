@@ -528,6 +528,17 @@ class Stakes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Braces:
+    """``[braces]``: where the fixings of braces sit, as the engineer or the supplier gives them."""
+
+    over_m: float
+    """Posts whose above-grade length is more than this have braces."""
+    from_top_m: float
+    above_grade_m: float
+    to: tuple[str, ...] = ("low",)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShadeHours:
     """``[shade]``: when arrays must not shade one another, by the sun's own time."""
 
@@ -586,6 +597,7 @@ class Job:
     tolerance: Tolerance = Tolerance()
     ground: GroundAssumed = GroundAssumed()
     shade: ShadeHours = ShadeHours()
+    braces: Braces | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

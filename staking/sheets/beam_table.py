@@ -32,6 +32,7 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
         ),
         _joints(plan, array, notation),
         _really(array, notation),
+        *([_braces(array, notation)] if array.braced.braces else []),
     ]
     for k in range(0, len(fit.beams), _MOST_BEAMS):
         some = fit.beams[k : k + _MOST_BEAMS]
@@ -83,6 +84,37 @@ def _rise_words(rise_m: float, notation: Notation) -> str:
     if abs(rise_m) < notation.step_m / 2.0:
         return "level"
     return f"{'higher' if rise_m > 0.0 else 'lower'} by {notation.small(abs(rise_m))}"
+
+
+def _braces(array: ArrayPlan, notation: Notation) -> Table:
+    """Return each brace between its fixing points."""
+    unit = notation.unit
+    return Table(
+        title="Braces of tall posts",
+        columns=(
+            Column(heading="On post", name="post", align="left", strong=True),
+            Column(heading="To post", name="to", align="left"),
+            Column(heading="Length", name="length", unit=unit, strong=True),
+            Column(heading="Known to", name="sd", unit=unit),
+            Column(heading="Above level", name="above_level"),
+        ),
+        rows=tuple(
+            (
+                brace.post,
+                brace.to,
+                notation.length(brace.length_m),
+                notation.sd(brace.sd_m),
+                f"{format_angle(brace.above_level_rad, 1)}°",
+            )
+            for brace in array.braced.braces
+        ),
+        size_pt=_SIZE_PT,
+        notes=(
+            "From fixing to fixing, between the posts' centrelines; take off what the fittings ask for. "
+            "Whether and of what a brace is needed is the engineer's or the supplier's word. Measure before "
+            "cutting.",
+        ),
+    )
 
 
 def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
