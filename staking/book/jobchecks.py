@@ -25,6 +25,13 @@ def check_job(job: JobRead, tables: Mapping[str, TableRead], *, for_plan: bool) 
     if shade.start >= shade.to and not told(job, "shade"):
         read, expected = f"{shade.start:%H:%M} to {shade.to:%H:%M}", "a time after shade.from"
         found.append(_key("shade.to", "not later than shade.from", read=read, expected=expected))
+    braces = job.job.braces
+    fixings = {"from_top": braces.from_top_m, "above_grade": braces.above_grade_m}
+    found += [
+        _key(f"braces.{name}", "needed with braces.over: no fixing is invented here")
+        for name, value in fixings.items()
+        if braces.over_m is not None and value is None and not told(job, f"braces.{name}")
+    ]
     azimuth = job.job.control.azimuth
     if azimuth is not None and azimuth.start.casefold() == azimuth.to.casefold():
         found.append(_key("control.azimuth.to", "the same point as `from`", read=azimuth.to))

@@ -14,6 +14,7 @@ from staking.book.nearest import did_you_mean, nearest
 from staking.book.records import (
     Accuracy,
     ArrayJob,
+    Braces,
     Control,
     GroundAssumed,
     Instruments,
@@ -145,7 +146,7 @@ def read_tree(
         tolerance=records["tolerance"] or Tolerance(),
         ground=records["ground"] or GroundAssumed(),
         shade=records["shade"] or ShadeHours(),
-        braces=records["braces"],
+        braces=records["braces"] or Braces(),
     )
     return JobRead(
         job=job,

@@ -531,9 +531,21 @@ BRACES = Section(
     meaning="braces of tall posts, as lengths between fixing points that the engineer or supplier gives",
     record=records.Braces,
     keys=(
-        _needed("over", SIZE, "6 ft", "posts that stand more than this above grade have braces"),
-        _needed("from_top", SIZE_OR_ZERO, "8 in", "the fixing on the tall post, down from its top end"),
-        _needed("above_grade", SIZE_OR_ZERO, "12 in", "the fixing on the other post, up from grade there"),
+        _may(
+            "over", SIZE, "6 ft", "posts that stand more than this above grade have braces; without it none"
+        ),
+        _may(
+            "from_top",
+            SIZE_OR_ZERO,
+            "8 in",
+            "the fixing on the tall post, down from its top end; needed with over",
+        ),
+        _may(
+            "above_grade",
+            SIZE_OR_ZERO,
+            "12 in",
+            "the fixing on the other post, up from grade there; needed with over",
+        ),
         Key(
             name="to",
             kind=word("low", "high", "left", "right"),

@@ -531,10 +531,11 @@ class Stakes:
 class Braces:
     """``[braces]``: where the fixings of braces sit, as the engineer or the supplier gives them."""
 
-    over_m: float
-    """Posts whose above-grade length is more than this have braces."""
-    from_top_m: float
-    above_grade_m: float
+    over_m: float | None = None
+    """Posts whose above-grade length is more than this have braces; None: none has."""
+    from_top_m: float | None = None
+    """Given where `over_m` is, as is the next."""
+    above_grade_m: float | None = None
     to: tuple[str, ...] = ("low",)
 
 
@@ -597,7 +598,7 @@ class Job:
     tolerance: Tolerance = Tolerance()
     ground: GroundAssumed = GroundAssumed()
     shade: ShadeHours = ShadeHours()
-    braces: Braces | None = None
+    braces: Braces = Braces()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

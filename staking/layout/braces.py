@@ -38,9 +38,9 @@ class Braced:
     without: tuple[str, ...] = ()
 
 
-def braced(fit: Fit, wanted: Braces | None) -> Braced:
+def braced(fit: Fit, wanted: Braces) -> Braced:
     """Return the braces of every post that stands over the height given."""
-    if wanted is None:
+    if wanted.over_m is None or wanted.from_top_m is None or wanted.above_grade_m is None:
         return Braced()
     piers, lengths = fit.piers, fit.lengths
     at = {

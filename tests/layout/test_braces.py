@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import math
+import shutil
+from pathlib import Path
 
 import numpy as np
 import pytest
 from yards import FT, IN, check_job, laid_out, level_ground, sloping_ground
 
+from staking.base.errors import WrongInput
+from staking.book.folder import read_book
 from staking.book.records import Braces
 from staking.layout.braces import braced
 from staking.remarks import brace_remarks
+
+SAMPLE = Path(__file__).parents[2] / "sample_surveys" / "hand_check"
 
 
 def wanted(**changed):
@@ -71,5 +77,15 @@ def test_posts_without_a_brace_are_told(changed, braces, without):
     assert bool(brace_remarks(found)) is bool(without)
 
 
+def test_a_fixing_that_is_not_given_is_asked_for(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(f'{job}\n[braces]\nover = 1.2\nto = "low"\n', encoding="utf-8")
+    with pytest.raises(WrongInput) as caught:
+        read_book(folder)
+    assert [one.column for one in caught.value.mistakes] == ["braces.from_top", "braces.above_grade"]
+
+
 def test_without_the_table_there_are_none():
-    assert braced(laid_out(check_job(), level_ground), None).braces == ()
+    assert braced(laid_out(check_job(), level_ground), Braces()).braces == ()
