@@ -531,9 +531,7 @@ BRACES = Section(
     meaning="braces of tall posts, as lengths between fixing points that the engineer or supplier gives",
     record=records.Braces,
     keys=(
-        _may(
-            "over", SIZE, "6 ft", "posts that stand more than this above grade have braces; without it none"
-        ),
+        _may("over", SIZE, "6 ft", "posts that stand more than this above grade have braces"),
         _may(
             "from_top",
             SIZE_OR_ZERO,
