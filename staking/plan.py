@@ -24,7 +24,9 @@ from staking.layout.shape import shape_of
 from staking.marks.pins import usable_pins
 from staking.marks.stakeout import StakeOut
 from staking.marks.yard import stake_out
-from staking.pipes.cutlist import CannotCut, CutList
+from staking.ordering import Ordered, certainties
+from staking.pipes.certainty import Certainty
+from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.holes import Hole, holes
 from staking.pipes.posts import pieces_of
@@ -84,6 +86,8 @@ class Plan:
     """What several arrays do to one another."""
     worked: Worked | None = None
     """The survey with its equations, for what looks ahead; None in a plan that no survey was adjusted for."""
+    order: tuple[Certainty, ...] | None = None
+    """How sure the order of pipe is before the survey is final; None where that does not apply."""
     conflicts: tuple[Conflict, ...] = ()
     would_do: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -169,7 +173,6 @@ def planned(book: FieldBook) -> Plan:
     arrays = tuple(
         _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
     )
-    cuts = _cuts(job, arrays)
     shade = shading(
         book,
         [(array.job, array.fit) for array in arrays],
@@ -177,6 +180,9 @@ def planned(book: FieldBook) -> Plan:
         ahead={array.name: place_ahead(array.place, adjustment.points) for array in job.arrays},
         ground=ground,
     )
+    pieces = _pieces(job, arrays)
+    cuts = _cuts(job, arrays, pieces)
+    order = _order(job, ground, arrays, placed, pieces, cuts)
     kept = clearances(
         book,
         adjustment.points,
@@ -190,6 +196,7 @@ def planned(book: FieldBook) -> Plan:
         ground=ground,
         arrays=arrays,
         cuts=cuts,
+        order=order,
         clearances=kept,
         shading=shade,
         worked=survey,
@@ -407,19 +414,45 @@ def _longest_stick(job: Job, arrays: tuple[ArrayPlan, ...]) -> float:
     return max([*(stick.length_m for stick in sticks), *posts], default=0.0)
 
 
-def _cuts(job: Job, arrays: tuple[ArrayPlan, ...]) -> CutList | None:
-    if job.pipe is None or any(not array.holes for array in arrays):
-        return None
-    posts, beams = [], []
+def _pieces(job: Job, arrays: tuple[ArrayPlan, ...]) -> tuple[list[Piece], list[BeamToCut]]:
+    posts: list[Piece] = []
+    beams: list[BeamToCut] = []
     for array in arrays:
         more_posts, more_beams = pieces_of(
             array.fit, array.holes, array.job.frame, array_name=array.name, style=job.site.show
         )
         posts += more_posts
         beams += more_beams
+    return posts, beams
+
+
+def _cuts(
+    job: Job, arrays: tuple[ArrayPlan, ...], pieces: tuple[list[Piece], list[BeamToCut]]
+) -> CutList | None:
+    if job.pipe is None or any(not array.holes for array in arrays):
+        return None
     try:
-        return cut(posts, beams, with_sticks_on_hand_paid(job.pipe), style=job.site.show)
+        return cut(*pieces, with_sticks_on_hand_paid(job.pipe), style=job.site.show)
     except CannotCut as error:
         raise WrongInput(
             [Mistake(file="job.toml", column="pipe.stock", problem=reason) for reason in error.reasons]
         ) from None
+
+
+def _order(
+    job: Job,
+    ground: YardGround,
+    arrays: tuple[ArrayPlan, ...],
+    placed: Mapping[str, tuple[float, float]],
+    pieces: tuple[list[Piece], list[BeamToCut]],
+    cuts: CutList | None,
+) -> tuple[Certainty, ...] | None:
+    if cuts is None or job.pipe is None:
+        return None
+    ordered = [
+        Ordered(
+            name=array.name, job=array.job, fit=array.fit, holes=array.holes, placed_en_m=placed[array.name]
+        )
+        for array in arrays
+    ]
+    return certainties(job, with_sticks_on_hand_paid(job.pipe), ground, ordered, *pieces, cuts)

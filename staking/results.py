@@ -11,6 +11,7 @@ import numpy as np
 from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
+from staking.pipes.certainty import Certainty, Step
 from staking.pipes.concrete import concrete_of
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
@@ -35,6 +36,7 @@ def results(plan: Plan) -> dict[str, Any]:
         "cuts": _cuts(plan),
         "concrete": _concrete(plan),
         "record": _record(plan),
+        "order": None if plan.order is None else [_order(one) for one in plan.order],
         "built": None,
         "built_array": None,
         "conflicts": [
@@ -347,6 +349,34 @@ def _cuts(plan: Plan) -> dict[str, Any] | None:
         "cost_bound": _number(cuts.cost_bound),
         "joints": cuts.joints,
         "on_hand": cuts.on_hand,
+    }
+
+
+def _order(one: Certainty) -> dict[str, Any]:
+    """Return how sure the order of one pipe is, as listed and with sticks more."""
+    return {
+        "pipe": one.pipe,
+        "sticks": one.sticks,
+        "draws": one.draws,
+        "seed": one.seed,
+        "steps": [_order_step(one, step) for step in one.steps],
+        "enough_95": None if one.enough_95 is None else one.sticks + one.enough_95.extra,
+        "enough_99": None if one.enough_99 is None else one.sticks + one.enough_99.extra,
+        "cheapest": None if one.cheapest is None else one.sticks + one.cheapest.extra,
+        "pays_from": _number(one.pays_from),
+        "within_limits": _number(one.within),
+    }
+
+
+def _order_step(one: Certainty, step: Step) -> dict[str, Any]:
+    return {
+        "sticks": one.sticks + step.extra,
+        "more": step.extra,
+        "stock": _number(step.stock_m),
+        "price": _number(step.price),
+        "at_least": _number(step.certain),
+        "at_most": _number(step.at_most),
+        "expected": _number(step.expected),
     }
 
 

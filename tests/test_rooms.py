@@ -23,6 +23,7 @@ ROOMS = [
     "clearances",
     "shading",
     "remarks",
+    "ordering",
     "plan",
     "compare",
     "results",

@@ -498,6 +498,7 @@ PIPE = Section(
             "threaded: how much longer the joined pipe is than its two pieces; minus: shorter",
             default="0 in",
         ),
+        _may("trip_cost", NUMBER, "60.00", "what a second trip for pipe costs, against a stick more ordered"),
         _may("useful_drop", SIZE, "2 ft", "a drop is worth keeping from this length on"),
     ),
 )

@@ -509,6 +509,8 @@ class Pipe:
     """A piece of a beam with joints rests on so many posts at least."""
     useful_drop_m: float | None = None
     """A drop from this length on is worth keeping; None: not said."""
+    trip_cost: float | None = None
+    """Of a second trip for pipe; None: not said."""
 
     @property
     def no_joint_shares(self) -> tuple[float, float] | None:

@@ -98,6 +98,12 @@ class YardGround:
         pairs = np.array(found, dtype=np.intp).reshape(-1, 2)
         return pairs[:, 0], pairs[:, 1]
 
+    def at_stakes(self, names: tuple[str, ...], en_m: Floats) -> Bools:
+        """Return which piers (m,) have a shot at their stake, which stands where the pier does."""
+        shot = np.zeros(len(names), dtype=bool)
+        shot[self._stakes_at(names, en_m)[0]] = True
+        return shot
+
     def moved_stakes(self, names: tuple[str, ...], en_m: Floats) -> tuple[MovedStake, ...]:
         """Return the piers whose stake was shot but stands more than `STAKE_MOVED_M` away from them."""
         moved = []

@@ -14,6 +14,7 @@ from staking.pipes.stock import weights_kg_per_m
 from staking.plan import Plan
 from staking.sheets.concrete_table import order_words
 from staking.sheets.notation import Notation, count_words
+from staking.sheets.order_table import order_table
 from staking.sheets.sheet import Sheet
 from staking.sheets.table import Column, Table
 
@@ -52,6 +53,7 @@ def buy_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
         title="To buy and for the record",
         blocks=(
             shopping_table(cuts, weights_kg_per_m(plan.book.job), notation=notation),
+            *((order_table(plan.order, notation=notation),) if plan.order else ()),
             record_table(plan, cuts, notation=notation),
         ),
     )

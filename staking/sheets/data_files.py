@@ -14,6 +14,7 @@ from staking.plan import Plan
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.going import by_piece, going
 from staking.sheets.map_extent import control_marks
+from staking.sheets.order_table import order_file
 from staking.sheets.sheet import DataFile
 from staking.sheets.table import Column, Table
 
@@ -37,6 +38,10 @@ def data_files(plan: Plan) -> tuple[DataFile, ...]:
     ]
     if plan.cuts is not None:
         files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
+    if plan.order:
+        unit = plan.book.job.site.units
+        lengths = [bare(step.stock_m, unit) for one in plan.order for step in one.steps]
+        files.append(DataFile(name="order.csv", table=order_file(plan, lengths, plan.order)))
     return tuple(files)
 
 

@@ -10,11 +10,13 @@ from staking.control.adjustment import Adjustment, Misclosure
 from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.buy_table import joint_words
-from staking.sheets.concrete_table import order_words, over_dig_words
+from staking.sheets.concrete_table import order_words as concrete_words
+from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words
 from staking.sheets.notation import Notation, degrees, sentence
+from staking.sheets.order_table import order_words
 from staking.sheets.trouble import remedies
 from staking.sheets.unchecked import unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
@@ -268,6 +270,11 @@ def _cutting(plan: Plan) -> list[str]:
             f"{show.total_words(pieces)} in {_count(len(pieces), 'piece')}{weight}; "
             f"{joint_words(plan.book.job, cuts.joints)}",
         ),
+        *(
+            line
+            for k, one in enumerate(plan.order or ())
+            for line in labelled("order" if k == 0 else "", order_words(one, show))
+        ),
         *labelled(
             "rails",
             f"{_count(record.rails, 'rail')}, {show.total_words(_rails(plan))} in all, under "
@@ -285,7 +292,7 @@ def _digging(plan: Plan) -> list[str]:
     footing, show = plan.book.job.footing, _notation(plan)
     if footing is None or not holes:
         return []
-    told = order_words(concrete_of(holes), footing, show)
+    told = concrete_words(concrete_of(holes), footing, show)
     return [
         "",
         "HOLES",
