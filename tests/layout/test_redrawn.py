@@ -100,7 +100,7 @@ def test_each_draw_is_what_the_whole_fitting_makes_of_that_ground(job):
         if job.fit.beams == "level":
             assert row == pytest.approx(other, abs=NEAR_M)
         else:
-            # The optimum is flat along the cross-slope: what is made least is sharp, single posts are less so.
+            # The optimum is flat along the cross-slope: what is made least is sharp, single posts less so.
             posts = len(row) if job.fit.least == "steel" else 1
             total = float(row.sum()) if job.fit.least == "steel" else float(row.max())
             wanted = float(other.sum()) if job.fit.least == "steel" else float(other.max())
