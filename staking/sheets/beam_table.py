@@ -104,7 +104,7 @@ def _braces(array: ArrayPlan, notation: Notation) -> Table:
                 brace.to,
                 notation.length(brace.length_m),
                 notation.sd(brace.sd_m),
-                f"{format_angle(brace.above_level_rad, 1)}°",
+                degrees(brace.above_level_rad),
             )
             for brace in array.braced.braces
         ),

@@ -14,7 +14,12 @@ from staking.base.errors import WrongInput
 from staking.book.folder import read_book
 from staking.book.records import Braces
 from staking.layout.braces import braced
+from staking.plan import planned
 from staking.remarks import brace_remarks
+from staking.results import results
+from staking.sheets.beam_table import beam_sheet
+from staking.sheets.notation import Notation
+from staking.sheets.table import Table
 
 SAMPLE = Path(__file__).parents[2] / "sample_surveys" / "hand_check"
 
@@ -85,6 +90,22 @@ def test_a_fixing_that_is_not_given_is_asked_for(tmp_path):
     with pytest.raises(WrongInput) as caught:
         read_book(folder)
     assert [one.column for one in caught.value.mistakes] == ["braces.from_top", "braces.above_grade"]
+
+
+def test_the_beam_sheet_and_the_results_tell_them(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    keys = 'over = 1.2\nfrom_top = 0.2\nabove_grade = 0.3\nto = ["low", "left"]'
+    (folder / "job.toml").write_text(f"{job}\n[braces]\n{keys}\n", encoding="utf-8")
+    plan = planned(read_book(folder))
+    sheet = beam_sheet(plan, plan.arrays[0], notation=Notation(style="metric"))
+    table = next(one for one in sheet.blocks if isinstance(one, Table) and "Braces" in one.title)
+    told = results(plan)["braces"]
+    assert len(told) == 5
+    assert [(row[0], row[1], row[2]) for row in table.rows] == [
+        (one["post"], one["to"], f"{1000 * one['length']:.0f}") for one in told
+    ]
 
 
 def test_without_the_table_there_are_none():
