@@ -33,6 +33,7 @@ class _Parser(argparse.ArgumentParser):
 
         known = [
             "new",
+            "changes",
             "check",
             "compare",
             "import",
@@ -109,6 +110,16 @@ def _parser() -> argparse.ArgumentParser:
     sub = command("compare", "Designs of one yard side by side: heights, pipe, money, facing.", _compare)
     sub.add_argument("--out", metavar="DIR", help="also write the table, the picture and compare.csv there")
     sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    sub = commands.add_parser(
+        "changes",
+        help="What changed from one plan to another, and which printed sheets are void.",
+        description="Compare two plans pier by pier: each a folder that plan wrote, or a survey's folder or "
+        "workbook, which is planned for it.",
+        epilog=_LIMITS,
+    )
+    sub.add_argument("old", metavar="OLD", help="the earlier one")
+    sub.add_argument("new", metavar="NEW", help="the later one")
+    sub.set_defaults(run=_changes)
     sub = command("shadows", "Print a day's shadows of a plumb line by the clock: true north.", _shadows)
     sub.add_argument("--date", metavar="DATE", help="another day than that of the survey, as 2026-10-03")
     return parser
@@ -228,6 +239,8 @@ def _plan(asked: argparse.Namespace) -> int:
     from staking.book.folder import read_book
     from staking.formats.other_files import lacking
     from staking.formats.pack_files import pack_files
+    from staking.formats.sheets_json import NAME as SHEETS_JSON
+    from staking.formats.sheets_json import sheets_json
     from staking.formats.write import write_files
     from staking.plan import planned
     from staking.results import results_text
@@ -239,6 +252,7 @@ def _plan(asked: argparse.Namespace) -> int:
     plan = planned(read_book(Path(asked.folder), purpose="plan"))
     sheets = pack(plan, paper=asked.paper)
     files = {**pack_files(sheets), "results.json": results_text(plan).encode()}
+    files[SHEETS_JSON] = sheets_json(sheets, plan.book.job.site.show, files)
     written = write_files(Path(asked.out), files)
     left_out = not_written_lines(earth_refusal(plan), lacking(sheets))
     print("\n".join([*plan_lines(plan), *written_lines(written), *left_out]))
@@ -268,6 +282,16 @@ def _compare(asked: argparse.Namespace) -> int:
         files = pack_files(compare_pack(designs, paper=asked.paper), pdf_name="compare.pdf")
         written = write_files(Path(asked.out), files)
     print("\n".join([*compare_lines(designs), *written_lines(written)]))
+    return 0
+
+
+def _changes(asked: argparse.Namespace) -> int:
+    from pathlib import Path
+
+    from staking.changes.lines import changes_lines
+    from staking.changes.made import made
+
+    print("\n".join(changes_lines(made(Path(asked.old)), made(Path(asked.new)))))
     return 0
 
 

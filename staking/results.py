@@ -28,6 +28,8 @@ def results(plan: Plan) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "fingerprint": plan.book.fingerprint,
+        "revision": plan.book.job.site.revision or None,
+        "date": None if plan.book.job.site.date is None else plan.book.job.site.date.isoformat(),
         "survey": _survey(plan.adjustment),
         "ground": _ground(plan),
         "arrays": [_array(array) for array in plan.arrays],

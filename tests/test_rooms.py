@@ -30,6 +30,7 @@ ROOMS = [
     "ahead",
     "sheets",
     "formats",
+    "changes",
     "cli",
 ]
 HEAVY = {

@@ -260,6 +260,8 @@ class Site:
     latitude_rad: float | None = None
     longitude_rad: float | None = None
     date: Date | None = None
+    revision: str = ""
+    """Of the plan, as its maker counts."""
     time_zone: tzinfo | None = None
     """Of the clock; None: UTC."""
     grid: str | None = None

@@ -42,11 +42,21 @@ def dxf_bytes(model: SiteModel) -> bytes:
     try:
         document = filemanagement.new("R2010", setup=["linetypes"], units=INSUNITS[model.unit])
         _fill(document, model)
+        _in_order(document)
         out = io.StringIO()
         document.write(out)
     finally:
         options.write_fixed_meta_data_for_testing = before
     return out.getvalue().encode("utf-8")
+
+
+def _in_order(document: Drawing) -> None:
+    """Sort the classes that the library declares from a set, whose order is another in every process."""
+    classes = document.classes
+    classes.add_required_classes(document.dxfversion)
+    ordered = sorted(classes.classes.items())
+    classes.classes.clear()
+    classes.classes.update(ordered)
 
 
 def _fill(document: Drawing, model: SiteModel) -> None:

@@ -10,6 +10,7 @@ from staking.base.units import format_angle, format_length, from_unit, parse_len
 
 _STEP_M = {"feet-inches": from_unit(1.0, "in") / 16, "decimal feet": 0.003048, "metric": 0.001}
 """The last place that each style prints, metres: 1/16 in, 0.01 ft, 1 mm."""
+STYLES = tuple(_STEP_M)
 _BARE_UNIT = {"feet-inches": "ft", "decimal feet": "ft", "metric": "mm"}
 _SNAP = 1e-9
 """Share of a step by which a float may stand above a whole step and still be that step."""

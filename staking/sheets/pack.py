@@ -108,6 +108,7 @@ def title_block(plan: Plan, notation: Notation) -> TitleBlock:
     return TitleBlock(
         job=job_name(site),
         date=date_text(site),
+        revision=site.revision,
         fingerprint=plan.book.fingerprint or "–",
         benchmark=told,
         lengths_in=_LENGTHS_IN[notation.style],

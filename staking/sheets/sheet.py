@@ -24,7 +24,7 @@ HEADER_MM = 11.0
 ALARM_DOWN_MM = 8.0
 """From the margin down to the baseline of what every sheet must say, below the sheet's number."""
 FOOTER_MM = 12.0
-TITLE_SHARES = (2.4, 1.0, 1.15, 2.0, 1.1)
+TITLE_SHARES = {"Job": 2.4, "Date": 1.0, "Revision": 0.7, "Inputs": 1.15, "Benchmark": 2.0, "Lengths in": 1.1}
 """Widths of the title block's parts against each other."""
 TITLE_GUTTER_MM = 4.0
 """White between the title block's parts."""
@@ -56,23 +56,27 @@ class TitleBlock:
     fingerprint: str
     benchmark: str
     lengths_in: str
+    revision: str = ""
     alarm: str = ""
     """What every sheet must say besides: that the survey fails its tests."""
 
     def fitted(self, room_mm: float) -> tuple[tuple[str, str, float], ...]:
         """Return the labels, the texts cut off where wider than their part, and the parts' widths."""
-        shared = room_mm - TITLE_GUTTER_MM * (len(TITLE_SHARES) - 1)
-        widths = [shared * share / sum(TITLE_SHARES) for share in TITLE_SHARES]
+        parts = self.parts()
+        shares = [TITLE_SHARES[label] for label, _ in parts]
+        shared = room_mm - TITLE_GUTTER_MM * (len(parts) - 1)
+        widths = [shared * share / sum(shares) for share in shares]
         return tuple(
             (label, shortened(text, width_mm=width, size_pt=TITLE_PT, strong=True), width)
-            for width, (label, text) in zip(widths, self.parts(), strict=True)
+            for width, (label, text) in zip(widths, parts, strict=True)
         )
 
     def parts(self) -> tuple[tuple[str, str], ...]:
-        """Return the labels and texts from left to right."""
+        """Return the labels and texts from left to right; a revision only where there is one."""
         return (
             ("Job", self.job),
             ("Date", self.date),
+            *((("Revision", self.revision),) if self.revision else ()),
             ("Inputs", self.fingerprint),
             ("Benchmark", self.benchmark),
             ("Lengths in", self.lengths_in),

@@ -31,6 +31,7 @@ def stamp_of(plan: Plan, *, alarm: str) -> Stamp:
     facts = [
         ("Job", job_name(site)),
         ("Date", date_text(site)),
+        *((("Revision", site.revision),) if site.revision else ()),
         ("Inputs", plan.book.fingerprint or "–"),
         ("Unit", UNIT_WORDS[site.units]),
         ("North", north_name(plan)),

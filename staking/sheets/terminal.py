@@ -76,7 +76,9 @@ def _count(number: int, one: str, many: str | None = None) -> str:
 
 def _heading(plan: Plan) -> list[str]:
     name = plan.book.job.site.name or "Survey"
-    lines = [name, "=" * len(name), f"inputs {plan.book.fingerprint}"]
+    revision = plan.book.job.site.revision
+    inputs = f"inputs {plan.book.fingerprint}" + (f", revision {revision}" if revision else "")
+    lines = [name, "=" * len(name), inputs]
     if fails_tests(plan.adjustment):
         lines += [
             "",

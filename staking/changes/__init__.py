@@ -1,0 +1,1 @@
+"""What changed from one plan to another, pier by pier, and which printed sheets are void."""
