@@ -174,7 +174,8 @@ def _drawn(card: _Card, block: TitleBlock, box: tuple[float, float, float, float
 
 def _whose(block: TitleBlock, left: float, y: float, room: float) -> tuple[list[Item], float]:
     """Return a card's job, date and inputs, below them what every sheet must say; and where they end."""
-    right = f"{block.date}  {block.fingerprint}"
+    revision = shortened(block.revision, width_mm=room / 6.0, size_pt=_SMALL_PT, strong=False)
+    right = "  ".join(filter(None, (block.date, revision, block.fingerprint)))
     spare = room - text_width_mm(right, size_pt=_SMALL_PT) - 3.0
     job = shortened(block.job, width_mm=spare, size_pt=_SMALL_PT, strong=False)
     items: list[Item] = [

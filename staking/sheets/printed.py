@@ -6,11 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from staking.sheets.drawing import Text
-from staking.sheets.sheet import Pack, Sheet, Words
+from staking.sheets.sheet import TITLE_LAYERS, Pack, Sheet, Words
 from staking.sheets.table import Table
 
-TITLE_LAYER = "title"
-"""Of the drawings' items that repeat the sheet's title and title block."""
 COUNTED = "no."
 """Stands before a whole number that is no length, so that a change by one is not taken for a last place."""
 
@@ -56,7 +54,7 @@ def _texts(sheet: Sheet) -> Iterator[str]:
             yield from _table_texts(block)
     if sheet.drawing is not None:
         for item in sheet.drawing.items:
-            if isinstance(item, Text) and item.layer != TITLE_LAYER:
+            if isinstance(item, Text) and item.layer not in TITLE_LAYERS:
                 yield item.text
 
 

@@ -26,6 +26,8 @@ ALARM_DOWN_MM = 8.0
 FOOTER_MM = 12.0
 TITLE_SHARES = {"Job": 2.4, "Date": 1.0, "Revision": 0.7, "Inputs": 1.15, "Benchmark": 2.0, "Lengths in": 1.1}
 """Widths of the title block's parts against each other."""
+TITLE_LAYERS = ("title", "whose")
+"""Of a drawing's items that repeat the title block: of the sheet, and of each card on it."""
 TITLE_GUTTER_MM = 4.0
 """White between the title block's parts."""
 TITLE_PT = 9.0
