@@ -15,7 +15,9 @@ from staking.pipes.finishing import USEFUL_M, well_laid
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
+from staking.pipes.large import many_cut
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
+from staking.pipes.many import ManyPosts
 from staking.pipes.pricing import Program
 from staking.pipes.refusal import why_not
 from staking.pipes.remedies import Shown
@@ -33,6 +35,8 @@ COUNT_BUDGET = 200_000
 """Of the bound of the number of sticks where the cost is what is made least."""
 FEW_PIECES = 40
 """Ties are searched thoroughly only where there are no more pieces than this."""
+MANY_PIECES = 150
+"""With more pieces than this loads are not searched one by one: posts of nearly one length go together."""
 LENGTH_STEP_M = 0.001
 """Between cuttings of equally many sticks, a millimetre of total length is worth a search, less is not."""
 
@@ -91,9 +95,11 @@ def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cut
     """Return the best quick cutting; soon after the first that equals the bound no more are looked at."""
     best, least = None, (math.inf, math.inf, 0)
     looks: Iterable[Cutting] = greedy_cuttings(task, goal.weights, shuffled=False)
-    if len(task.kinds) == 1 and goal.weights[0] > 0:
+    few = task.most_pieces <= MANY_PIECES
+    if few and len(task.kinds) == 1 and goal.weights[0] > 0 and math.isfinite(bound):
         looks = chain(looks, laid_cuttings(task, [0] * round(bound / goal.weights[0]), FIRST_PACKINGS))
-    looks = chain(looks, greedy_cuttings(task, goal.weights, shuffled=True))
+    if few:
+        looks = chain(looks, greedy_cuttings(task, goal.weights, shuffled=True))
     more = MORE_LOOKS if task.beams and task.most_pieces <= FEW_PIECES else 0
     for cutting in looks:
         worth = (
@@ -134,6 +140,9 @@ def _least(task: Task) -> _Least | None:
     least_sticks, bound = round(least_sticks), up(bound, goal.step)
     cutting = _quick(task, goal, second.weights, bound)
     if cutting is None or total(cutting, goal.weights) > bound + goal.step / 2:
+        cutting, bound = many_cut(task, goal, cutting, bound)
+    small = task.most_pieces <= MANY_PIECES or cutting is None
+    if cutting is None or (small and total(cutting, goal.weights) > bound + goal.step / 2):
         answer = best_cutting(task, goal, cutting, bound)
         if answer.cutting is None:
             return None
@@ -165,12 +174,18 @@ def _solve(task: Task, show: Shown) -> _Done | None:
     best = total(cutting, goal.weights)
     count = len(cutting.loads)
     priced = all(k.price is not None for k in task.kinds)
-    if task.beams:
+    if task.beams and task.most_pieces <= MANY_PIECES:
         cutting = with_fewer_joints(task, goal, cutting, thorough=best <= bound + goal.step / 2)
     if not priced:
         least_sticks = round(bound)
     elif len(set(goal.weights)) == 1 and goal.weights[0] > 0:
         least_sticks = max(least_sticks, round(bound / goal.weights[0]))
+    elif count > least_sticks and task.most_pieces > MANY_PIECES and task.post_lengths:
+        many = ManyPosts(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))
+        many.solve(least_sticks)
+        if up(many.optimum) > least_sticks:
+            many.prove(count)
+        least_sticks = max(least_sticks, round(up(many.bound)))
     elif count > least_sticks:
         program = Program(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))
         program.add_cutting(cutting)
@@ -206,7 +221,7 @@ def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | 
         least = _least(narrow)
         plain = None if least is None else least.cutting
     else:
-        plain = _quick(narrow, goal, goal.weights, math.inf)
+        plain = _quick(narrow, goal, goal.weights, mix_bound(narrow, goal.weights))
     many = "joint" if joints == 1 else "joints"
     said = f"{task.pipe}: {joints} {many}, where {sum(fewest)} would be the fewest"
     if plain is None:

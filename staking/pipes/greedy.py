@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from staking.pipes.chains import farthest_chain, whole_stick_chain
@@ -15,6 +15,8 @@ TRIES = 40
 """Shuffled tries after the plain ones; more of them seldom help."""
 SEED = 1
 """Any fixed number: the same pieces are always cut in the same way."""
+SHARES = (2.0, 0.6, 0.4, 0.25, 0.0)
+"""Least pieces that beams take from opened sticks, of the longest stick; with the first none but its end."""
 
 
 @dataclass(slots=True)
@@ -199,6 +201,23 @@ def _attempt(task: Task, habit: Habit, chance: random.Random) -> Cutting | None:
     return bench.cutting()
 
 
+def beams_through(
+    task: Task, weights: tuple[float, ...], sticks: Sequence[tuple[int, Sequence[int]]]
+) -> Iterator[Cutting]:
+    """Yield quick cuttings in which beams go through what these sticks (kind, posts) leave, then new ones."""
+    chance = random.Random(SEED)
+    rate = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
+    for share in (2.0,) if task.threaded else SHARES:
+        bench = _Bench(task, Habit(beams_first=task.threaded, share=share, kinds=tuple(rate)), chance)
+        for kind, posts in sticks:
+            stick = bench.open(kind)
+            stick.posts = list(posts)
+            stick.room_m -= sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
+        lay = bench.put_chain if task.threaded else bench.put_through
+        if all(lay(beam) for beam in range(len(task.beams))):
+            yield cheaper_kinds(task, bench.cutting(), weights)
+
+
 def cheaper_kinds(task: Task, cutting: Cutting, weights: tuple[float, ...]) -> Cutting:
     """Return the cutting with each load on the kind of stick that weighs least and still holds it."""
     left = [k.count for k in task.kinds]
@@ -234,7 +253,7 @@ def greedy_cuttings(task: Task, weights: tuple[float, ...], *, shuffled: bool) -
     chance = random.Random(SEED)
     rate = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
     orders = [(first, *(k for k in rate if k != first)) for first in rate]
-    shares = (2.0,) if task.threaded else (2.0, 0.6, 0.4, 0.25, 0.0)
+    shares = (2.0,) if task.threaded else SHARES
     if shuffled:
         habits = [
             Habit(

@@ -45,6 +45,7 @@ class _Bench:
     def move_posts(self, a: int, b: int) -> bool:
         """Move a post from `a` to `b`, or change two posts over, where that gains."""
         task = self.task
+        self.looks += 1
         if not task.kinds[self.kinds[a]].for_posts or not task.kinds[self.kinds[b]].for_posts:
             return False
         for i in dict.fromkeys(self.posts[a]):

@@ -1,0 +1,352 @@
+"""Large jobs: a bound and a cutting from one linear program in which beams are pipe of any length.
+
+Posts of nearly one length are taken together: as long as the longest of them where sticks are filled, as
+long as the shortest where the bound is proven. What a stick has left beside its posts goes to the beams,
+if it is long enough for any piece of a beam. Every legal cutting is a solution of that program, so its
+optimum is a bound. Loads are found by a table over the stick's length for all posts at once.
+Sources: Gilmore and Gomory, Operations Research 9 (1961) 849-859; Farley, Operations Research 38 (1990)
+922-923, for the bound before the program has converged; both from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.pipes.goal import Goal
+from staking.pipes.joints import SNAP_M
+from staking.pipes.simple_bounds import needs_m, up
+from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
+from staking.pipes.task import Cutting, Task
+
+CLASSES = 1500
+"""Lengths of posts told apart at most."""
+CELLS = 24_000
+"""Of the table over the longest stick's length."""
+ROUNDS = 60
+"""Of pricing at most before sticks are fixed."""
+GAIN = 1e-7
+"""A load that improves the program by less than this share of its stick is not taken up."""
+DEAR = 4.0
+"""What a stand-in for a post costs, in dearest sticks."""
+FIXED = 0.7
+"""Loads used at least so often are fixed at once."""
+SHARE = 0.03
+"""At least this share of the sticks still open is fixed at a time."""
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """One stick: its kind, its posts by number of their length in the task, and what is left for beams."""
+
+    kind: int
+    posts: tuple[int, ...]
+    left_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Class:
+    """Posts of nearly one length."""
+
+    low_m: float
+    high_m: float
+    posts: tuple[int, ...]
+    """Numbers of their lengths in the task, one for each post."""
+
+
+def _classes(task: Task) -> list[_Class]:
+    """Take posts of nearly one length together, so many classes at most."""
+    posts = [(p.length_m, i) for i, p in enumerate(task.post_lengths) for _ in p.posts]
+    longest, shortest = posts[0][0], posts[-1][0]
+    width = (longest - shortest) / CLASSES if len(task.post_lengths) > CLASSES else 0.0
+    classes: list[list[tuple[float, int]]] = []
+    for length, i in posts:
+        if classes and classes[-1][0][0] - length <= width:
+            classes[-1].append((length, i))
+        else:
+            classes.append([(length, i)])
+    return [_Class(low_m=c[-1][0], high_m=c[0][0], posts=tuple(i for _, i in c)) for c in classes]
+
+
+class _Table:
+    """The most that posts are worth in any part of a stick: each class as often as it has posts."""
+
+    def __init__(self, weights: Ints, copies: Ints, values: Floats, cells: int, *, trace: bool) -> None:
+        self.weights = weights
+        self.best = np.zeros(cells + 1)
+        self.items: list[int] = []
+        self.taken: list[NDArray[np.bool_]] = []
+        order = np.argsort(-values / weights, kind="stable")
+        for n in order[::-1]:
+            w, v = int(weights[n]), float(values[n])
+            if v <= 0:
+                continue
+            for _ in range(min(int(copies[n]), cells // w)):
+                other = self.best[:-w] + v
+                better = other > self.best[w:] + 1e-12
+                if not better.any():
+                    break
+                if trace:
+                    taken = np.zeros(cells + 1, dtype=bool)
+                    taken[w:] = better
+                    self.taken.append(taken)
+                    self.items.append(int(n))
+                np.copyto(self.best[w:], other, where=better)
+
+    def traced(self, rooms: Ints) -> list[list[int]]:
+        """Return the classes that make up the best in each of these rooms."""
+        rooms = rooms.copy()
+        found: list[list[int]] = [[] for _ in rooms]
+        for item, taken in zip(reversed(self.items), reversed(self.taken), strict=True):
+            hit = np.flatnonzero(taken[rooms])
+            for k in hit:
+                found[k].append(item)
+            rooms[hit] -= self.weights[item]
+        return found
+
+
+class ManyPosts:
+    """The linear program, its bound, and sticks filled from its solution."""
+
+    def __init__(self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0) -> None:
+        self.task, self.goal = task, goal
+        self.classes = _classes(task)
+        kerf = task.kerf_m
+        self.high_m = np.array([c.high_m + kerf for c in self.classes])
+        self.low_m = np.array([c.low_m + kerf for c in self.classes])
+        self.copies = np.array([len(c.posts) for c in self.classes], dtype=np.int64)
+        self.cell_m = max(task.room_m(k) for k in range(len(task.kinds))) / CELLS
+        self.up = np.ceil(self.high_m / self.cell_m - 1e-9).astype(np.int64)
+        self.down = np.maximum(np.floor((self.low_m - SNAP_M) / self.cell_m).astype(np.int64), 1)
+        _, self.need_m = needs_m(task)
+        self.least_m = max(least_m, min((p.shortest_m for p in task.parts), default=0.0) + kerf)
+        """Less than this is of no use to beams; if it is more than it must be, the bound is none."""
+        self.shy = shy * max(goal.weights)
+        """What it weighs to leave something for beams beside posts; the same holds for it."""
+        self.solver = new_solver()
+        self.loads: list[Filled] = []
+        self.seen: set[tuple[int, tuple[int, ...], bool]] = set()
+        none = np.array([], dtype=np.int32), np.array([], dtype=np.float64)
+        for many in self.copies:
+            self.solver.addRow(float(many), INFINITE, 0, *none)
+        self.beam_row = len(self.classes)
+        self.solver.addRow(self.need_m, INFINITE, 0, *none)
+        for stick in task.kinds:
+            self.solver.addRow(0.0, INFINITE if stick.count is None else float(stick.count), 0, *none)
+        dear = DEAR * max(goal.weights)
+        for row in range(self.beam_row):
+            self.solver.addCol(dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.ones(1))
+        least = max(self.least_m, min(task.room_m(k) for k in range(len(task.kinds))))
+        self.solver.addCol(
+            dear / least, 0, INFINITE, 1, np.array([self.beam_row], dtype=np.int32), np.ones(1)
+        )
+        self.stand_ins = self.beam_row + 1
+        for kind in range(len(task.kinds)):
+            if task.kinds[kind].for_beams and self.need_m > 0:
+                self._add(kind, ())
+                self._add(kind, (), relaxed=True)
+        self.bound = 0.0
+        self.optimum = 0.0
+
+    def _left_m(self, kind: int, classes: Sequence[int], *, relaxed: bool = False) -> float:
+        """Return what beams may have of a stick with these posts."""
+        if not self.task.kinds[kind].for_beams or self.need_m <= 0:
+            return 0.0
+        if relaxed:
+            cells = self._room(kind, relaxed=True) - sum(int(self.down[n]) for n in classes)
+            rest = cells * self.cell_m
+            return rest if cells >= math.floor(self.least_m / self.cell_m) else 0.0
+        rest = self.task.room_m(kind) - float(sum(self.high_m[n] for n in classes))
+        return rest if rest >= self.least_m else 0.0
+
+    def _add(self, kind: int, classes: tuple[int, ...], *, relaxed: bool = False) -> bool:
+        """Take up a load; False when it is there."""
+        if (kind, classes, relaxed) in self.seen:
+            return False
+        self.seen.add((kind, classes, relaxed))
+        left = self._left_m(kind, classes, relaxed=relaxed)
+        self.loads.append(Filled(kind=kind, posts=classes, left_m=left))
+        rows: dict[int, float] = {self.beam_row + 1 + kind: 1.0}
+        for n in classes:
+            rows[n] = rows.get(n, 0.0) + 1.0
+        if left > 0:
+            rows[self.beam_row] = left
+        self.solver.addCol(
+            self.goal.weights[kind] + (self.shy if left > 0 and classes else 0.0),
+            0,
+            INFINITE,
+            len(rows),
+            np.array(list(rows), dtype=np.int32),
+            np.array(list(rows.values())),
+        )
+        return True
+
+    def add_loads(self, cutting: Cutting) -> None:
+        """Take up the loads of a cutting, without their beams, where they fit as their classes do."""
+        number = {i: n for n, c in enumerate(self.classes) for i in c.posts}
+        for load in cutting.loads:
+            classes = tuple(sorted(number[i] for i in load.posts))
+            need = float(sum(self.high_m[n] for n in classes))
+            if classes and need <= self.task.room_m(load.kind) + SNAP_M:
+                self._add(load.kind, classes)
+
+    def _solved(self) -> tuple[Floats, Floats]:
+        """Return the solution and the duals."""
+        self.solver.run()
+        solution = self.solver.getSolution()
+        self.optimum = self.solver.getObjectiveValue()
+        return np.array(solution.col_value), np.array(solution.row_dual)
+
+    def _best_in(self, table: _Table, worth: float, kind: int) -> tuple[Floats, Ints]:
+        """Return the most that any room of a stick is worth, its rest to beams, and the room for posts."""
+        best = table.best
+        room = np.arange(len(best))
+        if worth <= 0 or not self.task.kinds[kind].for_beams:
+            return best, room
+        rate = worth * self.cell_m
+        short = math.floor(self.least_m / self.cell_m)
+        free = best - rate * room
+        top = np.maximum.accumulate(free)
+        first = np.where(free >= top, room, 0)
+        first = np.maximum.accumulate(first)
+        split, value = room.copy(), best.copy()
+        if short < len(best):
+            with_beam = np.full(len(best), -np.inf)
+            with_beam[short:] = top[: len(best) - short] + rate * room[short:] - self.shy
+            use = with_beam > value
+            split[short:] = np.where(use[short:], first[: len(best) - short], split[short:])
+            value = np.where(use, with_beam, value)
+        return value, split
+
+    def _price(self, duals: Floats, left: Ints, *, relaxed: bool) -> bool:
+        """Take up loads that improve the program, the best with each class; whether there were any.
+
+        `relaxed` takes posts for a little shorter than they are, whole cells of the table: then no load is
+        missed, and the duals shrunk until none is worth more than it costs prove a bound.
+        """
+        cells = self.down if relaxed else self.up
+        values = np.maximum(duals[: self.beam_row], 0.0)
+        worth = max(float(duals[self.beam_row]), 0.0)
+        table = _Table(cells, left, values, CELLS + 1, trace=True)
+        grew, shrink, sums = False, 1.0, float(values @ left) + worth * self.need_m
+        for kind, stick in enumerate(self.task.kinds):
+            many = min(float(duals[self.beam_row + 1 + kind]), 0.0)
+            sums += 0.0 if stick.count is None else many * stick.count
+            room = self._room(kind, relaxed=relaxed)
+            value, split = self._best_in(table, worth, kind)
+            if not stick.for_posts:
+                most = worth * room * self.cell_m if stick.for_beams else 0.0
+            else:
+                most = float(value[room])
+                needed = self.goal.weights[kind] - many
+                wanted = np.flatnonzero((left > 0) & (cells <= room) & (values > 0))
+                gain = values[wanted] + value[room - cells[wanted]] - needed
+                wanted = wanted[gain > GAIN * needed]
+                rest = split[room - cells[wanted]]
+                for n, others in zip(wanted, table.traced(rest), strict=True):
+                    classes = [int(n)]
+                    for other in others:
+                        if classes.count(other) < left[other]:
+                            classes.append(other)
+                    grew |= self._add(kind, tuple(sorted(classes)), relaxed=relaxed)
+            if most + many > self.goal.weights[kind]:
+                shrink = min(shrink, self.goal.weights[kind] / (most + many))
+        if relaxed:
+            self.bound = max(self.bound, sums * shrink)
+        return grew
+
+    def _room(self, kind: int, *, relaxed: bool) -> int:
+        """Return the cells of a stick."""
+        cells = self.task.room_m(kind) / self.cell_m
+        return math.ceil(cells + SNAP_M / self.cell_m) if relaxed else math.floor(cells + 1e-9)
+
+    def solve(self, known: float) -> None:
+        """Price until no load improves the program or its optimum, rounded up, is down to `known`."""
+        for _ in range(ROUNDS):
+            _, duals = self._solved()
+            if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
+                return
+            if not self._price(duals, self.copies, relaxed=False):
+                return
+
+    def prove(self, enough: float) -> None:
+        """Raise the bound until no more can be proven so, or rounded up it reaches `enough`."""
+        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
+        self._limit(self.copies, self.need_m, on_hand)
+        for _ in range(ROUNDS):
+            _, duals = self._solved()
+            grew = self._price(duals, self.copies, relaxed=True)
+            if not grew or up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
+                return
+
+    def fill(self) -> list[Filled] | None:
+        """Return sticks filled with all posts, by fixing loads of the program a few at a time.
+
+        None when there is too little stock.
+        """
+        left = self.copies.copy()
+        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
+        fixed: list[Filled] = []
+        while left.any():
+            values, duals = self._solved()
+            for _ in range(2):
+                if not self._price(duals, left, relaxed=False):
+                    break
+                values, duals = self._solved()
+            took = 0
+            for trimmed in (False, True):
+                took = took or self._fix(values[self.stand_ins :], left, on_hand, fixed, trimmed=trimmed)
+            if took == 0:
+                return None
+            self._limit(left, max(self.need_m - sum(f.left_m for f in fixed), 0.0), on_hand)
+        return self._with_posts(fixed)
+
+    def _fix(
+        self, values: Floats, left: Ints, on_hand: list[float], fixed: list[Filled], *, trimmed: bool
+    ) -> int:
+        """Fix loads that the program uses most and return how many; `left` and `on_hand` follow.
+
+        Only those whose posts are all still left, unless they may be trimmed to what is.
+        """
+        many = 1 if trimmed else max(1, round(SHARE * float(values.sum())))
+        took = 0
+        for n in np.argsort(-values, kind="stable"):
+            load, times = self.loads[n], math.floor(values[n] + 1e-6)
+            if values[n] <= FEASIBLE or (times == 0 and values[n] < FIXED and took >= many):
+                break
+            for _ in range(max(times, 1)):
+                demand = np.bincount(np.array(load.posts, dtype=np.int64), minlength=len(left))
+                if (demand > left).any():
+                    if not trimmed:
+                        break
+                    demand = np.minimum(demand, left)
+                if not demand.any() or on_hand[load.kind] < 1:
+                    break
+                left -= demand
+                on_hand[load.kind] -= 1
+                posts = tuple(int(c) for c in np.repeat(np.arange(len(left)), demand))
+                fixed.append(Filled(kind=load.kind, posts=posts, left_m=self._left_m(load.kind, posts)))
+                took += 1
+        return took
+
+    def _limit(self, left: Ints, need: float, on_hand: Sequence[float]) -> None:
+        """Ask for what is still left."""
+        for n, many in enumerate(left):
+            self.solver.changeRowBounds(n, float(many), INFINITE)
+        self.solver.changeRowBounds(self.beam_row, need, INFINITE)
+        for kind, many in enumerate(on_hand):
+            self.solver.changeRowBounds(self.beam_row + 1 + kind, 0.0, many)
+
+    def _with_posts(self, fixed: Sequence[Filled]) -> list[Filled]:
+        """Return the sticks with lengths of posts in place of classes."""
+        queues = [list(c.posts) for c in self.classes]
+        return [
+            Filled(kind=f.kind, posts=tuple(queues[n].pop() for n in f.posts), left_m=f.left_m) for f in fixed
+        ]

@@ -1,0 +1,112 @@
+"""Large jobs: the bound of posts of nearly one length together, and cuttings filled from it."""
+
+import random
+
+import pytest
+from cut_checks import check, random_job, random_rules, random_stock, random_threads
+from cut_exact import exact_least
+
+from staking.book.records import Pipe, Stock
+from staking.pipes import many
+from staking.pipes.cutlist import BeamToCut, Piece
+from staking.pipes.cutting import cut
+from staking.pipes.goal import Goal
+from staking.pipes.large import many_cut
+from staking.pipes.many import ManyPosts
+from staking.pipes.simple_bounds import mix_bound
+from staking.pipes.task import make_task
+
+ROUND = 1e-4
+
+
+def row_of_arrays(number: int, seed: int) -> tuple[list[Piece], list[BeamToCut]]:
+    """So many posts of different lengths, and a beam on five posts for every ten."""
+    chance = random.Random(seed)
+    posts = [Piece(name=f"A{n}", length_m=chance.uniform(1.7, 3.9), pipe="p") for n in range(number)]
+    beams = []
+    for n in range(number // 10):
+        bay = chance.uniform(2.5, 2.9)
+        beams.append(
+            BeamToCut(
+                name=f"beam {n}",
+                length_m=4 * bay + 1.2,
+                posts_m=tuple(0.6 + bay * k for k in range(5)),
+                rails_m=tuple(0.35 + 1.7 * k for k in range(7)),
+                pipe="p",
+            )
+        )
+    return posts, beams
+
+
+@pytest.mark.parametrize("classes", [2, 1500])
+@pytest.mark.parametrize("seed", range(800, 824))
+def test_the_bound_is_never_above_an_exact_answer(
+    seed: int, classes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With every length told apart, and with posts taken together in two classes, which is a poor bound."""
+    monkeypatch.setattr(many, "CLASSES", classes)
+    posts, beams, pipe = random_job(seed, most_posts=4)
+    if not posts:
+        return
+    pipe = random_stock(seed, pipe) if seed % 2 else pipe
+    pipe = random_threads(seed, pipe) if seed % 3 == 0 else random_rules(seed, pipe)
+    task = make_task("p", posts, beams, pipe.stock, pipe)
+    weights = [k.price if k.price is not None else 1.0 for k in task.kinds]
+    goal = Goal(weights=tuple(weights), step=1e-6)
+    program = ManyPosts(task, goal)
+    program.solve(0.0)
+    program.prove(float("inf"))
+    by_stock = [s.price if s.price is not None else 1.0 for s in pipe.stock]
+    exact = exact_least(posts, beams, pipe, by_stock, 8)
+    assert program.bound > 0
+    assert exact is None or program.bound <= exact + ROUND
+
+
+def test_its_program_alone_proves_a_cutting_by_hand() -> None:
+    """Posts of 3, 2 and 1 m, four each: four sticks of 6 m, each cut 3 + 2 + 1, no kerf."""
+    posts = [Piece(name=f"A{n}", length_m=x, pipe="p") for n, x in enumerate([3.0, 2.0, 1.0] * 4)]
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0)
+    task = make_task("p", posts, (), pipe.stock, pipe)
+    cutting, bound = many_cut(task, Goal(weights=(1.0,), step=1.0), None, 1.0)
+    assert cutting is not None
+    assert (len(cutting.loads), bound) == (4, 4.0)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_several_hundred_posts_are_proven(seed: int) -> None:
+    posts, _ = row_of_arrays(300, seed)
+    pipe = Pipe(stock=(Stock(length_m=6.4),))
+    cuts = cut(posts, [], pipe)
+    check(cuts, posts, [], pipe)
+    assert cuts.proven
+
+
+@pytest.mark.parametrize("priced", [False, True])
+def test_several_hundred_pieces_with_beams_come_within_a_stick(priced: bool) -> None:
+    posts, beams = row_of_arrays(200, 3)
+    stock = (Stock(length_m=6.4, price=96.0 if priced else None),)
+    pipe = Pipe(stock=(*stock, Stock(length_m=3.2, price=51.0)) if priced else stock)
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    if priced:
+        assert cuts.cost is not None
+        assert cuts.cost_bound is not None
+        assert cuts.cost - cuts.cost_bound <= 96.0
+    else:
+        assert cuts.count - cuts.bound <= 1
+
+
+def test_few_sticks_on_hand_are_not_overdrawn_in_large_jobs() -> None:
+    posts, beams = row_of_arrays(160, 4)
+    pipe = Pipe(
+        stock=(
+            Stock(length_m=6.4, price=96.0),
+            Stock(length_m=6.4, price=10.0, count=7),
+            Stock(length_m=4.1, price=0.0, count=3, use="post"),
+        )
+    )
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    task = make_task("p", posts, beams, pipe.stock, pipe)
+    assert cuts.cost_bound is not None
+    assert cuts.cost_bound >= mix_bound(task, [k.price or 0.0 for k in task.kinds]) - ROUND
