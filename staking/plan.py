@@ -14,7 +14,7 @@ from staking.clearances import Clearances, Standing, clearance_remarks, clearanc
 from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts, doubting, ground_doubts
-from staking.ground.yard import YardGround, fitted_ground
+from staking.ground.yard import YardGround, fitted_ground, ground_of_table, spans_ground
 from staking.layout.braces import Braced, braced
 from staking.layout.fitting import fitted
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
@@ -110,12 +110,14 @@ def surveyed(book: FieldBook) -> Plan:
     names, frame_remarks = names_of_piers(book.job)
     survey = worked(book, pier_names=names | {row.pier for row in book.staked})
     adjustment = survey.adjustment
-    try:
-        ground: YardGround | None = fitted_ground(
-            adjustment.points, lines=book.lines, asked=book.job.ground.asked_surface
+    ground: YardGround | None = None
+    if spans_ground(adjustment.points):
+        ground = fitted_ground(
+            adjustment.points,
+            lines=book.lines,
+            asked=book.job.ground.asked_surface,
+            table=ground_of_table(book.ground_table, adjustment.points),
         )
-    except WrongInput:
-        ground = None
     doubts = _doubts(book, adjustment, ground)
     return Plan(
         book=book,
@@ -301,10 +303,11 @@ def _fits(
     """
     set_out = {_key(row.pier): (row.east_m, row.north_m) for row in book.staked}
     places = pier_places(book.job, placed)
+    table = ground_of_table(book.ground_table, points)
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}
-        ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface)
+        ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface, table=table)
         fits: list[Fit] = []
         troubles: list[NoPlaneFits] = []
         for array in book.job.arrays:

@@ -14,6 +14,7 @@ from staking.control.adjustment import Adjustment, Points
 from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
 from staking.ground.shots import known_as
+from staking.ground.table_ground import Tie
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.braces import Braced
 from staking.layout.frame import Fit
@@ -120,7 +121,36 @@ def ground_remarks(
             f"of that {told(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
             "bump; look again"
         )
-    return (*remarks, *_break_remarks(book, points))
+    return (*remarks, *_break_remarks(book, points), *_table_remarks(book, ground))
+
+
+def _table_remarks(book: FieldBook, ground: YardGround | None) -> list[str]:
+    """Return what a person should know of the large table of ground points."""
+    if ground is None or ground.table is None or ground.tie is None:
+        return []
+    style, table, tie = book.job.site.show, ground.table.table, ground.tie
+    remarks = []
+    if tie.significant:
+        where = "above" if tie.above_m > 0.0 else "below"
+        used = ground.choice is not None and ground.choice.used == "table"
+        so = "every length stands on the table as it is" if used else "the lengths do not rest on the table"
+        remarks.append(
+            f"the survey's {tie.shots} ground shots stand {told(abs(tie.above_m), style)} {where} "
+            f"{table.file} in the mean (1 sd {told(tie.sd_m, style)}): more than chance. Nothing was moved, "
+            f"and {so}; if the table counts from elsewhere, state it: [ground] shift = "
+            f'"{told(_shift_m(book, tie), style)}"'
+        )
+    breaks = sum(line.kind == "break" for line in book.lines)
+    if breaks and ground.choice is not None and ground.choice.used == "table":
+        remarks.append(
+            f"the ground is that of {table.file}: breaks of lines.csv are no part of it, its points tell them"
+        )
+    return remarks
+
+
+def _shift_m(book: FieldBook, tie: Tie) -> float:
+    """Return the shift that would bring the table to the shots."""
+    return book.job.ground.shift_m + tie.above_m
 
 
 def _break_remarks(book: FieldBook, points: Points) -> list[str]:

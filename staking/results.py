@@ -11,6 +11,7 @@ import numpy as np
 from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
+from staking.ground.yard import YardGround
 from staking.pipes.certainty import Certainty, Step
 from staking.pipes.concrete import concrete_of
 from staking.pipes.holes import Hole
@@ -215,6 +216,7 @@ def _ground(plan: Plan) -> dict[str, Any]:
             "surface": None,
             "surface_asked": None,
             "left_out": None,
+            "table": None,
         }
     choice = ground.choice
     return {
@@ -230,7 +232,26 @@ def _ground(plan: Plan) -> dict[str, Any]:
             "shots": choice.shots,
             "statistical": _number(choice.rms_statistical_m),
             "triangulated": _number(choice.rms_triangulated_m),
+            "table": _number(choice.rms_table_m),
         },
+        "table": _table(ground),
+    }
+
+
+def _table(ground: YardGround) -> dict[str, Any] | None:
+    """Return the large table of ground points, and how it ties to the shots; null without one."""
+    if ground.table is None or ground.tie is None:
+        return None
+    table, tie = ground.table.table, ground.tie
+    return {
+        "file": table.file,
+        "points": len(table.z_m),
+        "sd": _number(table.sd_m),
+        "shots": tie.shots,
+        "shots_above": _number(tie.above_m),
+        "sd_above": _number(tie.sd_m),
+        "rms": _number(tie.rms_m),
+        "differs": tie.significant,
     }
 
 

@@ -35,6 +35,8 @@ ROOMS = [
 ]
 HEAVY = {
     "ezdxf",
+    "laspy",
+    "rasterio",
     "gpxpy",
     "python_calamine",
     "simplekml",

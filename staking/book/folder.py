@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from staking.base.errors import Mistake, WrongInput
 from staking.book.checks import check_book
+from staking.book.ground_table import GroundTable, read_named_table, table_mistakes
 from staking.book.jobchecks import told
 from staking.book.jobreader import JobRead, read_job, read_tree
 from staking.book.jobsheet import SHEET
@@ -26,6 +27,7 @@ OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "order.csv", "hubs.csv", "ties
 """Files that the program writes, which may lie in the same folder."""
 TYPO = 0.75
 """Likeness to a table's name from which a file's name is taken to be a slip: ``level``, ``tapes2``."""
+NO_TABLE = "no table of this name"
 OTHER_ENDINGS = (".txt", ".tsv", ".xls", ".xlsx", ".ods", ".numbers", ".csv.txt", ".csv.csv")
 """Endings under which people save a table without meaning to."""
 
@@ -58,7 +60,7 @@ def read_book(
     if is_workbook(folder):
         workbook = read_workbook(folder)
         try:
-            return _from_workbook(workbook, purpose, changes)
+            return _from_workbook(workbook, folder.parent, purpose, changes)
         except WrongInput as wrong:
             raise told_by_cell(wrong, workbook) from None
     mistakes: list[Mistake] = []
@@ -81,10 +83,32 @@ def read_book(
         for table in TABLES
         if table.file in files
     }
-    return _checked(job, tables, fingerprint(files), mistakes, warnings, purpose)
+    table, more = _ground_table(folder, job, mistakes)
+    for name in more:
+        # Its name may look like a slip of a table's; it was asked for.
+        mistakes = [m for m in mistakes if m.file != name or m.problem != NO_TABLE]
+        warnings = [text for text in warnings if text != _not_read(name)]
+    return _checked(job, tables, fingerprint(files | more), mistakes, warnings, purpose, table)
 
 
-def _from_workbook(workbook: Workbook, purpose: Purpose, changes: Mapping[str, Any] | None) -> FieldBook:
+def _ground_table(
+    folder: Path, job: JobRead, mistakes: list[Mistake]
+) -> tuple[GroundTable | None, dict[str, bytes]]:
+    """Return the table of ground points that the job names, with its bytes; mistakes are added."""
+    wrong = table_mistakes(job.job.ground)
+    mistakes.extend(wrong)
+    if wrong or told(job, "site.units"):
+        return None, {}
+    try:
+        return read_named_table(folder, job)
+    except WrongInput as error:
+        mistakes.extend(error.mistakes)
+        return None, {}
+
+
+def _from_workbook(
+    workbook: Workbook, folder: Path, purpose: Purpose, changes: Mapping[str, Any] | None
+) -> FieldBook:
     mistakes = list(workbook.mistakes)
     if workbook.job is None:
         problem = f"there is no sheet {SHEET} with the decisions"
@@ -105,8 +129,9 @@ def _from_workbook(workbook: Workbook, purpose: Purpose, changes: Mapping[str, A
         for table in TABLES
         if table.name in workbook.tables
     }
-    inputs = fingerprint({workbook.name: workbook.data})
-    return _checked(job, tables, inputs, mistakes, list(workbook.warnings), purpose)
+    table, more = _ground_table(folder, job, mistakes)
+    inputs = fingerprint({workbook.name: workbook.data, **more})
+    return _checked(job, tables, inputs, mistakes, list(workbook.warnings), purpose, table)
 
 
 def _checked(
@@ -116,12 +141,15 @@ def _checked(
     mistakes: list[Mistake],
     warnings: list[str],
     purpose: Purpose,
+    ground_table: GroundTable | None,
 ) -> FieldBook:
     """Return the book from what was read, or raise every mistake."""
     for one in tables.values():
         mistakes.extend(one.mistakes)
     rows = {one.table.attribute: one.records for one in tables.values()}
-    book = FieldBook(job=job.job, fingerprint=inputs, warnings=tuple(warnings), **rows)
+    book = FieldBook(
+        job=job.job, fingerprint=inputs, warnings=tuple(warnings), ground_table=ground_table, **rows
+    )
     checked = check_book(book, job, tables, for_plan=purpose == "plan")
     mistakes.extend(checked.mistakes)
     if mistakes:
@@ -235,9 +263,13 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
         close = nearest(name.removesuffix(".csv"), stems, cutoff=TYPO)
         if close is not None:
             remedy = f"Did you mean {close}.csv? Rename it, or move it out of the folder"
-            mistakes.append(Mistake(file=path.name, problem="no table of this name", remedy=remedy))
+            mistakes.append(Mistake(file=path.name, problem=NO_TABLE, remedy=remedy))
         else:
-            warnings.append(f"{path.name} was not read: there is no table of this name.")
+            warnings.append(_not_read(path.name))
+
+
+def _not_read(name: str) -> str:
+    return f"{name} was not read: there is {NO_TABLE}."
 
 
 def _no_job(folder: Path) -> Mistake:

@@ -575,11 +575,27 @@ GROUND = Section(
     keys=(
         _may(
             "surface",
-            word("auto", "statistical", "triangulated"),
+            word("auto", "statistical", "triangulated", "table"),
             "auto",
-            "what lies between the shots: statistical, triangulated (planes between them), or auto: the one "
-            "that predicts left-out shots better",
+            "what lies between the shots: statistical, triangulated (planes between them), table (planes "
+            "between the points of `table`), or auto: the one that predicts left-out shots better",
             default="auto",
+        ),
+        _may(
+            "table",
+            TEXT,
+            "ground.csv",
+            "a file beside this one with many bare ground points on the site's axes, columns east, north, "
+            "elevation; LAS, LAZ and GeoTIFF with the extra `ground`",
+        ),
+        _may("units", UNITS, "ft", "what a number in that file is in", default="the survey's"),
+        _may("sd", SIZE, "2 in", "of one elevation in that file, one standard deviation; needed with it"),
+        _may(
+            "shift",
+            LENGTH,
+            "0.5 ft",
+            "what you decide to add to every elevation of that file, where it counts from elsewhere",
+            default="0",
         ),
         _may(
             "roughness_per_100",

@@ -11,7 +11,10 @@ from dataclasses import dataclass, field
 from datetime import date as Date
 from datetime import time as Time
 from datetime import tzinfo
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from staking.book.ground_table import GroundTable
 
 How = Literal["level", "slope"]
 North = Literal["true", "magnetic", "grid"]
@@ -572,13 +575,20 @@ class Tolerance:
 class GroundAssumed:
     """``[ground]``: what lies between the shots, and what is taken of it before any is shot."""
 
-    surface: Literal["auto", "statistical", "triangulated"] = "auto"
-
+    surface: Literal["auto", "statistical", "triangulated", "table"] = "auto"
+    table: str | None = None
+    """Name of a file with many bare ground points."""
+    units: Literal["ft", "in", "m", "mm"] | None = None
+    """Of that file; None: the survey's."""
+    sd_m: float | None = None
+    """One standard deviation of an elevation there."""
+    shift_m: float = 0.0
+    """What is added to every elevation there."""
     roughness_per_m: float = 0.0055
     """Rms departure from the best plane, per metre of the patch's diagonal: see docs/ground.md."""
 
     @property
-    def asked_surface(self) -> Literal["statistical", "triangulated"] | None:
+    def asked_surface(self) -> Literal["statistical", "triangulated", "table"] | None:
         """Return the surface that is asked for; None where left-out shots decide."""
         return None if self.surface == "auto" else self.surface
 
@@ -627,6 +637,8 @@ class FieldBook:
     built: tuple[BuiltRow, ...] = ()
     lost: tuple[LostRow, ...] = ()
     sketch: tuple[SketchRow, ...] = ()
+    ground_table: GroundTable | None = None
+    """The large table of ground points that ``[ground]`` names."""
     warnings: tuple[str, ...] = ()
     """What the reader noticed and did not refuse."""
     fingerprint: str = ""

@@ -76,17 +76,13 @@ class TriangulatedSurface:
         k = weights @ between(self.en_m[used], en_m)
         at_shots = weights @ between(self.en_m[used], self.en_m[used]) @ weights.T
         ground = between(en_m, en_m) - k - k.T + at_shots
-        cov = self.raised * ground + weights @ self._noise_m2(used) @ weights.T
+        cov = self.raised * ground + weights @ _noise_of(self.noise_m2, used) @ weights.T
         cov = (cov + cov.T) / 2.0
         # Rounding can leave a variance of zero a hair below it.
         np.fill_diagonal(cov, np.maximum(np.diag(cov), 0.0))
         z = self.z(en_m)
         z.flags.writeable = cov.flags.writeable = False
         return Elevations(z_m=z, cov_m2=cov)
-
-    def _noise_m2(self, used: Ints) -> Floats:
-        own = np.diag(self.noise_m2[used]) if self.noise_m2.ndim == 1 else self.noise_m2[np.ix_(used, used)]
-        return np.asarray(own + np.eye(len(used)) * NOISE_FLOOR_M**2)
 
     def gradient(self, en_m: Floats) -> Floats:
         """Return the (m, 2) rise per metre east and north, over 0.3 m centred on each place."""
@@ -125,7 +121,9 @@ def triangulated_surface(
     """
     slope_rad, aspect_rad = slope_of(best_plane(en_m, z_m))
     triangles = triangles_between(en_m, breaks_en_m=breaks_en_m)
-    left_out = _left_out(triangles, en_m, z_m, noise_m2, covariance, breaks_en_m)
+    every = np.arange(len(z_m))
+    rows = left_out_weights(triangles, en_m, every, breaks_en_m=breaks_en_m)
+    left_out = left_out_of(rows, every, en_m, z_m, noise_m2, covariance)
     told = np.isfinite(left_out.above_m)
     off = left_out.above_m[told] / left_out.sd_m[told]
     kept = ", breaks as sides" if any(len(line) > 1 for line in breaks_en_m) else ""
@@ -146,22 +144,36 @@ def triangulated_surface(
     )
 
 
-def _left_out(
-    triangles: Triangles,
+def left_out_of(
+    rows: Sequence[tuple[Ints, Floats]],
+    which: Ints,
     en_m: Floats,
     z_m: Floats,
     noise_m2: Floats,
     covariance: GroundCovariance,
-    breaks_en_m: Sequence[Floats],
 ) -> LeftOut:
-    """Return each shot against the triangles of the others, with the sd that the covariance gives that."""
-    n = len(z_m)
-    rows = left_out_weights(triangles, en_m, np.arange(n), breaks_en_m=breaks_en_m)
-    sigma = covariance.between(en_m, en_m) + noise_m2 + np.eye(n) * NOISE_FLOOR_M**2
-    above, sd = np.full(n, np.nan), np.full(n, np.nan)
-    for shot, (others, weights) in enumerate(rows):
-        if len(others):
-            both, away = np.append(shot, others), np.append(1.0, -weights)
-            above[shot] = -weights @ (z_m[others] - z_m[shot])
-            sd[shot] = np.sqrt(max(float(away @ sigma[np.ix_(both, both)] @ away), NOISE_FLOOR_M**2))
+    """Return shots (k,) against the triangles of the others, with the sd that the covariance gives that.
+
+    Parameters
+    ----------
+    rows, which
+        Of `left_out_weights`, and the shots that were left out.
+    en_m, z_m, noise_m2, covariance
+        As of the surface.
+    """
+    above, sd = np.full(len(which), np.nan), np.full(len(which), np.nan)
+    for i, (shot, (others, weights)) in enumerate(zip(which.tolist(), rows, strict=True)):
+        if not len(others):
+            continue
+        both, away = np.append(shot, others), np.append(1.0, -weights)
+        sigma = covariance.between(en_m[both], en_m[both]) + _noise_of(noise_m2, both)
+        # Heights over this shot's: map elevations of hundreds of metres would be rounded.
+        above[i] = -weights @ (z_m[others] - z_m[shot])
+        sd[i] = np.sqrt(max(float(away @ sigma @ away), NOISE_FLOOR_M**2))
     return LeftOut(above_m=above, sd_m=sd)
+
+
+def _noise_of(noise_m2: Floats, used: Ints) -> Floats:
+    """Return the covariance (u, u) of some shots' errors."""
+    own = np.diag(noise_m2[used]) if noise_m2.ndim == 1 else noise_m2[np.ix_(used, used)]
+    return np.asarray(own + np.eye(len(used)) * NOISE_FLOOR_M**2)

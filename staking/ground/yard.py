@@ -8,12 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.errors import WrongInput
+from staking.book.ground_table import GroundTable
 from staking.book.records import LineRow
 from staking.control.adjustment import Points
 from staking.ground.choosing import Choice, Kind, chosen
 from staking.ground.elevations import Elevations, GroundSurface
 from staking.ground.shots import Shots, ground_shots, known_as
 from staking.ground.surface import Surface, fitted_surface
+from staking.ground.table_ground import TableGround, Tie, table_ground
 from staking.ground.triangle_surface import TriangulatedSurface, triangulated_surface
 
 Floats = NDArray[np.float64]
@@ -42,23 +45,30 @@ class YardGround:
     shots: Shots
     triangulated: TriangulatedSurface | None = None
     choice: Choice | None = None
-    """Of these two; None where there was none."""
+    """Of the surfaces; None where there was none."""
+    table: TableGround | None = None
+    """Of the large table of ground points that the job names."""
+    tie: Tie | None = None
+    """Of that table to the shots."""
     array: str = ""
     """With several arrays, the one whose piers are asked for: its stakes are named ``array-A1``."""
 
     @property
     def surface(self) -> GroundSurface:
         """Return the surface that the layout stands on."""
-        if self.triangulated is None or self.choice is None or self.choice.used == "statistical":
-            return self.statistical
-        return self.triangulated
+        used = None if self.choice is None else self.choice.used
+        if used == "table" and self.table is not None:
+            return self.table.surface
+        if used == "triangulated" and self.triangulated is not None:
+            return self.triangulated
+        return self.statistical
 
     @property
     def rms_left_out_m(self) -> float | None:
         """Return the root mean square of left-out shots off the surface; None where every shot is needed."""
         if self.choice is None or self.choice.used == "statistical":
             return self.statistical.rms_left_out_m
-        return self.choice.rms_triangulated_m
+        return self.choice.rms_used_m
 
     def for_array(self, name: str) -> YardGround:
         """Return the same ground as one of several arrays sees it."""
@@ -82,7 +92,11 @@ class YardGround:
 
     def shots_en_m(self) -> Floats:
         """Return the plan positions (n, 2) of the shots that shape the surface."""
-        return self.shots.en_m
+        return self.table.table.en_m if self._on_table and self.table is not None else self.shots.en_m
+
+    @property
+    def _on_table(self) -> bool:
+        return self.choice is not None and self.choice.used == "table"
 
     def _shot_of(self, name: str) -> int | None:
         return self.shots.stakes.get(known_as(f"{self.array}-{name}" if self.array else name))
@@ -138,9 +152,10 @@ class YardGround:
         cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2)
         if len(others):
             cov[np.ix_(others, others)] = self.surface.at(en_m[others]).cov_m2
-            shared = self.shots.level_shot_cov_m2[shots] @ self.surface.weights(en_m[others]).T
-            cov[np.ix_(piers, others)] = shared
-            cov[np.ix_(others, piers)] = shared.T
+            if not self._on_table:
+                shared = self.shots.level_shot_cov_m2[shots] @ self.surface.weights(en_m[others]).T
+                cov[np.ix_(piers, others)] = shared
+                cov[np.ix_(others, piers)] = shared.T
         z.flags.writeable = cov.flags.writeable = False
         return Elevations(z_m=z, cov_m2=cov)
 
@@ -151,8 +166,9 @@ def fitted_ground(
     lines: Sequence[LineRow] = (),
     *,
     asked: Kind | None = None,
+    table: TableGround | None = None,
 ) -> YardGround:
-    """Fit the ground to adjusted points: both surfaces, and the choice between them.
+    """Fit the ground to adjusted points: the surfaces, and the choice between them.
 
     Parameters
     ----------
@@ -164,6 +180,8 @@ def fitted_ground(
         Of ``lines.csv``; its breaks are kept sharp.
     asked
         The surface that the job names; without it left-out shots decide.
+    table
+        The ground of a large table, if one is named.
 
     Raises
     ------
@@ -184,8 +202,32 @@ def fitted_ground(
         statistical=statistical,
         shots=shots,
         triangulated=triangulated,
-        choice=chosen(statistical, triangulated, asked),
+        choice=chosen(
+            statistical, triangulated, asked, over_table_m=None if table is None else table.above_m(shots)
+        ),
+        table=table,
+        tie=None if table is None else table.tie(shots),
     )
+
+
+def spans_ground(points: Points) -> bool:
+    """Return whether the points have shots enough to model the ground."""
+    try:
+        ground_shots(points)
+    except WrongInput:
+        return False
+    return True
+
+
+def ground_of_table(table: GroundTable | None, points: Points) -> TableGround | None:
+    """Lay the ground of a table about the survey's shots; None without a table.
+
+    Raises
+    ------
+    WrongInput
+        With fewer than three shots, or all in one line: nothing would tie the table to the benchmark.
+    """
+    return None if table is None else table_ground(table, ground_shots(points))
 
 
 def breaks_en_m(

@@ -9,7 +9,7 @@ from staking.book.records import ArrayJob, Job
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
-from staking.sheets.ground_words import ground_words
+from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.letters import text_width_mm
 from staking.sheets.names import axes_north, job_name, north_name
 from staking.sheets.notation import Notation, degrees, sentence
@@ -117,6 +117,9 @@ def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
     between = ground_words(plan, notation)
     if between is not None:
         lines.append(sentence(f"ground between the shots: {between}"))
+    tied = tie_words(plan, notation)
+    if tied is not None and plan.book.ground_table is not None:
+        lines.append(sentence(f"table of ground points {plan.book.ground_table.file}: {tied}"))
     for array in job.arrays:
         lines += _array_assumed(array, notation)
     lines += _footing_assumed(job, notation)

@@ -14,7 +14,7 @@ from staking.sheets.concrete_table import order_words as concrete_words
 from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
-from staking.sheets.ground_words import ground_words
+from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.order_table import order_words
 from staking.sheets.trouble import remedies
@@ -130,6 +130,9 @@ def _survey(plan: Plan) -> list[str]:
     between = ground_words(plan, _notation(plan))
     if between is not None:
         lines += labelled("ground", between)
+    tied = tie_words(plan, _notation(plan))
+    if tied is not None and plan.book.ground_table is not None:
+        lines += labelled("", f"{plan.book.ground_table.file}: {tied}")
     lines += _loops(adjustment.misclosures, plan)
     if adjustment.passes is None:
         lines += labelled(

@@ -90,7 +90,7 @@ DEFAULTS = {
     "pipe.posts_per_piece": "1",
     "stakes.offset_hub": "3 ft",
 }
-IN_WORDS = ("site.show", "frame.rail_inset", "pipe.stock.pipe", "pipe.stock.count")
+IN_WORDS = ("site.show", "frame.rail_inset", "pipe.stock.pipe", "pipe.stock.count", "ground.units")
 
 
 def every_key(sections=SECTIONS, front="", record=None):

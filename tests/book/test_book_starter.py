@@ -28,8 +28,12 @@ def filled(folder, units):
 
 @pytest.mark.parametrize("units", UNITS)
 def test_a_starter_filled_with_its_own_examples_reads_without_mistakes(tmp_path, units):
-    book = read_book(filled(tmp_path / "yard", units))
+    folder = filled(tmp_path / "yard", units)
+    # The one file that a starter names and does not write.
+    (folder / "ground.csv").write_text("east,north,elevation\n0,0,100\n9,0,101\n0,9,102\n")
+    book = read_book(folder)
     assert book.warnings == ()
+    assert len(book.ground_table.z_m) == 3
     assert book.job.site.units == units
     for table in TABLES:
         rows = getattr(book, table.attribute)
