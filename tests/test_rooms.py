@@ -39,7 +39,6 @@ HEAVY = {
     "rasterio",
     "gpxpy",
     "python_calamine",
-    "simplekml",
     "xlsxwriter",
     "pynmea2",
     "pythoncdt",

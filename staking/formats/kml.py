@@ -1,28 +1,45 @@
-"""An `EarthModel` as KML 2.2, written by simplekml: places on the ground, without heights."""
+"""An `EarthModel` as KML 2.2 (OGC 07-147r2): places on the ground, without heights.
+
+Written here: the library tried gives every element a number as its ``id``, which the schema does not allow.
+"""
 
 from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
 
 from staking.formats.gpx import DEGREE_DECIMALS
 from staking.sheets.earth_model import EarthModel
 
+NAMESPACE = "http://www.opengis.net/kml/2.2"
+
 
 def kml_bytes(model: EarthModel) -> bytes:
-    """Return the model as the bytes of a KML file."""
-    import simplekml
-
-    simplekml.Kml.resetidcounter()  # else every file of one run is numbered on from the one before
+    """Return the model as the bytes of a KML file: the outlines as closed lines, then the places."""
+    kml = ET.Element("kml", xmlns=NAMESPACE)
+    document = ET.SubElement(kml, "Document")
     said = [f"{name}: {text}." for name, text in model.facts]
-    kml = simplekml.Kml(name=model.title, description=" ".join([*said, *model.remarks]))
+    _named(document, model.title, " ".join([*said, *model.remarks]))
     for outline in model.outlines:
-        ring = [_lon_lat(lat, lon) for lat, lon in outline.lat_lon_deg]
-        # As a line: an area would be filled, and its style would stand where the schema has none.
-        kml.newlinestring(name=outline.name, coords=[*ring, ring[0]])
+        # As a line: an area would hide what lies under it.
+        mark = ET.SubElement(document, "Placemark")
+        _named(mark, outline.name, "")
+        _coordinates(mark, "LineString", [*outline.lat_lon_deg, outline.lat_lon_deg[0]])
     for place in model.places:
-        words = f"{place.words}; placed to {place.sd_m:.3f} m (one standard deviation)"
-        kml.newpoint(name=place.name, description=words, coords=[_lon_lat(place.lat_deg, place.lon_deg)])
-    text: str = kml.kml()
-    return text.encode()
+        mark = ET.SubElement(document, "Placemark")
+        _named(mark, place.name, f"{place.words}; placed to {place.sd_m:.3f} m (one standard deviation)")
+        _coordinates(mark, "Point", [(place.lat_deg, place.lon_deg)])
+    ET.indent(kml)
+    head = '<?xml version="1.0" encoding="UTF-8"?>\n'
+    return f"{head}{ET.tostring(kml, encoding='unicode')}\n".encode()
 
 
-def _lon_lat(lat_deg: float, lon_deg: float) -> tuple[float, float]:
-    return round(lon_deg, DEGREE_DECIMALS), round(lat_deg, DEGREE_DECIMALS)
+def _named(element: ET.Element, name: str, description: str) -> None:
+    ET.SubElement(element, "name").text = name
+    if description:
+        ET.SubElement(element, "description").text = description
+
+
+def _coordinates(element: ET.Element, kind: str, lat_lon_deg: Sequence[tuple[float, float]]) -> None:
+    texts = [f"{lon:.{DEGREE_DECIMALS}f},{lat:.{DEGREE_DECIMALS}f}" for lat, lon in lat_lon_deg]
+    ET.SubElement(ET.SubElement(element, kind), "coordinates").text = " ".join(texts)

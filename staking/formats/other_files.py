@@ -44,7 +44,7 @@ def _wanted(pack: Pack) -> Iterator[_File]:
     if earth is not None:
         yield _File("stakes.gpx", "gpxpy", lambda: gpx_bytes(earth))
         yield _File("stakes.geojson", "", lambda: geojson_bytes(earth))
-        yield _File("stakes.kml", "simplekml", lambda: kml_bytes(earth))
+        yield _File("stakes.kml", "", lambda: kml_bytes(earth))
 
 
 def _there(library: str) -> bool:

@@ -3,6 +3,7 @@
 import csv
 import datetime
 import json
+import random
 import shutil
 from dataclasses import fields
 from pathlib import Path
@@ -454,3 +455,48 @@ def test_results_are_a_workbook_too(tmp_path):
         assert numbers
     about = {row[0].value: row[1].value for row in book["about"].iter_rows()}
     assert about["Inputs"] == read_book(SAMPLES / "hand_check").fingerprint
+
+
+ODD = (
+    *(None, "", " ", "#", "#REF!", "#N/A", "5,43", "5' 5-1/8\"", "1;2;3", "日本", "é\n\nü", "x" * 4000),
+    *(
+        1e300,
+        -1e-300,
+        0,
+        -7,
+        True,
+        False,
+        "=1/0",
+        "=A1",
+        "P1O",
+        "level",
+        "pipe.stock.1.length",
+        "arrays.1.name",
+    ),
+    *("arrays.0.name", "arrays", "site", "site.units", "frame.bay.bay", "....", "[frame]", "a.b.c.d"),
+    *(datetime.date(2026, 12, 6), datetime.datetime(1899, 12, 31, 3, 4), datetime.time(3, 4)),
+)
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_whatever_stands_in_the_cells_is_read_or_told(tmp_path, seed):
+    """Up to six cells replaced by odd ones, sheets renamed or gone: a book, or mistakes with their places."""
+    chance = random.Random(seed)
+    path = write_workbook(tmp_path / "survey", units="ft", folder=SAMPLES / "hand_check")
+    book = openpyxl.load_workbook(path)
+    for _ in range(chance.randint(1, 6)):
+        sheet = book[chance.choice(book.sheetnames)]
+        row = chance.randint(1, sheet.max_row + 2)
+        column = chance.randint(1, 2 if sheet.title == "job" else sheet.max_column + 2)
+        sheet.cell(row, column).value = chance.choice(ODD)
+    if seed % 5 == 0:
+        book.remove(book[chance.choice(book.sheetnames)])
+    if seed % 7 == 0:
+        book.create_sheet(chance.choice(["Levels ", "leves", "tapes2", "Sheet1"]))
+    book.save(path)
+    mistakes = ()
+    try:
+        read_book(path, purpose=chance.choice(["plan", "check", "planned"]))
+    except WrongInput as wrong:
+        mistakes = wrong.mistakes
+    assert all(str(mistake).startswith("survey.xlsx") for mistake in mistakes), mistakes
