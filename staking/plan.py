@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -33,6 +34,7 @@ from staking.pipes.posts import pieces_of
 from staking.pipes.record import Record, record_of
 from staking.pipes.sizes import pipe_size
 from staking.pipes.stock import with_sticks_on_hand_paid
+from staking.place_asked import place_remarks
 from staking.remarks import (
     array_remarks,
     brace_remarks,
@@ -40,6 +42,15 @@ from staking.remarks import (
     ground_remarks,
     stake_remarks,
     survey_remarks,
+)
+from staking.same_ground import (
+    HolesMeet,
+    Overlap,
+    hole_mistakes,
+    hole_remarks,
+    holes_meeting,
+    overlap_remarks,
+    overlaps,
 )
 from staking.shading import Shading, shading, shading_remarks
 
@@ -84,6 +95,8 @@ class Plan:
     """What the layout keeps from lines, areas and trees."""
     shading: Shading = field(default_factory=Shading)
     """What several arrays do to one another."""
+    overlaps: tuple[Overlap, ...] = ()
+    """Arrays whose modules lie over the same ground."""
     worked: Worked | None = None
     """The survey with its equations, for what looks ahead; None in a plan that no survey was adjusted for."""
     order: tuple[Certainty, ...] | None = None
@@ -170,6 +183,10 @@ def planned(book: FieldBook) -> Plan:
             would_do=trouble.would_do,
             warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
         )
+    meeting = _holes_meeting(job, fits)
+    crossing = overlaps(
+        [(array.name, fit.modules_outline_en_m) for array, fit in zip(job.arrays, fits, strict=True)]
+    )
     doubts = _doubts(book, adjustment, ground)
     adjustment = doubting(adjustment, doubts)
     arrays = tuple(
@@ -201,11 +218,14 @@ def planned(book: FieldBook) -> Plan:
         order=order,
         clearances=kept,
         shading=shade,
+        overlaps=crossing,
         worked=survey,
         warnings=(
             *of_survey,
             *ground_remarks(book, ground, doubts, adjustment.points),
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
+            *overlap_remarks(crossing, job.site.show),
+            *hole_remarks(meeting, job.footing, job.site.show),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),
             *shading_remarks(shade, job.site.show),
@@ -227,6 +247,7 @@ def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]
         *survey_remarks(adjustment),
         *book.warnings,
         *adjustment.warnings,
+        *place_remarks(book),
         *design_remarks(book.job),
     )
 
@@ -336,6 +357,26 @@ def _fits(
             break
         places = now
     return tuple(fits), ground
+
+
+def _holes_meeting(job: Job, fits: tuple[Fit, ...]) -> tuple[HolesMeet, ...]:
+    """Return the holes that overlap or meet; between two arrays that cannot be dug.
+
+    Raises
+    ------
+    WrongInput
+        Where holes of two arrays meet.
+    """
+    if job.footing is None:
+        return ()
+    across_m = job.footing.hole_diameter_m
+    placed = [(array.name, fit) for array, fit in zip(job.arrays, fits, strict=True)]
+    meeting = holes_meeting(placed, across_m)
+    counts = Counter({name: len(fit.piers.names) for name, fit in placed})
+    mistakes = hole_mistakes(meeting, counts, across_m, job.site.show)
+    if mistakes:
+        raise WrongInput(mistakes)
+    return meeting
 
 
 def _array_plan(

@@ -11,6 +11,7 @@ from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, told
 from staking.book.records import FieldBook, Footing, Job
 from staking.control.adjustment import Adjustment, Points
+from staking.control.variance_test import chi_square_upper_tail
 from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
 from staking.ground.shots import known_as
@@ -19,6 +20,7 @@ from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.braces import Braced
 from staking.layout.frame import Fit
 from staking.pipes.holes import Hole
+from staking.usual import usual_remarks
 
 
 def _percent(chance: float) -> str:
@@ -40,7 +42,26 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
             "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
             "are better than the work was. Find it before a hole is dug"
         )
+    if adjustment.passes and too_good(adjustment.variance_factor, adjustment.redundancy):
+        remarks.append(
+            f"the readings agree far better than stated: variance factor {adjustment.variance_factor:.2g} "
+            f"with redundancy {adjustment.redundancy}, as fewer than one sound survey in a thousand has. "
+            "[accuracy] may be too large or in another unit; then mistakes do not show"
+        )
     return tuple(remarks)
+
+
+TOO_GOOD = 0.001
+"""Share of sound surveys that are asked about for agreeing too well."""
+LEAST_REDUNDANCY = 5
+"""With fewer checks a survey agrees that well by luck, or because the same figure was read twice."""
+
+
+def too_good(variance_factor: float | None, redundancy: int) -> bool:
+    """Return whether readings agree better than all but one sound survey in a thousand."""
+    if variance_factor is None or redundancy < LEAST_REDUNDANCY:
+        return False
+    return chi_square_upper_tail(variance_factor * redundancy, redundancy) > 1.0 - TOO_GOOD
 
 
 WIDEST_KERF_M = 0.010
@@ -82,7 +103,7 @@ def design_remarks(job: Job) -> tuple[str, ...]:
             f"job.toml pipe.kerf is {told(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "
             "right?"
         )
-    return tuple(remarks)
+    return (*remarks, *usual_remarks(job))
 
 
 def ground_remarks(

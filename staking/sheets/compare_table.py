@@ -162,6 +162,11 @@ def _reading(designs: Sequence[Compared]) -> Words:
             if one.plan is not None and one.plan.clearances.failing
         ]
         lines.insert(0, f"TOO NEAR A LINE OR TREE: {', '.join(failing)}.")
+    crossing = [
+        str(k) for k, one in enumerate(designs, start=1) if one.plan is not None and one.plan.overlaps
+    ]
+    if crossing:
+        lines.insert(0, f"ARRAYS OVERLAP in plan: {', '.join(crossing)}.")
     return Words(heading="Reading the table", lines=tuple(lines))
 
 

@@ -33,6 +33,8 @@ _FAILS = "SURVEY FAILS ITS TESTS: see Control"
 
 _TOO_NEAR = "TOO NEAR A LINE OR TREE: see Lines and trees"
 
+_OVERLAP = "ARRAYS OVERLAP: see Cover"
+
 _LENGTHS_IN = {
     "feet-inches": "feet-inches",
     "decimal feet": "decimal feet",
@@ -120,4 +122,6 @@ def _alarm(plan: Plan) -> str:
     alarms = [_FAILS] if fails_tests(plan.adjustment) else []
     if plan.clearances.failing:
         alarms.append(_TOO_NEAR)
+    if plan.overlaps:
+        alarms.append(_OVERLAP)
     return "; ".join(alarms)

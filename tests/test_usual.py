@@ -1,0 +1,217 @@
+"""Values that are mostly a lost unit are asked about, the usual ones are not."""
+
+import math
+import re
+import shutil
+from dataclasses import replace
+from datetime import UTC, date, timedelta, timezone
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from staking.book.folder import read_book
+from staking.book.records import Accuracy
+from staking.place_asked import place_remarks
+from staking.plan import surveyed
+from staking.remarks import too_good
+from staking.usual import usual_remarks
+
+SAMPLES = Path(__file__).parents[1] / "sample_surveys"
+YARDS = ("hand_check", "cross_fall", "real_hillside", "planted_blunder")
+
+
+def asked(tmp_path, **changes):
+    """Return what is asked about cross_fall, a survey in feet, with keys of job.toml as typed."""
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "cross_fall", folder, dirs_exist_ok=True)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    for key, typed in changes.items():
+        job, found = re.subn(rf'\b{key} = (?:"(?:[^"\\]|\\.)*"|[\d.]+)', f"{key} = {typed}", job)
+        assert found == 1, key
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    return usual_remarks(read_book(folder).job)
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_the_samples_raise_no_question(name):
+    book = read_book(SAMPLES / name)
+    assert usual_remarks(book.job) == ()
+    assert place_remarks(book) == ()
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "said"),
+    [
+        ("stack", '"5"', "frame.stack is read as 5 ft (1524 mm)"),
+        ("takeout", "2.125", "frame.takeout is read as 2.125 ft"),
+        ("takeout", '"55 cm"', "frame.takeout is read as 1.804 ft (550 mm)"),
+        ("thick", "1.375", "array.module.thick is read as 1.375 ft"),
+        ("along", '"66.9"', "array.module.along is read as 66.9 ft"),
+        ("bottom_cover", "3", "footing.bottom_cover is read as 3 ft"),
+        ("side_cover", "3", "footing.side_cover is read as 3 ft"),
+        ("hole_diameter", "12", "footing.hole_diameter is read as 12 ft"),
+        ("frost_depth", "44", "footing.frost_depth is read as 44 ft"),
+        ("embedment", '"4 in"', "footing.embedment is read as 0.3333 ft"),
+        ("cut_allowance", "1", "pipe.cut_allowance is read as 1 ft"),
+        ("joint_clear", "4", "pipe.joint_clear is read as 4 ft"),
+        ("offset_hub", '"3 in"', "stakes.offset_hub is read as 0.25 ft"),
+    ],
+)
+def test_a_lost_unit_is_asked_about_once(tmp_path, key, typed, said):
+    """2026-11-28: inches taken for feet went through, exit 0, and shaped the post or the hole."""
+    if key == "along":
+        pattern = ("module = { along", "module = { along")
+        assert pattern[0] in (SAMPLES / "cross_fall" / "job.toml").read_text(encoding="utf-8")
+        text = (SAMPLES / "cross_fall" / "job.toml").read_text(encoding="utf-8")
+        folder = shutil.copytree(SAMPLES / "cross_fall", tmp_path / "one")
+        (folder / "job.toml").write_text(text.replace('along = "5\' 8\\""', f"along = {typed}"), "utf-8")
+        [remark] = usual_remarks(read_book(folder).job)
+    else:
+        [remark] = asked(tmp_path, **{key: typed})
+    assert said in remark
+    assert "is the unit right?" in remark
+
+
+def test_designs_at_the_edge_of_the_usual_raise_no_question(tmp_path):
+    """Common practice, no source: large and small ones that are built."""
+    assert asked(tmp_path, hole_diameter='"24 in"', frost_depth='"72 in"', embedment='"10 ft"') == ()
+    assert asked(tmp_path, hole_diameter='"8 in"', frost_depth='"12 in"', embedment='"18 in"') == ()
+    assert asked(tmp_path, stack='"9 in"', takeout='"6 in"', thick='"50 mm"') == ()
+    assert asked(tmp_path, stack='"2 in"', takeout='"1 in"', thick='"6 mm"') == ()
+    assert asked(tmp_path, bottom_cover='"12 in"', side_cover='"1 in"', cut_allowance='"6 in"') == ()
+    assert asked(tmp_path, cut_allowance="0", bottom_cover="0", takeout="0") == ()
+
+
+def test_a_value_that_arrays_share_is_asked_about_once():
+    job = read_book(SAMPLES / "hand_check").job
+    [one] = job.arrays
+    wrong = replace(one, frame=replace(one.frame, stack_m=1.2))
+    both = replace(job, arrays=(replace(wrong, name="south"), replace(wrong, name="north")))
+    [text] = usual_remarks(both)
+    assert text.startswith("job.toml frame.stack is read as 1.2 m (1200 mm)")
+    mixed = replace(job, arrays=(replace(one, name="south"), replace(wrong, name="north")))
+    [text] = usual_remarks(mixed)
+    assert text.startswith("array north: job.toml frame.stack")
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"rod_m": 0.1524}, "accuracy.rod is read as 0.5 ft (152.4 mm)"),
+        ({"tape_m": 0.3048}, "accuracy.tape is read as 1 ft"),
+        ({"mark_m": 0.3048}, "accuracy.mark is read as 1 ft"),
+        ({"saw_m": 0.3048}, "accuracy.saw is read as 1 ft"),
+        ({"rod_m": 1e-6}, "accuracy.rod is read as"),
+        ({"bearing_rad": math.radians(45)}, "accuracy.bearing is read as 45°"),
+        ({"angle_rad": math.radians(20)}, "accuracy.angle is read as 20°"),
+        ({"rod_per_m": 0.02}, "accuracy.rod_per_100 is read as 2 ft in 100 ft"),
+    ],
+)
+def test_accuracies_that_no_instrument_has_are_asked_about(changes, said):
+    """2026-11-28: rod = 0.5 in a survey in feet hid a rod misread by a foot, exit 0."""
+    job = read_book(SAMPLES / "cross_fall").job
+    [remark] = usual_remarks(replace(job, accuracy=replace(Accuracy(), **changes)))
+    assert said in remark
+
+
+def test_accuracies_of_hasty_and_of_fine_work_raise_no_question():
+    job = read_book(SAMPLES / "cross_fall").job
+    hasty = replace(Accuracy(), rod_m=0.01, tape_m=0.02, bearing_rad=math.radians(2), offset_m=0.1)
+    fine = replace(Accuracy(), rod_m=0.0003, tape_m=0.0005, angle_rad=math.radians(1 / 3600), offset_m=0.003)
+    assert usual_remarks(replace(job, accuracy=hasty)) == ()
+    assert usual_remarks(replace(job, accuracy=fine)) == ()
+
+
+@pytest.mark.parametrize(
+    ("redundancy", "quantile"),
+    # Lower 0.1 % points of chi-square: Pearson and Hartley's table as reprinted in textbooks (from memory).
+    [(5, 0.210), (10, 1.479), (20, 5.921), (30, 11.588)],
+)
+def test_agreeing_too_well_begins_at_the_tabled_quantile(redundancy, quantile):
+    assert too_good(0.995 * quantile / redundancy, redundancy)
+    assert not too_good(1.005 * quantile / redundancy, redundancy)
+    assert not too_good(1.0, redundancy)
+    assert not too_good(0.0, 4)
+    assert not too_good(None, 0)
+
+
+def test_a_survey_that_agrees_far_better_than_stated_is_told(tmp_path):
+    """2026-11-28: with rod = 0.5 ft a foot misread passed the test, exit 0, nothing to worry about."""
+    folder = shutil.copytree(SAMPLES / "planted_blunder", tmp_path / "yard")
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    # The book has one foot of misclosure, the planted one; 7 degrees of freedom.
+    (folder / "job.toml").write_text(job.replace("rod = 0.007", "rod = 5"), encoding="utf-8")
+    texts = surveyed(read_book(folder)).warnings
+    assert any("agree far better than stated" in text for text in texts)
+    assert any("accuracy.rod is read as 5 ft" in text for text in texts)
+
+
+def placed(zone, longitude, day=date(2026, 10, 3)):
+    book = read_book(SAMPLES / "cross_fall")
+    site = replace(book.job.site, time_zone=zone, longitude_rad=math.radians(longitude), date=day)
+    return place_remarks(replace(book, job=replace(book.job, site=site)))
+
+
+def hours(offset):
+    return timezone(timedelta(hours=offset))
+
+
+@pytest.mark.parametrize(
+    ("zone", "longitude"),
+    [
+        (ZoneInfo("America/New_York"), 75.8),
+        (ZoneInfo("Asia/Tokyo"), -75.8),
+        (hours(5), -75.8),
+        (hours(4), -75.8),
+        (UTC, -75.8),
+        (ZoneInfo("America/Los_Angeles"), -75.8),
+    ],
+)
+def test_a_clock_of_another_longitude_is_asked_about(zone, longitude):
+    """2026-11-28: time_zone = "+5:00" at -75.8 turned shadows by 150 degrees, exit 0 without shadows."""
+    [text] = placed(zone, longitude)
+    assert "site.time_zone" in text
+
+
+@pytest.mark.parametrize(
+    ("zone", "longitude"),
+    # Extremes of zones in use: their own longitudes, from memory.
+    [
+        (ZoneInfo("America/New_York"), -84.5),
+        (hours(-4), -84.5),
+        (ZoneInfo("Europe/Madrid"), -9.2),
+        (hours(2), -9.2),
+        (ZoneInfo("America/Argentina/Mendoza"), -70.0),
+        (ZoneInfo("Pacific/Kiritimati"), -157.4),
+        (ZoneInfo("Pacific/Auckland"), 176.0),
+        (ZoneInfo("America/Anchorage"), -165.0),
+        (ZoneInfo("Asia/Shanghai"), 87.6),
+        (ZoneInfo("Asia/Kolkata"), 69.0),
+    ],
+)
+def test_clocks_in_use_raise_no_question(zone, longitude):
+    assert placed(zone, longitude) == ()
+    assert placed(zone, longitude, date(2026, 7, 3)) == ()
+
+
+def compass(latitude, longitude):
+    book = read_book(SAMPLES / "cross_fall")
+    azimuth = replace(book.job.control.azimuth, north="magnetic")
+    site = replace(
+        book.job.site,
+        latitude_rad=math.radians(latitude),
+        longitude_rad=math.radians(longitude),
+        time_zone=None,
+    )
+    control = replace(book.job.control, azimuth=azimuth)
+    return place_remarks(replace(book, job=replace(book.job, site=site, control=control)))
+
+
+def test_a_compass_where_it_points_far_from_north_is_asked_about():
+    """2026-11-28: 41.3, -75.8 typed the other way round turned the yard by tens of degrees, exit 0."""
+    # North-west Greenland, where maps of declination show more than 30 degrees west (from memory).
+    [text] = compass(75.8, -60.0)
+    assert "west of true north" in text
+    assert compass(41.3, -75.8) == ()
+    assert compass(61.2, -149.9) == ()
