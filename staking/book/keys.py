@@ -33,6 +33,7 @@ from staking.book.kinds import (
     PER_100,
     PIER,
     POINT,
+    REVISION,
     SD_ANGLE,
     SHARE,
     SIDE,
@@ -144,7 +145,7 @@ SITE = Section(
         _may("latitude", LATITUDE, "40.125", "north positive; for magnetic north, sun and GPS"),
         _may("longitude", LONGITUDE, "-75.25", "east positive"),
         _may("date", DATE, "2026-10-03", "of the survey; magnetic north moves"),
-        _may("revision", TEXT, "B", "of the plan: printed on every sheet, so that two are not mixed"),
+        _may("revision", REVISION, "B", "of the plan: printed on every sheet, so that two are not mixed"),
         _may(
             "time_zone",
             TIME_ZONE,

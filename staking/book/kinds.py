@@ -276,6 +276,18 @@ def _read_date(text: str, unit: str) -> date:
     raise _refuse("not a date; expected one as 2026-10-03")
 
 
+MOST_OF_REVISION = 8
+"""Signs that a title block and a card have room for: one that is cut off could be taken for another."""
+
+
+def _read_revision(text: str, unit: str) -> str:
+    name = _read_name(text, unit)
+    if not name.isprintable() or len(name) > MOST_OF_REVISION:
+        message = f"not a revision; expected a letter or number such as B, {MOST_OF_REVISION} signs at most"
+        raise _refuse(message)
+    return name
+
+
 def _read_array_name(text: str, unit: str) -> str:
     name = _read_name(text, unit)
     if not re.fullmatch(r"\w[\w .-]{0,39}", name):
@@ -315,6 +327,7 @@ TEXT = Kind(word="text", read=_read_name, quoted=True)
 POINT = Kind(word="point name", read=_read_name, quoted=True)
 POINTS = Kind(word="point names, parted by spaces", read=_read_names, quoted=True)
 PIER = Kind(word="pier name", read=_read_name, quoted=True)
+REVISION = Kind(word="letter or number", read=_read_revision, quoted=True)
 ARRAY_NAME = Kind(word="name", read=_read_array_name, quoted=True)
 YES_NO = Kind(word="yes or no", read=_read_yes_no, choices=("yes", "no"))
 NUMBER = Kind(word="number", read=_read_number)

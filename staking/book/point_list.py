@@ -92,7 +92,10 @@ def _never(index: int, lines: list[str]) -> bool:
 def _meaning(cell: str, found: Found, line: int) -> tuple[str | None, str]:
     """Return what a column's name means, and the unit behind it; None for a column that is not used."""
     name, unit = cell, ""
-    match = re.fullmatch(r"\s*(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*", cell)
+    # "east (ft)", "east [ft]", or "east_ft" as the program's own lists have it.
+    match = re.fullmatch(r"\s*(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*", cell) or re.fullmatch(
+        r"\s*(?P<name>.+)_(?P<unit>mm?|ft|in)\s*", cell, re.IGNORECASE
+    )
     if match:
         name, unit = match["name"], " ".join(match["unit"].casefold().replace(".", "").split())
     plain = " ".join(re.sub(r"[_\-./#]+", " ", name.casefold()).split())

@@ -31,12 +31,17 @@ def gpx_bytes(model: EarthModel) -> bytes:
     return f"{gpx.to_xml(version='1.1')}\n".encode()
 
 
+def _west_of_180(lon_deg: float) -> float:
+    """Return a longitude as the schema wants it: from -180 to less than 180."""
+    return lon_deg - 360.0 if lon_deg >= 180.0 else lon_deg
+
+
 def _waypoint(place: EarthPlace) -> GPXWaypoint:
     from gpxpy.gpx import GPXWaypoint
 
     return GPXWaypoint(
         latitude=round(place.lat_deg, DEGREE_DECIMALS),
-        longitude=round(place.lon_deg, DEGREE_DECIMALS),
+        longitude=_west_of_180(round(place.lon_deg, DEGREE_DECIMALS)),
         elevation=None if place.above_sea_m is None else round(place.above_sea_m, HEIGHT_DECIMALS),
         name=place.name,
         description=f"{place.words}; placed to {place.sd_m:.3f} m (one standard deviation)",

@@ -5,6 +5,7 @@ import datetime
 import json
 import random
 import shutil
+import sys
 from dataclasses import fields
 from pathlib import Path
 
@@ -500,3 +501,33 @@ def test_whatever_stands_in_the_cells_is_read_or_told(tmp_path, seed):
     except WrongInput as wrong:
         mistakes = wrong.mistakes
     assert all(str(mistake).startswith("survey.xlsx") for mistake in mistakes), mistakes
+
+
+@pytest.mark.parametrize(
+    ("library", "arguments", "told"),
+    [
+        ("xlsxwriter", ("new", "yard", "--workbook"), "pip install XlsxWriter"),
+        (
+            "python_calamine",
+            ("check", BY_LIBREOFFICE),
+            "pip install python-calamine",
+        ),
+    ],
+)
+def test_a_library_that_is_missing_is_told(tmp_path, monkeypatch, capsys, library, arguments, told):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setitem(sys.modules, library, None)
+    assert _run(*arguments) == 2
+    assert told in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_revision_too_long_for_the_title_block_is_refused(tmp_path):
+    path = _filled(tmp_path, SAMPLES / "hand_check")
+    row = read_workbook(path).job.rows["site.revision"]
+    book = openpyxl.load_workbook(path)
+    book["job"][f"B{row}"].value = "after the spring shots"
+    book.save(path)
+    (told,) = _mistakes(path)
+    assert f"sheet job, cell B{row}, key site.revision: not a revision" in told
+    assert "8 signs at most" in told

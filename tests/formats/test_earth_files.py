@@ -13,10 +13,13 @@ import pytest
 import shapely
 from pyproj import CRS, Geod, Transformer
 
+from staking.base.units import parse_length
 from staking.book.folder import read_book
 from staking.cli import main
 from staking.formats import other_files
+from staking.formats.gpx import gpx_bytes
 from staking.plan import planned
+from staking.sheets.earth_model import EarthModel, EarthPlace
 from staking.sheets.earth_places import earth_refusal
 
 SAMPLE = Path(__file__).parents[2] / "sample_surveys" / "hand_check"
@@ -296,3 +299,37 @@ def test_the_point_list_has_every_place_once_in_the_unit_it_names(tied):
     assert {"P1", "P2", "P3", "A1 left", "B3 right"} <= set(rows)
     assert len(rows) == 3 + 6 + 12
     assert rows["P1"]["kind"] == "pin"
+
+
+def test_a_longitude_of_180_is_written_as_minus_180():
+    """The schema's longitudeType ends before 180 (topografix.com/GPX/1/1/gpx.xsd, maxExclusive)."""
+    place = EarthPlace(
+        name="A1",
+        kind="stake",
+        lat_deg=-16.5,
+        lon_deg=179.999999999,
+        sd_m=0.02,
+        above_sea_m=None,
+        above_ellipsoid_m=None,
+        words="",
+        numbers=(),
+    )
+    model = EarthModel(title="t", facts=(), remarks=(), places=(place,), outlines=())
+    (waypoint,) = gpxpy.parse(gpx_bytes(model).decode()).waypoints
+    assert waypoint.longitude == -180.0
+
+
+def test_the_point_list_can_be_imported_into_another_survey(tied, tmp_path):
+    """In another unit: the columns say theirs."""
+    other = tmp_path / "other"
+    shutil.copytree(SAMPLE, other)
+    job = (other / "job.toml").read_text(encoding="utf-8")
+    (other / "job.toml").write_text(job.replace('units = "m"', 'units = "mm"'), encoding="utf-8")
+    with pytest.raises(SystemExit) as done:
+        main(["import", str(tied / "point_list.csv"), str(other)])
+    assert (done.value.code or 0) == 0
+    with (other / "control.csv").open(encoding="utf-8") as file:
+        rows = {row["point"]: row for row in csv.DictReader(file)}
+    piers = {p["pier"]: p for p in json.loads((tied / "results.json").read_text())["piers"]}
+    assert parse_length(rows["B3"]["east"], unit="mm") == pytest.approx(piers["B3"]["east"], abs=1e-4)
+    assert parse_length(rows["B3"]["elevation"], unit="mm") == pytest.approx(piers["B3"]["ground"], abs=1e-4)
