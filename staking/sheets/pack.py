@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from staking.plan import Plan
+from staking.sheets.as_built import as_built_sheet
 from staking.sheets.beam_table import beam_sheet
 from staking.sheets.buy_table import buy_sheet
 from staking.sheets.control_table import control_sheet, fails_tests
@@ -18,6 +19,7 @@ from staking.sheets.north_table import north_sheet
 from staking.sheets.notation import Notation
 from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
+from staking.sheets.section_sheet import section_sheets
 from staking.sheets.shade_table import shade_sheet
 from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
 from staking.sheets.site_plan import site_model
@@ -70,11 +72,13 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         if any(mark.hubs for mark in array.stakeout.marks):
             sheets.append(hub_sheet(array, notation=notation))
         sheets += [
-            squareness_sheet(array, notation=notation),
+            squareness_sheet(plan, array, notation=notation),
             pier_sheet(plan, array, notation=notation),
             *pier_card_sheets(plan, array, paper=paper, block=block, notation=notation),
             *([] if (laser := laser_sheet(plan, array, notation=notation)) is None else [laser]),
             beam_sheet(plan, array, notation=notation),
+            *section_sheets(plan, array, paper=paper, block=block, notation=notation),
+            as_built_sheet(plan, array, notation=notation),
         ]
     if plan.cuts is not None:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))

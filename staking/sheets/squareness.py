@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from staking.marks.stakeout import Side
-from staking.plan import ArrayPlan
+from staking.plan import ArrayPlan, Plan
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
+from staking.sheets.true_table import off_mark_table, true_table
 
 _SIZE_PT = 12.0
 
 
-def squareness_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
+def squareness_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet that proves the outer stakes square."""
     title = "Squareness" + (f", {array.name}" if array.name else "")
     return Sheet(
@@ -33,6 +34,8 @@ def squareness_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
             ),
             _table("Sides", array.stakeout.sides, notation),
             _table("Diagonals", array.stakeout.diagonals, notation),
+            true_table(plan, array, notation=notation),
+            *(() if (off := off_mark_table(plan, array, notation=notation)) is None else (off,)),
         ),
     )
 
