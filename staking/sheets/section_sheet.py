@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.drawing import Dash, Drawing, Item, Line, Text
+from staking.sheets.drawing import Anchor, Dash, Drawing, Item, Line, Text
 from staking.sheets.labels import Box
 from staking.sheets.letters import shortened, text_width_mm
 from staking.sheets.map_page import MapPage, page_frame
@@ -23,8 +23,8 @@ from staking.sheets.section_lines import (
 )
 from staking.sheets.sheet import PAPER_MM, Paper, Sheet, TitleBlock
 
-ROW_DOWN, LINE_DOWN = 2, 2
-"""Sections below each other on a sheet: of rows, of lines of piers."""
+DOWN = 2
+"""Sections below each other on a sheet."""
 _PT, _TITLE_PT = 9.0, 11.0
 _PITCH_MM = 4.4
 """From line to line of the band of numbers."""
@@ -39,7 +39,7 @@ _SIDE_MM = 5.0
 """White left and right of what is drawn."""
 _BETWEEN_MM = 2.5
 """Least white between two numbers beside each other."""
-_STEEPER = 2.0
+_STEEPER = 3.0
 """Heights are drawn at a larger scale of their own only where that is at least so much larger."""
 
 
@@ -52,19 +52,18 @@ def section_sheets(
     left, _, right, top = page.window
     window = (left, page.strip[1], right, top)
     sheets: list[Sheet] = []
-    for what, sections, down in (
-        ("Sections along the rows", row_sections(plan, array), ROW_DOWN),
-        ("Sections up the slope", line_sections(plan, array), LINE_DOWN),
-    ):
+    for along_rows in (True, False):
+        sections = row_sections(plan, array) if along_rows else line_sections(plan, array)
+        what = "Sections along the rows" if along_rows else "Sections up the slope"
         title = what + (f", {array.name}" if array.name else "")
         column = _column_mm(sections, notation)
         most = int((right - left - 2 * _PAD_MM - _LABEL_MM) / column)
         pieces = [piece for section in sections for piece in _split(section, most)]
-        across = _across(pieces, column, right - left)
-        each = across * down
+        across = 1 if along_rows else _across(pieces, column, right - left)
+        each = across * DOWN
         cells = (
             (right - left) / across,
-            (top - window[1]) / down,
+            (top - window[1]) / DOWN,
         )
         scales = _scales(pieces, cells, len(_band(pieces, notation)), notation.style)
         for k in range(0, len(pieces), each):
@@ -176,7 +175,7 @@ def _scale_words(scales: tuple[Scale, Scale]) -> str:
     if along == up:
         return f"Scale {along.words}, heights alike"
     steep = along.ratio / up.ratio
-    return f"Scale {along.words}; heights {up.words}, drawn {steep:.3g} times as steep"
+    return f"Scale {along.words}; heights {up.words}, {steep:.3g} times as steep"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,16 +243,20 @@ def _head(section: Section, frame: _Frame, scales: tuple[Scale, Scale]) -> list[
     room = right - left - 2 * _PAD_MM
     corners = ((left, bottom), (right, bottom), (right, top), (left, top))
     items: list[Item] = [Line(xy_mm=corners, width_mm=0.13, gray=0.5, closed=True, layer="frame")]
-    said = f"{_scale_words(scales)}. Heavy: {section.heavy_name}."
+    said = _scale_words(scales)
     for text, size, down, strong in ((section.title, _TITLE_PT, 5.0, True), (said, _PT, 9.4, False)):
         words = shortened(text, width_mm=room, size_pt=size, strong=strong)
         at = (left + _PAD_MM, top - down)
         items.append(Text(xy_mm=at, text=words, size_pt=size, strong=strong, layer="section title"))
     y = frame.band_mm + 1.5
-    items.append(Text(xy_mm=(frame.room[0], y), text=section.ends[0], size_pt=_PT, layer="ends"))
-    items.append(
-        Text(xy_mm=(frame.room[1], y), text=section.ends[1], size_pt=_PT, anchor="end", layer="ends")
+    ends: tuple[tuple[float, str, Anchor], ...] = (
+        (frame.room[0], section.ends[0], "start"),
+        ((frame.room[0] + frame.room[1]) / 2.0, f"heavy: {section.heavy_name}", "middle"),
+        (frame.room[1], section.ends[1], "end"),
     )
+    items += [
+        Text(xy_mm=(x, y), text=text, size_pt=_PT, anchor=anchor, layer="ends") for x, text, anchor in ends
+    ]
     return items
 
 
