@@ -400,7 +400,7 @@ def _array_plan(
     )
     dug: tuple[Hole, ...] = ()
     if job.footing is not None and job.pipe is not None:
-        od_m = _post_od_m(array)
+        od_m = post_od_m(array)
         if od_m >= job.footing.hole_diameter_m:
             told = format_length(od_m, style=style)
             raise WrongInput(
@@ -420,7 +420,8 @@ def _array_plan(
     )
 
 
-def _post_od_m(array: ArrayJob) -> float:
+def post_od_m(array: ArrayJob) -> float:
+    """Return the outside diameter of an array's posts, metres."""
     frame = array.frame
     if frame.post_od_m is not None:
         return frame.post_od_m

@@ -104,7 +104,7 @@ def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation)
             xy = view.xy(hub.en_m)
             canvas.sign(sign.hub(xy), xy, sign.HUB_MM)
             canvas.key["hubs"] = (sign.hub, "offset hub")
-    _draw_front(canvas, outline, array.name)
+    draw_front(canvas, outline, array.name)
     _draw_piers(canvas, plan, array, notation)
 
 
@@ -124,7 +124,7 @@ def _draw_piers(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation
     canvas.key["piers"] = (lambda xy: sign.pier(xy, min(radius, 1.2)), words)
 
 
-def _draw_front(canvas: Canvas, outline: Sequence[XY], name: str) -> None:
+def draw_front(canvas: Canvas, outline: Sequence[XY], name: str) -> None:
     """Draw an arrow out of the middle of the low edge: from there one looks at the array."""
     low, high = middle(outline[0], outline[1]), middle(outline[2], outline[3])
     length = math.hypot(low[0] - high[0], low[1] - high[1])

@@ -17,6 +17,7 @@ from staking.sheets.line_table import line_sheet
 from staking.sheets.names import date_text, job_name
 from staking.sheets.north_table import north_sheet
 from staking.sheets.notation import Notation
+from staking.sheets.permit_sheets import permit_sheets
 from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.section_sheet import section_sheets
@@ -88,6 +89,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     in_shade = shade_sheet(plan, notation=notation)
     if in_shade is not None:
         sheets.append(in_shade)
+    sheets += permit_sheets(plan, paper=paper, block=block, notation=notation)
     sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.base.axes import facing_axes
+from staking.base.axes import facing_axes, plane_axes
 from staking.plan import ArrayPlan, Plan
 
 Floats = NDArray[np.float64]
@@ -107,7 +107,10 @@ def _line_section(plan: Plan, array: ArrayPlan, number: int, w: Floats) -> Secti
     plumb_m = frame.stack_m / (math.cos(plane.tilt_rad) * math.cos(plane.cross_slope_rad))
     centre_m = float(fit.lengths.top_m[chosen[0]]) + frame.takeout_m
     first = frame.beams_at_m[int(fit.piers.beam[chosen[0]])]
-    edges = [(q - first) * math.cos(plane.tilt_rad) for q in (0.0, array.job.array.height_m)]
+    # The modules lie off the beams along the normal, which leans toward the front.
+    _, _, normal = plane_axes(plane.azimuth_rad, plane.tilt_rad, plane.cross_slope_rad)
+    forward_m = frame.stack_m * float(normal[:2] @ w)
+    edges = [(q - first) * math.cos(plane.tilt_rad) + forward_m for q in (0.0, array.job.array.height_m)]
     heavy = (
         (edges[0], centre_m + plumb_m + rise * edges[0]),
         (edges[1], centre_m + plumb_m + rise * edges[1]),

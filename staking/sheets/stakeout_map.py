@@ -42,8 +42,8 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
         view.page,
         scale=view.scale,
         notation=notation,
-        north=_north(plan),
-        magnetic=_magnetic(plan),
+        north=north_words(plan),
+        magnetic=magnetic_words(plan),
         key=tuple(canvas.key.values()),
         remark=canvas.remark,
     )
@@ -56,7 +56,7 @@ def stakeout_map(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notat
     return Sheet(name="stakeout_map", title=title, drawing=drawing, landscape=not view.page.upright)
 
 
-def _north(plan: Plan) -> tuple[str, ...]:
+def north_words(plan: Plan) -> tuple[str, ...]:
     """Return which north is up, and on a grid how far it lies from true north."""
     name, turned = north_name(plan), axes_north(plan)
     if not plan.book.on_grid:
@@ -72,7 +72,7 @@ _ALIGNED_RAD = math.radians(0.005)
 """An angle less than this prints as nought."""
 
 
-def _magnetic(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
+def magnetic_words(plan: Plan) -> tuple[float, tuple[str, ...]] | None:
     """Return magnetic north from the axes' north and its words, None where place or date is not known."""
     site, turned = plan.book.job.site, axes_north(plan)
     if site.latitude_rad is None or site.longitude_rad is None or site.date is None or turned is None:

@@ -1,0 +1,95 @@
+"""The site plan that a permit desk asks for: outline, piers, contours, boundaries and their dimensions."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from staking.plan import ArrayPlan, Plan
+from staking.sheets import map_symbols as sign
+from staking.sheets.dimensions import dimension_along
+from staking.sheets.drawing import Drawing, Text
+from staking.sheets.labels import Label
+from staking.sheets.letters import text_width_mm
+from staking.sheets.map_canvas import Canvas, stroke
+from staking.sheets.map_extent import control_marks, map_view
+from staking.sheets.map_page import page_frame, strip_items
+from staking.sheets.map_things import draw_front, draw_ground, draw_lines, draw_marks
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import Paper, Sheet, TitleBlock
+from staking.sheets.stakeout_map import magnetic_words, north_words
+
+TITLE = "Site plan, for the permit desk"
+_OFF_MM = 6.0
+"""How far dimension lines stand off what they measure."""
+
+
+def permit_plan(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notation) -> Sheet | None:
+    """Return the sheet; None without arrays."""
+    if not plan.arrays:
+        return None
+    marks = control_marks(plan)
+    view = map_view(plan, marks, paper, notation.style)
+    if view is None:
+        return None
+    canvas = Canvas(view=view)
+    draw_ground(canvas, plan, notation)
+    draw_lines(canvas, plan)
+    for array in plan.arrays:
+        _draw_array(canvas, array, notation)
+    draw_marks(canvas, plan, marks, notation)
+    items = [*canvas.items(), *page_frame(view.page, title=TITLE, block=block)]
+    items += strip_items(
+        view.page,
+        scale=view.scale,
+        notation=notation,
+        north=north_words(plan),
+        magnetic=magnetic_words(plan),
+        key=tuple(canvas.key.values()),
+        remark=canvas.remark or "Utilities, trench and buildings: not surveyed unless drawn.",
+    )
+    drawing = Drawing(
+        width_mm=view.page.width_mm,
+        height_mm=view.page.height_mm,
+        scale=view.scale.ratio,
+        items=tuple(items),
+    )
+    return Sheet(name="permit_plan", title=TITLE, drawing=drawing, landscape=not view.page.upright)
+
+
+def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:
+    view, fit = canvas.view, array.fit
+    outline = [view.xy(en) for en in fit.modules_outline_en_m]
+    canvas.line(outline, closed=True, width_mm=0.6, layer="modules", shun=8)
+    canvas.key["modules"] = (stroke(0.6, "solid"), "outline of the modules")
+    for name, en in zip(fit.piers.names, fit.piers.en_m, strict=True):
+        xy = view.xy(en)
+        canvas.sign(sign.pier(xy, sign.PIER_MM), xy, sign.PIER_MM + sign.PIER_CROSS_MM)
+        lines = ((array.pier_name(name), 9.0, False),)
+        reach = sign.PIER_MM + sign.PIER_CROSS_MM
+        canvas.labels.append(Label(xy_mm=xy, radius_mm=reach, lines=lines, layer="pier names"))
+    canvas.key["piers"] = (lambda xy: sign.pier(xy, 1.2), "pier, in the schedule")
+    draw_front(canvas, outline, array.name)
+    corners = fit.modules_outline_en_m
+    for k, off in ((2, -_OFF_MM), (1, -_OFF_MM)):
+        a, b = outline[k], outline[(k + 1) % 4]
+        length = float(np.hypot(*(corners[(k + 1) % 4] - corners[k])))
+        _dimension(canvas, a, b, off, notation.words(length))
+
+
+def _dimension(
+    canvas: Canvas, a: tuple[float, float], b: tuple[float, float], off_mm: float, words: str
+) -> None:
+    """Draw a dimension and keep labels off its text."""
+    items = dimension_along(a, b, off_mm=off_mm, text=words)
+    canvas.signs += items
+    canvas.key["dimensions"] = (stroke(0.18, "solid"), "dimension, level")
+    for item in items:
+        if isinstance(item, Text):
+            half = text_width_mm(item.text, size_pt=item.size_pt) / 2.0
+            turn = np.radians(item.turn_deg)
+            for share in np.linspace(-1.0, 1.0, 7):
+                at = (
+                    item.xy_mm[0] + share * half * float(np.cos(turn)) - 1.2 * float(np.sin(turn)),
+                    item.xy_mm[1] + share * half * float(np.sin(turn)) + 1.2 * float(np.cos(turn)),
+                )
+                canvas.take(at, 1.8)

@@ -1,0 +1,125 @@
+"""What a permit desk asks for: drawn to scale, each answer from the plan, and each gap said."""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from staking.book.folder import read_book
+from staking.plan import planned
+from staking.sheets.drawing import Line, Text
+from staking.sheets.letters import MM_PER_PT, text_width_mm
+from staking.sheets.notation import Notation
+from staking.sheets.pack import pack
+from staking.sheets.permit_table import NOT_GIVEN, lowest_edge_m, plan_size_m
+from staking.sheets.section_lines import line_sections
+
+SAMPLES = Path(__file__).parents[2] / "sample_surveys"
+YARDS = ("cross_fall", "hand_check", "planted_blunder", "real_hillside")
+
+
+@cache
+def made(name):
+    plan = planned(read_book(SAMPLES / name))
+    return plan, pack(plan)
+
+
+def sheet_of(name, kind):
+    return next(sheet for sheet in made(name)[1].sheets if sheet.name == kind)
+
+
+def lines_of(sheet, layer):
+    return [item for item in sheet.drawing.items if isinstance(item, Line) and item.layer == layer]
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_the_outline_in_plan_is_the_field_foreshortened(name):
+    # geometry.md: the field is turned by the tilt about the beams, and lies along u and up v.
+    array = made(name)[0].arrays[0]
+    plane, design = array.fit.plane, array.job.array
+    wide, deep = plan_size_m(array)
+    assert wide == pytest.approx(design.width_m * math.cos(plane.cross_slope_rad), abs=1e-6)
+    assert deep == pytest.approx(design.height_m * math.cos(plane.tilt_rad), rel=2e-3)
+
+
+def test_the_lowest_edge_of_level_beams_is_the_low_end_of_every_section():
+    plan, _ = made("planted_blunder")
+    array = plan.arrays[0]
+    assert array.fit.plane.cross_slope_rad == 0.0
+    for section in line_sections(plan, array):
+        assert lowest_edge_m(array) == pytest.approx(section.heavy[0][1], abs=1e-9)
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_the_footing_is_drawn_to_its_scale(name):
+    plan, _ = made(name)
+    sheet = sheet_of(name, "permit_detail")
+    said = [item.text for item in sheet.drawing.items if isinstance(item, Text)]
+    at = next(re.search(r"as at (\S+)", text)[1] for text in said if "as at" in text)
+    ratio = int(next(re.search(r"Scale 1:(\d+)", text)[1] for text in said if text.startswith("Scale")))
+    hole = next(hole for hole in plan.arrays[0].holes if hole.pier == at)
+    (corners,) = (np.array(item.xy_mm) for item in lines_of(sheet, "hole"))
+    wide_mm = np.ptp(corners[:, 0])
+    assert wide_mm * ratio / 1000.0 == pytest.approx(plan.book.job.footing.hole_diameter_m, abs=1e-4 * ratio)
+    # The two lips lie as much above as below the middle.
+    middle = (corners[0, 1] + corners[3, 1]) / 2.0
+    assert (middle - corners[1, 1]) * ratio / 1000.0 == pytest.approx(hole.hole_depth_m, abs=1e-4 * ratio)
+    (post,) = (np.array(item.xy_mm) for item in lines_of(sheet, "post"))
+    i = plan.arrays[0].fit.piers.names.index(at)
+    above_mm = post[:, 1].max() - middle
+    above_m = float(plan.arrays[0].fit.lengths.above_grade_m[i])
+    assert above_mm * ratio / 1000.0 == pytest.approx(above_m, abs=1e-4 * ratio)
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_the_outline_on_the_site_plan_measures_what_its_dimensions_say(name):
+    plan, _ = made(name)
+    sheet, notation = sheet_of(name, "permit_plan"), Notation(style=plan.book.job.site.show)
+    said = [i.text for i in sheet.drawing.items if isinstance(i, Text) and i.layer == "dimensions"]
+    outline = plan.arrays[0].fit.modules_outline_en_m
+    sides = [float(np.hypot(*(outline[k] - outline[k - 1]))) for k in (3, 2)]
+    assert said == [notation.words(side) for side in sides]
+    edges = lines_of(sheet, "modules")
+    longest = max(math.dist(a, b) for item in edges for a, b in pairwise(item.xy_mm))
+    # A tenth of a millimetre on paper.
+    assert longest * sheet.drawing.scale / 1000.0 == pytest.approx(max(sides), abs=1e-4 * sheet.drawing.scale)
+
+
+@pytest.mark.parametrize("name", YARDS)
+def test_what_is_not_known_says_so(name):
+    plan, _ = made(name)
+    table = sheet_of(name, "permit").blocks[1]
+    answers = dict(table.rows)
+    for asked in ("Address and parcel number", "Existing buildings", "Trench route and equipment"):
+        assert answers[asked].startswith(NOT_GIVEN)
+    assert (plan.book.job.footing.frost_depth_m is None) == answers["Frost depth"].startswith(NOT_GIVEN)
+    assert not plan.book.lines
+    assert answers["Property lines"].startswith(NOT_GIVEN)
+    notation = Notation(style=plan.book.job.site.show)
+    fit = plan.arrays[0].fit
+    assert answers["Array: greatest height above existing grade"] == notation.words(fit.highest_m)
+    schedule = sheet_of(name, "permit").blocks[2]
+    assert [row[0] for row in schedule.rows] == list(fit.piers.names)
+    assert [row[3] for row in schedule.rows] == [notation.length(float(v)) for v in fit.lengths.above_grade_m]
+
+
+@pytest.mark.parametrize("kind", ["permit_plan", "permit_detail"])
+@pytest.mark.parametrize("name", YARDS)
+def test_no_two_level_texts_meet(name, kind):
+    boxes = []
+    for item in sheet_of(name, kind).drawing.items:
+        if isinstance(item, Text) and item.turn_deg == 0.0:
+            assert item.size_pt >= 9.0
+            wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
+            x = item.xy_mm[0] - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor]
+            high = item.xy_mm[1] + 0.7 * item.size_pt * MM_PER_PT
+            boxes.append((x, item.xy_mm[1], x + wide, high, item.text))
+    for k, (x0, y0, x1, y1, text) in enumerate(boxes):
+        for a0, b0, a1, b1, other in boxes[k + 1 :]:
+            assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
