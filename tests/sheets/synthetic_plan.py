@@ -23,7 +23,7 @@ SHOT_SD = 0.003
 class Slope:
     """A stub of the ground: an even slope with a hump, known within a rectangle."""
 
-    choice = None
+    choice = table = tie = None
 
     def __init__(self, low=(-9.0, -7.0), high=(20.0, 12.0)):
         self.low, self.high = np.array(low), np.array(high)
