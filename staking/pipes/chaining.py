@@ -95,9 +95,12 @@ class _Yard:
         while chains:
             longer: list[Chain] = []
             for cost, at, left, steps in chains:
-                used = {stick for stick, _, _ in steps if stick >= 0}
+                used = [stick for stick, _, _ in steps]
                 for room, stick in rooms:
-                    reach = None if stick in used else farthest(task, beam, at, left, room - kerf)
+                    most = 1 if stick >= 0 else self.on_hand[-1 - stick]
+                    if most is not None and used.count(stick) >= most:
+                        continue
+                    reach = farthest(task, beam, at, left, room - kerf)
                     if reach is None:
                         continue
                     right, place = reach

@@ -110,3 +110,16 @@ def test_few_sticks_on_hand_are_not_overdrawn_in_large_jobs() -> None:
     task = make_task("p", posts, beams, pipe.stock, pipe)
     assert cuts.cost_bound is not None
     assert cuts.cost_bound >= mix_bound(task, [k.price or 0.0 for k in task.kinds]) - ROUND
+
+
+def test_one_beam_does_not_overdraw_what_is_on_hand() -> None:
+    """Found 2026-11-28: a beam went through three cheap sticks of which two were on hand."""
+    beam = BeamToCut(name="beam A", length_m=4.2, posts_m=(0.4, 1.5, 2.7, 3.8), rails_m=(), pipe="p")
+    posts = [Piece(name="A1", length_m=1.4, pipe="p"), Piece(name="A2", length_m=3.3, pipe="p")]
+    pipe = Pipe(stock=(Stock(length_m=6.4, price=97.0), Stock(length_m=1.5, price=18.0, count=2)))
+    for job in ((posts, [beam], pipe), ([], [beam], pipe)):
+        check(cut(*job), *job)
+    for seed in (2018, 2026, 2034, 2042):
+        one, two, of_job = random_job(seed, most_posts=5)
+        of_job = random_stock(seed, of_job)
+        check(cut(one, two, of_job), one, two, of_job)
