@@ -171,11 +171,13 @@ def _solve(task: Task, show: Shown) -> _Done | None:
     if least is None:
         return None
     goal, cutting, bound, least_sticks = least.goal, least.cutting, least.bound, least.least_sticks
-    best = total(cutting, goal.weights)
-    count = len(cutting.loads)
     priced = all(k.price is not None for k in task.kinds)
     if task.beams and task.most_pieces <= MANY_PIECES:
-        cutting = with_fewer_joints(task, goal, cutting, thorough=best <= bound + goal.step / 2)
+        sure = total(cutting, goal.weights) <= bound + goal.step / 2
+        cutting = with_fewer_joints(task, goal, cutting, thorough=sure)
+    # Moving pieces about can empty a stick of a large job.
+    cutting = _finished(task, cutting)
+    best, count = total(cutting, goal.weights), len(cutting.loads)
     if not priced:
         least_sticks = round(bound)
     elif len(set(goal.weights)) == 1 and goal.weights[0] > 0:
@@ -195,7 +197,7 @@ def _solve(task: Task, show: Shown) -> _Done | None:
     return _Done(
         task=task,
         note=_joints_pay(task, goal, cutting, show) if task.beams else None,
-        cutting=_finished(task, cutting),
+        cutting=cutting,
         bound=min(least_sticks, count),
         cost=best if priced else None,
         cost_bound=min(bound, best) if priced else None,

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
+from staking.pipes.rows import Rows
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
 from staking.pipes.task import Cutting, Task
@@ -33,6 +34,12 @@ GAIN = 1e-7
 """A load that improves the program by less than this share of its stick is not taken up."""
 DEAR = 4.0
 """What a stand-in for a post costs, in dearest sticks."""
+LISTED = 4000
+"""Loads in the integer program at most."""
+NODES = 300
+"""Of it at most."""
+SECONDS = 20.0
+"""A brake; only beyond it may two runs differ."""
 FIXED = 0.7
 """Loads used at least so often are fixed at once."""
 SHARE = 0.03
@@ -132,6 +139,8 @@ class ManyPosts:
         """What it weighs to leave something for beams beside posts; the same holds for it."""
         self.solver = new_solver()
         self.loads: list[Filled] = []
+        self.real: list[bool] = []
+        """Whether a load fits as it is, not only relaxed."""
         self.seen: set[tuple[int, tuple[int, ...], bool]] = set()
         none = np.array([], dtype=np.int32), np.array([], dtype=np.float64)
         for many in self.copies:
@@ -173,6 +182,7 @@ class ManyPosts:
         self.seen.add((kind, classes, relaxed))
         left = self._left_m(kind, classes, relaxed=relaxed)
         self.loads.append(Filled(kind=kind, posts=classes, left_m=left))
+        self.real.append(not relaxed)
         rows: dict[int, float] = {self.beam_row + 1 + kind: 1.0}
         for n in classes:
             rows[n] = rows.get(n, 0.0) + 1.0
@@ -308,6 +318,58 @@ class ManyPosts:
             self._limit(left, max(self.need_m - sum(f.left_m for f in fixed), 0.0), on_hand)
         return self._with_posts(fixed)
 
+    def chosen(self, most: float) -> list[Filled] | None:
+        """Return sticks of at most this sum of weights by an integer program over the loads met.
+
+        None when its limits find none. Loads that are too dear to be among them are left out.
+        """
+        import highspy
+
+        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
+        self._limit(self.copies, self.need_m, on_hand)
+        _, duals = self._solved()
+        gap = most - self.optimum + GAIN
+        costs: dict[tuple[int, tuple[int, ...]], float] = {}
+        for load, real in zip(self.loads, self.real, strict=True):
+            worth = float(duals[list(load.posts)].sum()) + load.left_m * float(duals[self.beam_row])
+            weight = self.goal.weights[load.kind] - float(duals[self.beam_row + 1 + load.kind])
+            if real and weight - worth <= gap:
+                costs[load.kind, load.posts] = weight - worth
+        listed = sorted(costs, key=lambda key: (costs[key], key))[:LISTED]
+        rows = Rows()
+        cover = [rows.limit(float(many), INFINITE) for many in self.copies]
+        held = [rows.limit(0.0, many) for many in on_hand]
+        beams = rows.limit(self.need_m, INFINITE)
+        best = rows.limit(-INFINITE, most + self.goal.step * 1e-6)
+        for kind, posts in listed:
+            x = rows.variable(self.goal.weights[kind], float(self.copies.sum()), whole=True)
+            rows.put(held[kind], x, 1.0)
+            rows.put(best, x, self.goal.weights[kind])
+            rows.put(beams, x, self._left_m(kind, posts))
+            for c in posts:
+                rows.put(cover[c], x, 1.0)
+        solver = new_solver()
+        solver.setOptionValue("mip_max_nodes", NODES)
+        solver.setOptionValue("time_limit", SECONDS)
+        solver.setOptionValue("mip_max_improving_sols", 1)
+        solver.passModel(rows.program())
+        solver.run()
+        if solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return None
+        rest, taken = self.copies.copy(), list[Filled]()
+        for times, (kind, posts) in zip(solver.getSolution().col_value, listed, strict=True):
+            for _ in range(round(times)):
+                demand = np.minimum(self._counted(posts), rest)
+                rest -= demand
+                kept = tuple(int(c) for c in np.repeat(np.arange(len(rest)), demand))
+                if kept:
+                    taken.append(Filled(kind=kind, posts=kept, left_m=self._left_m(kind, kept)))
+        return self._with_posts(taken)
+
+    def _counted(self, posts: Sequence[int]) -> Ints:
+        """Return how often each class stands there."""
+        return np.bincount(np.array(posts, dtype=np.int64), minlength=len(self.copies))
+
     def _fix(
         self, values: Floats, left: Ints, on_hand: list[float], fixed: list[Filled], *, trimmed: bool
     ) -> int:
@@ -322,7 +384,7 @@ class ManyPosts:
             if values[n] <= FEASIBLE or (times == 0 and values[n] < FIXED and took >= many):
                 break
             for _ in range(max(times, 1)):
-                demand = np.bincount(np.array(load.posts, dtype=np.int64), minlength=len(left))
+                demand = self._counted(load.posts)
                 if (demand > left).any():
                     if not trimmed:
                         break
