@@ -57,6 +57,8 @@ class Standing:
 
     name: str
     """Empty when there is only one."""
+    title: str = ""
+    """Name and section, for what is not a pier's: empty for the only one."""
     job: ArrayJob
     fit: Fit
     stakeout: StakeOut
@@ -93,12 +95,12 @@ def clearances(
 
 def _things(one: Standing, hole_m: float, stick_m: float, style: str) -> list[Thing]:
     piers, ground_m = one.fit.piers, one.fit.lengths.ground_m
-    prefix = f"{one.name}-" if one.name else ""
+    prefix, title = f"{one.name}-" if one.name else "", one.title or one.name
     feet = np.column_stack([piers.en_m, ground_m])
     found = [
         Thing(
             kind="modules",
-            name=f"edge of the modules of {one.name}" if one.name else "edge of the modules",
+            name=f"edge of the modules of {title}" if title else "edge of the modules",
             enz_m=_upper_corners(one),
         )
     ]

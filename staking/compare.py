@@ -10,8 +10,9 @@ from staking.base.errors import WrongInput
 from staking.base.units import from_unit, told
 from staking.book.records import ArrayJob, FieldBook, StakedRow
 from staking.control.kinds import key_of
+from staking.laying import pier_places
 from staking.layout.place import placed_position
-from staking.plan import ArrayPlan, Plan, pier_places, planned
+from staking.plan import ArrayPlan, Plan, planned
 
 AS_GIVEN = "as in job.toml"
 TILT_STEP_RAD = math.radians(5.0)

@@ -39,6 +39,8 @@ class Ordered:
     fit: Fit
     holes: tuple[Hole, ...]
     placed_en_m: tuple[float, float]
+    raised_m: float = 0.0
+    """By which the plane stands above the lowest that its own limits allow, for its neighbour's sake."""
 
 
 def drawn_lengths(
@@ -62,7 +64,7 @@ def drawn_lengths(
         m, k = len(question.pier_en_m), len(question.spot_en_m)
         again = redrawn(question, up[:, pier : pier + m], up[:, spot : spot + k])
         post_m = np.array([hole.post_length_m for hole in one.holes])
-        lengths.append(post_m + again.above_grade_m - one.fit.lengths.above_grade_m)
+        lengths.append(post_m + again.above_grade_m + one.raised_m - one.fit.lengths.above_grade_m)
         within &= again.within
         pier, spot = pier + m, spot + k
     return np.hstack(lengths), within

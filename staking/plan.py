@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-
-import numpy as np
+from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length
 from staking.book.records import ArrayJob, FieldBook, Job
 from staking.clearances import Clearances, Standing, clearance_remarks, clearances
 from staking.control.adjusting import Worked, worked
-from staking.control.adjustment import Adjustment, Points
+from staking.control.adjustment import Adjustment
+from staking.control.kinds import key_of
 from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table, spans_ground
+from staking.laying import NotFitted, all_laid_out, every_pier_name, names_of_piers, whole_name
 from staking.layout.braces import Braced, braced
-from staking.layout.fitting import fitted
-from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
-from staking.layout.piers import a1_places, beam_letter, pier_order, piers_at
+from staking.layout.frame import Conflict, Fit
 from staking.layout.place import place_ahead, placed_position
-from staking.layout.shape import shape_of
+from staking.layout.stepped import SectionFit
 from staking.marks.pins import usable_pins
-from staking.marks.stakeout import StakeOut
+from staking.marks.squareness import across_gap, over_all
+from staking.marks.stakeout import Side, StakeOut
 from staking.marks.yard import stake_out
 from staking.ordering import Ordered, certainties
 from staking.pipes.certainty import Certainty
@@ -40,6 +38,7 @@ from staking.remarks import (
     brace_remarks,
     design_remarks,
     ground_remarks,
+    parting_remarks,
     stake_remarks,
     survey_remarks,
 )
@@ -54,15 +53,10 @@ from staking.same_ground import (
 )
 from staking.shading import Shading, shading, shading_remarks
 
-SETTLED_M = 1e-5
-"""A stake's place has settled when it moves less than this from one fit to the next."""
-MOST_FITS = 12
-"""Fits until the stakes' places and the plane agree; each shrinks the difference a hundredfold."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ArrayPlan:
-    """One array, planned."""
+    """One array, planned; of a stepped array one section, which has its own piers, plane and beams."""
 
     name: str
     """Empty when there is only one."""
@@ -71,14 +65,36 @@ class ArrayPlan:
     holes: tuple[Hole, ...]
     stakeout: StakeOut
     braced: Braced = field(default_factory=Braced)
+    gap_m: float | None = None
+    """Level distance from the modules of the section to its left; None where there is none."""
+    step_m: float | None = None
+    """What the section's beams stand above those of the section to its left, in the middle of the gap."""
+    across: tuple[Side, ...] = ()
+    """From the last stakes of the section to its left to the first of this one."""
+    over_all: tuple[Side, ...] = ()
+    """Of the last section: sides and diagonals over all of them."""
+
+    @property
+    def stepped(self) -> bool:
+        """Whether this is one section of several."""
+        return self.job.sections > 1
+
+    @property
+    def title(self) -> str:
+        """The array's name, and which section of it this is; empty for the only one."""
+        return _titled(self.job)
 
     def pier_name(self, pier: str) -> str:
         """Return a pier's name in the whole job: with several arrays ``name-A1``."""
-        return _whole_name(self.name, pier)
+        return whole_name(self.name, pier)
+
+    def beam_letter(self, letter: str) -> str:
+        """Return a beam's letter with the section it lies in, where there are several: ``A.2``."""
+        return f"{letter}.{self.job.section}" if self.stepped else letter
 
     def beam_name(self, letter: str) -> str:
-        """Return a beam's name in the cut list: ``beam A``, with several arrays ``beam name-A``."""
-        return f"beam {self.pier_name(letter)}"
+        """Return a beam's name in the cut list: ``beam A``, ``beam name-A``, ``beam A.2`` of section 2."""
+        return f"beam {self.pier_name(self.beam_letter(letter))}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,7 +105,8 @@ class Plan:
     adjustment: Adjustment
     ground: YardGround | None
     arrays: tuple[ArrayPlan, ...]
-    """Empty when no layout meets the limits, or for a survey alone."""
+    """From the left the sections of each array, most have one; empty when no layout meets the limits, or for
+    a survey alone."""
     cuts: CutList | None
     clearances: Clearances = field(default_factory=Clearances)
     """What the layout keeps from lines, areas and trees."""
@@ -163,14 +180,14 @@ def planned(book: FieldBook) -> Plan:
         the pieces cannot be cut from the stock.
     """
     job = book.job
-    names = frozenset(pier_places(job, None)) | {row.pier for row in book.staked}
+    names = every_pier_name(job) | {row.pier for row in book.staked}
     survey = worked(book, pier_names=names)
     adjustment = survey.adjustment
     of_survey = _survey_warnings(book, adjustment)
     placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
     try:
-        fits, ground = _fits(book, adjustment.points, placed)
-    except _NotFitted as trouble:
+        fits, ground = all_laid_out(book, adjustment.points, placed)
+    except NotFitted as trouble:
         doubts = _doubts(book, adjustment, trouble.ground)
         return Plan(
             book=book,
@@ -184,14 +201,10 @@ def planned(book: FieldBook) -> Plan:
             warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
         )
     meeting = _holes_meeting(job, fits)
-    crossing = overlaps(
-        [(array.name, fit.modules_outline_en_m) for array, fit in zip(job.arrays, fits, strict=True)]
-    )
+    crossing = overlaps([(_titled(one.job), one.fit.modules_outline_en_m) for one in fits])
     doubts = _doubts(book, adjustment, ground)
     adjustment = doubting(adjustment, doubts)
-    arrays = tuple(
-        _array_plan(book, adjustment, ground, array, fit) for array, fit in zip(job.arrays, fits, strict=True)
-    )
+    arrays = _with_lengths_across(tuple(_array_plan(book, adjustment, ground, section) for section in fits))
     shade = shading(
         book,
         [(array.job, array.fit) for array in arrays],
@@ -201,11 +214,11 @@ def planned(book: FieldBook) -> Plan:
     )
     pieces = _pieces(job, arrays)
     cuts = _cuts(job, arrays, pieces)
-    order = _order(job, ground, arrays, placed, pieces, cuts)
+    order = _order(job, ground, arrays, fits, pieces, cuts)
     kept = clearances(
         book,
         adjustment.points,
-        [Standing(name=a.name, job=a.job, fit=a.fit, stakeout=a.stakeout) for a in arrays],
+        [Standing(name=a.name, title=a.title, job=a.job, fit=a.fit, stakeout=a.stakeout) for a in arrays],
         stick_m=_longest_stick(job, arrays),
         ground=ground.z,
     )
@@ -226,20 +239,12 @@ def planned(book: FieldBook) -> Plan:
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *overlap_remarks(crossing, job.site.show),
             *hole_remarks(meeting, job.footing, job.site.show),
+            *parting_remarks(job, [(a.job, a.fit, a.stakeout) for a in arrays]),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),
             *shading_remarks(shade, job.site.show),
         ),
     )
-
-
-class _NotFitted(Exception):
-    """No plane fits for at least one array; carries what is known all the same."""
-
-    def __init__(self, ground: YardGround, troubles: Iterable[NoPlaneFits]) -> None:
-        self.ground = ground
-        self.conflicts = tuple(conflict for one in troubles for conflict in one.conflicts)
-        self.would_do = tuple(remedy for one in troubles for remedy in one.would_do)
 
 
 def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]:
@@ -254,112 +259,43 @@ def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]
 
 def _array_warnings(book: FieldBook, array: ArrayPlan, ground: YardGround) -> tuple[str, ...]:
     job = book.job
-    seen, staked = ground.for_array(array.name), frozenset(_key(row.pier) for row in book.staked)
+    seen, staked = ground.for_array(array.name), frozenset(key_of(row.pier) for row in book.staked)
+    section = f"section {array.job.section}" if array.stepped else ""
     texts = (
         *stake_remarks(array.name, array.fit, seen, staked=staked, style=job.site.show),
         *array_remarks(array.fit, array.holes, job.footing, seen, style=job.site.show),
         *array.stakeout.warnings,
         *brace_remarks(array.braced),
     )
-    return tuple(f"array {array.name}: {text}" for text in texts) if array.name else texts
+    front = ", ".join([*(["array " + array.name] if array.name else []), *([section] if section else [])])
+    return tuple(f"{front}: {text}" for text in texts) if front else texts
 
 
-def _whole_name(array: str, pier: str) -> str:
-    return f"{array}-{pier}" if array else pier
+def _titled(job: ArrayJob) -> str:
+    section = f"section {job.section}" if job.sections > 1 else ""
+    return ", ".join(part for part in (job.name, section) if part)
 
 
-def _key(name: str) -> str:
-    return name.strip().casefold()
-
-
-def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
-    """Return the piers' names for a survey alone, and what is wrong with the frame: that does not stop it."""
-    try:
-        return frozenset(pier_places(job, None)), ()
-    except WrongInput as error:
-        names = {
-            _whole_name(array.name, f"{beam_letter(beam)}{number}")
-            for array in job.arrays
-            for beam in range(len(array.frame.beams_at_m))
-            for number in range(1, (array.frame.piers_per_beam or 0) + 1)
-        }
-        return frozenset(names), tuple(f"the plan will stop at: {mistake}" for mistake in error.mistakes)
-
-
-def pier_places(job: Job, placed: Mapping[str, tuple[float, float]] | None) -> dict[str, tuple[float, float]]:
-    """Return where each pier stands with level beams, by whole name; at 0, 0 without a place."""
-    places: dict[str, tuple[float, float]] = {}
-    mistakes: list[Mistake] = []
-    for array in job.arrays:
-        try:
-            shape = shape_of(array, style=job.site.show)
-        except WrongInput as error:
-            mistakes += error.mistakes
+def _with_lengths_across(arrays: tuple[ArrayPlan, ...]) -> tuple[ArrayPlan, ...]:
+    """Return the plans with what proves each section square with its neighbour and with all of its array."""
+    found: list[ArrayPlan] = []
+    for k, one in enumerate(arrays):
+        if one.job.section == 1:
+            found.append(one)
             continue
-        names, _, _ = pier_order(shape)
-        known = {_key(name): i for i, name in enumerate(names)}
-        at = (0.0, 0.0) if placed is None else placed[array.name]
-        a1 = a1_places(shape, 0.0, known.get(_key(array.place.pier), 0), at)
-        piers = piers_at(shape, 0.0, (float(a1[0]), float(a1[1])))
-        places |= _by_name(array.name, piers)
-    if mistakes:
-        raise WrongInput(mistakes)
-    return places
+        first = arrays[k - one.job.section + 1].fit
+        last = one.job.section == one.job.sections
+        found.append(
+            replace(
+                one,
+                across=across_gap(arrays[k - 1].fit, one.fit),
+                over_all=over_all(first, one.fit) if last else (),
+            )
+        )
+    return tuple(found)
 
 
-def _by_name(array: str, piers: Piers) -> dict[str, tuple[float, float]]:
-    return {
-        _whole_name(array, name): (float(east), float(north))
-        for name, (east, north) in zip(piers.names, piers.en_m, strict=True)
-    }
-
-
-def _fits(
-    book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
-) -> tuple[tuple[Fit, ...], YardGround]:
-    """Fit every array; where stakes stand at the design, fit until design and stakes agree.
-
-    With sloping beams the bay in plan shrinks with the cross-slope, so the places of the stakes, the ground
-    shot there and the plane depend on one another.
-    """
-    set_out = {_key(row.pier): (row.east_m, row.north_m) for row in book.staked}
-    places = pier_places(book.job, placed)
-    table = ground_of_table(book.ground_table, points)
-    for _ in range(MOST_FITS):
-        # The stake of a pier that the design no longer has is an ordinary point of the ground.
-        stakes = set_out | {_key(name): set_out.get(_key(name), place) for name, place in places.items()}
-        ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface, table=table)
-        fits: list[Fit] = []
-        troubles: list[NoPlaneFits] = []
-        for array in book.job.arrays:
-            try:
-                fits.append(
-                    fitted(
-                        array,
-                        placed_en_m=placed[array.name],
-                        ground=ground.for_array(array.name),
-                        accuracy=book.job.accuracy,
-                        style=book.job.site.show,
-                        ahead=place_ahead(array.place, points),
-                    )
-                )
-            except NoPlaneFits as trouble:
-                troubles.append(trouble)
-        if troubles:
-            raise _NotFitted(ground, troubles)
-        now = {
-            name: place
-            for array, fit in zip(book.job.arrays, fits, strict=True)
-            for name, place in _by_name(array.name, fit.piers).items()
-        }
-        moved = max(np.hypot(*np.subtract(now[name], places[name])) for name in places)
-        if moved < SETTLED_M or not ground.shots.stakes:
-            break
-        places = now
-    return tuple(fits), ground
-
-
-def _holes_meeting(job: Job, fits: tuple[Fit, ...]) -> tuple[HolesMeet, ...]:
+def _holes_meeting(job: Job, sections: tuple[SectionFit, ...]) -> tuple[HolesMeet, ...]:
     """Return the holes that overlap or meet; between two arrays that cannot be dug.
 
     Raises
@@ -370,9 +306,9 @@ def _holes_meeting(job: Job, fits: tuple[Fit, ...]) -> tuple[HolesMeet, ...]:
     if job.footing is None:
         return ()
     across_m = job.footing.hole_diameter_m
-    placed = [(array.name, fit) for array, fit in zip(job.arrays, fits, strict=True)]
+    placed = [(one.job.name, one.fit) for one in sections]
     meeting = holes_meeting(placed, across_m)
-    counts = Counter({name: len(fit.piers.names) for name, fit in placed})
+    counts = Counter(name for name, fit in placed for _ in fit.piers.names)
     mistakes = hole_mistakes(meeting, counts, across_m, job.site.show)
     if mistakes:
         raise WrongInput(mistakes)
@@ -380,9 +316,9 @@ def _holes_meeting(job: Job, fits: tuple[Fit, ...]) -> tuple[HolesMeet, ...]:
 
 
 def _array_plan(
-    book: FieldBook, adjustment: Adjustment, ground: YardGround, array: ArrayJob, fit: Fit
+    book: FieldBook, adjustment: Adjustment, ground: YardGround, section: SectionFit
 ) -> ArrayPlan:
-    job = book.job
+    job, array, fit = book.job, section.job, section.fit
     seen = ground.for_array(array.name)
     pins, baseline = usable_pins(book, adjustment, place=array.place)
     style = job.site.show
@@ -397,6 +333,7 @@ def _array_plan(
         hole_diameter_m=None if job.footing is None else job.footing.hole_diameter_m,
         lost=tuple(row.point for row in book.lost),
         show=lambda length_m: format_length(length_m, style=style),
+        before_m=section.along_m,
     )
     dug: tuple[Hole, ...] = ()
     if job.footing is not None and job.pipe is not None:
@@ -416,7 +353,14 @@ def _array_plan(
             )
         dug = holes(fit, job.footing, job.pipe, seen, od_m)
     return ArrayPlan(
-        name=array.name, job=array, fit=fit, holes=dug, stakeout=stakeout, braced=braced(fit, job.braces)
+        name=array.name,
+        job=array,
+        fit=fit,
+        holes=dug,
+        stakeout=stakeout,
+        braced=braced(fit, job.braces),
+        gap_m=section.gap_m,
+        step_m=section.step_m,
     )
 
 
@@ -464,7 +408,12 @@ def _pieces(job: Job, arrays: tuple[ArrayPlan, ...]) -> tuple[list[Piece], list[
     beams: list[BeamToCut] = []
     for array in arrays:
         more_posts, more_beams = pieces_of(
-            array.fit, array.holes, array.job.frame, array_name=array.name, style=job.site.show
+            array.fit,
+            array.holes,
+            array.job.frame,
+            pier_name=array.pier_name,
+            beam_name=array.beam_name,
+            style=job.site.show,
         )
         posts += more_posts
         beams += more_beams
@@ -488,7 +437,7 @@ def _order(
     job: Job,
     ground: YardGround,
     arrays: tuple[ArrayPlan, ...],
-    placed: Mapping[str, tuple[float, float]],
+    sections: tuple[SectionFit, ...],
     pieces: tuple[list[Piece], list[BeamToCut]],
     cuts: CutList | None,
 ) -> tuple[Certainty, ...] | None:
@@ -496,8 +445,13 @@ def _order(
         return None
     ordered = [
         Ordered(
-            name=array.name, job=array.job, fit=array.fit, holes=array.holes, placed_en_m=placed[array.name]
+            name=array.name,
+            job=array.job,
+            fit=array.fit,
+            holes=array.holes,
+            placed_en_m=section.placed_en_m,
+            raised_m=section.raised_m,
         )
-        for array in arrays
+        for array, section in zip(arrays, sections, strict=True)
     ]
     return certainties(job, with_sticks_on_hand_paid(job.pipe), ground, ordered, *pieces, cuts)

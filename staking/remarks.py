@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import accumulate
 
 import numpy as np
 
 from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, told
-from staking.book.records import FieldBook, Footing, Job
+from staking.book.records import ArrayJob, FieldBook, Footing, Job
 from staking.control.adjustment import Adjustment, Points
 from staking.control.variance_test import chi_square_upper_tail
 from staking.ground.doubts import Doubts
@@ -19,6 +20,7 @@ from staking.ground.table_ground import Tie
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.braces import Braced
 from staking.layout.frame import Fit
+from staking.marks.stakeout import StakeOut
 from staking.pipes.holes import Hole
 from staking.usual import usual_remarks
 
@@ -264,3 +266,41 @@ def brace_remarks(braced: Braced) -> tuple[str, ...]:
         f"no brace for {_listed(braced.without)}, which [braces] over asks for: no neighbour that [braces] "
         "to names, or its fixing would not be on its pipe below this one's",
     )
+
+
+def parting_remarks(job: Job, laid: Sequence[tuple[ArrayJob, Fit, StakeOut]]) -> tuple[str, ...]:
+    """Return where arrays were parted, so that it can be held, and hubs that a neighbour's hole would take.
+
+    Parameters
+    ----------
+    job : Job
+        As given.
+    laid : sequence of (ArrayJob, Fit, StakeOut)
+        Every section as laid out.
+    """
+    remarks = []
+    for array in job.arrays:
+        own = [section for section, _, _ in laid if section.name == array.name]
+        if not array.fit.stepped or array.fit.break_after is not None or len(own) < 2:
+            continue
+        after = list(accumulate(section.array.modules_along for section in own[:-1]))
+        front = f"array {array.name}: " if array.name else ""
+        remarks.append(
+            f"{front}the array is parted after line {_listed([str(line) for line in after])} of the modules, "
+            f"counted from the left; before stakes are set write break_after = {after} into [fit], or "
+            "another shot may part it elsewhere"
+        )
+    hole_m = 0.0 if job.footing is None else job.footing.hole_diameter_m
+    for mine, _, marks in laid:
+        for other, fit, _ in laid:
+            if mine.sections < 2 or mine.name != other.name or mine.section == other.section:
+                continue
+            front = f"{mine.name}-" if mine.name else ""
+            for hub in (hub for mark in marks.marks for hub in mark.hubs):
+                apart = np.hypot(*(fit.piers.en_m - np.array(hub.en_m)).T)
+                remarks += [
+                    f"Offset hub {front}{hub.name} is in the hole of {front}{fit.piers.names[i]}: change "
+                    "[stakes] offset_hub"
+                    for i in np.flatnonzero(apart <= hole_m / 2)
+                ]
+    return tuple(remarks)

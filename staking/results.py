@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -12,6 +14,7 @@ from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
 from staking.ground.yard import YardGround
+from staking.layout.frame import Fit
 from staking.pipes.certainty import Certainty, Step
 from staking.pipes.concrete import concrete_of
 from staking.pipes.holes import Hole
@@ -33,7 +36,7 @@ def results(plan: Plan) -> dict[str, Any]:
         "date": None if plan.book.job.site.date is None else plan.book.job.site.date.isoformat(),
         "survey": _survey(plan.adjustment),
         "ground": _ground(plan),
-        "arrays": [_array(array) for array in plan.arrays],
+        "arrays": [_array(name, list(some)) for name, some in groupby(plan.arrays, key=lambda one: one.name)],
         "piers": [pier for array in plan.arrays for pier in _piers(array)],
         "beams": [beam for array in plan.arrays for beam in _beams(array, plan)],
         "cuts": _cuts(plan),
@@ -265,17 +268,44 @@ def _aspect(plan: Plan, on_axes_rad: float | None) -> float | None:
         return None
 
 
-def _array(array: ArrayPlan) -> dict[str, Any]:
-    fit = array.fit
+def _array(name: str, sections: Sequence[ArrayPlan]) -> dict[str, Any]:
+    """Return one array; what differs from section to section of a stepped one is null, and in `sections`."""
+    fits = [one.fit for one in sections]
+    only = fits[0] if len(fits) == 1 else None
     return {
-        "name": array.name,
-        "tilt": _degrees(fit.plane.tilt_rad),
-        "azimuth": _degrees(fit.plane.facing_rad),
+        "name": name,
+        "tilt": _degrees(fits[0].plane.tilt_rad),
+        "azimuth": _degrees(fits[0].plane.facing_rad),
+        **(dict.fromkeys(_OF_ONE_PLANE) if only is None else _plane(only)),
+        "clearance": _number(min(fit.clearance_m for fit in fits)),
+        "highest": _number(max(fit.highest_m for fit in fits)),
+        "total_above_grade": _number(math.fsum(fit.total_above_grade_m for fit in fits)),
+        "sections": [_section(one) for one in sections],
+    }
+
+
+_OF_ONE_PLANE = ("cross_slope", "true_tilt", "true_azimuth", "rail_slope", "skew")
+
+
+def _plane(fit: Fit) -> dict[str, Any]:
+    return {
         "cross_slope": _degrees(fit.plane.cross_slope_rad),
         "true_tilt": _degrees(fit.true_tilt_rad),
         "true_azimuth": _degrees(fit.true_azimuth_rad),
         "rail_slope": _degrees(fit.rail_slope_rad),
         "skew": _number(fit.skew_m),
+    }
+
+
+def _section(array: ArrayPlan) -> dict[str, Any]:
+    fit = array.fit
+    return {
+        "section": array.job.section,
+        "modules_along": array.job.array.modules_along,
+        "bay": _number(fit.bay_m),
+        "gap": _number(array.gap_m),
+        "step": _number(array.step_m),
+        **_plane(fit),
         "clearance": _number(fit.clearance_m),
         "highest": _number(fit.highest_m),
         "total_above_grade": _number(fit.total_above_grade_m),
@@ -289,7 +319,7 @@ def _piers(array: ArrayPlan) -> list[dict[str, Any]]:
     return [
         {
             "array": array.name,
-            "section": 1,
+            "section": array.job.section,
             "pier": array.pier_name(name),
             "east": _number(fit.piers.en_m[i, 0]),
             "north": _number(fit.piers.en_m[i, 1]),
@@ -318,7 +348,7 @@ def _beams(array: ArrayPlan, plan: Plan) -> list[dict[str, Any]]:
     return [
         {
             "array": array.name,
-            "section": 1,
+            "section": array.job.section,
             "beam": beam.letter,
             "length": _number(beam.length_m),
             "first_post": _number(beam.first_post_m),

@@ -61,8 +61,10 @@ def shading(
     ground
         Of the whole yard.
     """
-    if len(arrays) < 2:
+    if len({job.name for job, _ in arrays}) < 2:
         return Shading()
+    if any(job.sections > 1 for job, _ in arrays):
+        return Shading(why_not="shade between arrays is not looked at where one of them is stepped")
     try:
         suns, day = _suns(book)
     except ValueError as error:

@@ -27,6 +27,7 @@ ROOMS = [
     "place_asked",
     "remarks",
     "ordering",
+    "laying",
     "plan",
     "compare",
     "results",

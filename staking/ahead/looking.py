@@ -8,7 +8,8 @@ from staking.ahead.next_readings import NextReadings, next_readings
 from staking.ahead.proof import Claim, claims
 from staking.ahead.shoot_again import SetupAgain, shoot_again
 from staking.control.adjusting import Worked
-from staking.plan import Plan, names_of_piers
+from staking.laying import names_of_piers
+from staking.plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

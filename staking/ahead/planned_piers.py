@@ -18,8 +18,8 @@ from staking.ground.roughness import RANGE, ROUGH_SHARES, expected_departure
 from staking.ground.shots import ground_shots
 from staking.ground.surface import fitted_surface
 from staking.ground.yard import YardGround
+from staking.laying import names_of_piers, pier_places
 from staking.layout.place import placed_position
-from staking.plan import names_of_piers, pier_places
 
 Floats = NDArray[np.float64]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
@@ -131,6 +132,37 @@ def _check_fit(fit: Limits, one: ArrayRead) -> list[Mistake]:
         found.append(_key(f"{at}.above_grade_min", "greater than above_grade_max"))
     if fit.highest_m is not None and fit.highest_m <= fit.clearance_m:
         found.append(_key(f"{at}.highest", "not above the clearance"))
+    return found + _check_sections(fit, one)
+
+
+def _check_sections(fit: Limits, one: ArrayRead) -> list[Mistake]:
+    """Return what does not agree in the parting of an array into sections."""
+    at, found, after = one.where["fit"], [], fit.break_after
+    array, place = one.parts["array"], one.parts["place"]
+    lines = None if array is None else array.modules_along
+    if lines is not None and isinstance(fit.sections, int) and fit.sections > lines:
+        problem = f"more sections than the {lines} lines of modules along the beams"
+        found.append(_key(f"{at}.sections", problem, read=str(fit.sections)))
+    if after is not None:
+        read = ", ".join(map(str, after))
+        if any(later <= line for line, later in pairwise(after)):
+            found.append(_key(f"{at}.break_after", "does not rise from break to break", read=read))
+        elif lines is not None and after[-1] >= lines:
+            expected = f"1 to {lines - 1}: the array has {lines} lines of modules"
+            problem = "no line of modules is left for the last section"
+            found.append(_key(f"{at}.break_after", problem, read=read, expected=expected))
+        if isinstance(fit.sections, int) and fit.sections not in (1, len(after) + 1):
+            problem = f"{len(after)} breaks make {len(after) + 1} sections, but sections is {fit.sections}"
+            found.append(_key(f"{at}.break_after", problem, read=read))
+    if fit.stepped and place is not None and not re.fullmatch(r"[A-Za-z]1", place.pier.strip()):
+        found.append(
+            _key(
+                f"{one.where['place']}.pier",
+                "how many piers stand left of it depends on where the array is parted",
+                read=place.pier,
+                expected="a first pier, such as A1, where the array is parted into sections",
+            )
+        )
     return found
 
 

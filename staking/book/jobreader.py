@@ -241,6 +241,8 @@ def _array(name: str, parts: dict[str, Any], where: dict[str, str], frame: Any) 
     beams, piers = typed.get("beams_at"), typed.get("piers_per_beam")
     if parts["frame"] is not None:
         piers = parts["frame"].piers_per_beam
+    if parts["fit"] is not None and parts["fit"].stepped:
+        piers = None  # a stepped array has more piers than its frame undivided
     return ArrayRead(
         name=name,
         where=where,

@@ -16,6 +16,7 @@ from staking.book.kinds import (
     ARRAY_NAME,
     BAG,
     COUNT,
+    COUNT_OR_AUTO,
     COUNT_OR_ZERO,
     DATE,
     DIRECTION,
@@ -406,6 +407,37 @@ FIT = Section(
             "steel",
             "what to make least: steel, the sum of above-grade lengths, or the tallest post",
             default="steel",
+        ),
+        _may(
+            "sections",
+            COUNT_OR_AUTO,
+            "auto",
+            "into how many sections the array is parted along the beams, each with its own piers and plane; "
+            "auto: the fewest that fit",
+            default="1",
+        ),
+        Key(
+            name="break_after",
+            kind=COUNT,
+            needed=False,
+            meaning="lines of modules, counted from the left, after which the array is parted; without it "
+            "the best ones are found",
+            example="4",
+            several=True,
+            bare=True,
+        ),
+        _may(
+            "section_gap",
+            SIZE,
+            "4 in",
+            "least level distance between the modules of neighbouring sections",
+            default="4 in",
+        ),
+        _may(
+            "step_max",
+            SIZE_OR_ZERO,
+            "10 in",
+            "greatest difference of height between neighbouring sections at their gap",
         ),
     ),
 )

@@ -266,6 +266,15 @@ def _count(least: int, most: int = 999_999) -> Callable[[str, str], int]:
     return read
 
 
+def _read_count_or_auto(text: str, unit: str) -> int | str:
+    if plain(text) == "auto":
+        return "auto"
+    try:
+        return _count(1)(text, unit)
+    except ValueError as error:
+        raise _refuse('neither a count nor auto; expected a whole number such as 2, or "auto"') from error
+
+
 def _read_date(text: str, unit: str) -> date:
     del unit
     try:
@@ -333,6 +342,7 @@ YES_NO = Kind(word="yes or no", read=_read_yes_no, choices=("yes", "no"))
 NUMBER = Kind(word="number", read=_read_number)
 COUNT = Kind(word="count", read=_count(1))
 COUNT_OR_ZERO = Kind(word="count", read=_count(0))
+COUNT_OR_AUTO = Kind(word="count or auto", read=_read_count_or_auto)
 ONE_OR_TWO = Kind(word="1 or 2", read=_count(1, 2))
 SHARE = Kind(word="number from 0 to 1", read=_read_share)
 DATE = Kind(word="date", read=_read_date)

@@ -453,6 +453,19 @@ class Limits:
     clearance_m: float
     highest_m: float | None = None
     least: Literal["steel", "tallest"] = "steel"
+    sections: int | Literal["auto"] = 1
+    """Into how many sections the array is parted along the beams; auto: the fewest that fit."""
+    break_after: tuple[int, ...] | None = None
+    """Lines of modules, counted from the left, after which it is parted; None: where it is best."""
+    section_gap_m: float = 0.1016
+    """Least level distance between the modules of neighbouring sections."""
+    step_max_m: float | None = None
+    """Greatest difference of height between neighbouring sections at their gap; None: any."""
+
+    @property
+    def stepped(self) -> bool:
+        """Whether the array may be parted into sections."""
+        return self.break_after is not None or self.sections != 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -466,6 +479,12 @@ class ArrayJob:
     fit: Limits
     axes_north_rad: float = 0.0
     """Azimuth of the site's north axis from true north; not typed: `staking.book.site_north` works it out."""
+    section: int = 1
+    """Which section of a stepped array this is, from the left; `staking.layout.sections` parts arrays."""
+    sections: int = 1
+    """Of how many."""
+    first_pier: int = 1
+    """Number of its leftmost piers: they are numbered from the left over all sections."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

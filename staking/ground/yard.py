@@ -102,7 +102,12 @@ class YardGround:
         return self.shots.stakes.get(known_as(f"{self.array}-{name}" if self.array else name))
 
     def _stakes_at(self, names: tuple[str, ...], en_m: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Return which piers (s,) still have their stake, and the shots (s,) at those stakes."""
+        """Return which piers (s,) still have their stake, and the shots (s,) at those stakes.
+
+        A pier whose name is empty has none yet: any stake that stands at its place is its own.
+        """
+        if not any(names) and self.shots.stakes:
+            return self._any_stakes_at(en_m)
         found = [
             (i, shot)
             for i, name in enumerate(names)
@@ -117,6 +122,13 @@ class YardGround:
         shot = np.zeros(len(names), dtype=bool)
         shot[self._stakes_at(names, en_m)[0]] = True
         return shot
+
+    def _any_stakes_at(self, en_m: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        shots = np.array(sorted(self.shots.stakes.values()), dtype=np.intp)
+        apart = np.hypot(*np.moveaxis(en_m[:, None, :] - self.shots.en_m[shots], -1, 0))
+        nearest = apart.argmin(axis=1)
+        there = np.flatnonzero(apart[np.arange(len(en_m)), nearest] <= STAKE_MOVED_M)
+        return there, shots[nearest[there]]
 
     def moved_stakes(self, names: tuple[str, ...], en_m: Floats) -> tuple[MovedStake, ...]:
         """Return the piers whose stake was shot but stands more than `STAKE_MOVED_M` away from them."""

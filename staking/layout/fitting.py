@@ -78,7 +78,7 @@ def fitted(
             conflicts_of(posed.yard, job.fit, found, style=style),
             would_do(job, placed_en_m=placed_en_m, ground=ground, style=style, ahead=ahead),
         )
-    return _fit_of(posed.yard, found, accuracy)
+    return fit_of(posed.yard, found, accuracy)
 
 
 def posed_of(
@@ -121,7 +121,8 @@ def plane_of(yard: Yard, found: Found) -> ArrayPlane:
     )
 
 
-def _fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
+def fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
+    """Return the layout on the plane that was found."""
     shape = yard.shape
     plane = plane_of(yard, found)
     piers = piers_at(shape, found.cross_rad, plane.a1_en_m)

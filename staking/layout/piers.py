@@ -26,25 +26,30 @@ def beam_letter(beam: int) -> str:
 
 
 def pier_order(shape: FrameShape) -> tuple[tuple[str, ...], Ints, Ints]:
-    """Return names, beam (0 for A) and number (1 for the leftmost) in the order A1, A2 … B1, B2 …."""
-    beam, number = _order(shape)
+    """Return names, beam (0 for A) and number (1 for the leftmost) in the order A1, A2 … B1, B2 ….
+
+    In a stepped array the numbers go on from section to section.
+    """
+    beam, place = _order(shape)
+    number = place + shape.first_pier
     names = tuple(f"{beam_letter(int(i))}{j}" for i, j in zip(beam, number, strict=True))
     return names, beam, number
 
 
 def _order(shape: FrameShape) -> tuple[Ints, Ints]:
+    """Return beam and place on it, both from 0."""
     beams = len(shape.beams_at_m)
     return (
         np.repeat(np.arange(beams), shape.piers_per_beam),
-        np.tile(np.arange(1, shape.piers_per_beam + 1), beams),
+        np.tile(np.arange(shape.piers_per_beam), beams),
     )
 
 
 def plan_offsets(shape: FrameShape, cross_slope_rad: ArrayLike) -> tuple[Floats, Floats]:
     """Return plan offsets (s, t) from A1 of the piers in order, each (…, m), for cross-slopes (…)."""
-    beam, number = _order(shape)
+    beam, place = _order(shape)
     cross = np.asarray(cross_slope_rad, dtype=float)[..., None]
-    s = (number - 1) * shape.bay_m * np.cos(cross)
+    s = place * shape.bay_m * np.cos(cross)
     up = np.asarray(shape.beams_at_m)[beam] - shape.beams_at_m[0]
     t = np.broadcast_to(up * math.cos(shape.tilt_rad), s.shape)
     return s, t

@@ -41,6 +41,8 @@ class FrameShape:
     takeout_m: float
     axes_north_rad: float = 0.0
     """Azimuth of the site's north axis from true north."""
+    first_pier: int = 1
+    """Number of the leftmost piers: more than 1 right of the first section of a stepped array."""
 
     @property
     def rail_run_m(self) -> float:
@@ -104,6 +106,7 @@ def shape_of(job: ArrayJob, *, style: str) -> FrameShape:
         stack_m=frame.stack_m,
         thick_m=array.module_thick_m,
         takeout_m=frame.takeout_m,
+        first_pier=job.first_pier,
     )
 
 

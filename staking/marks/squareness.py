@@ -47,10 +47,44 @@ def sides_and_diagonals(fit: Fit) -> tuple[tuple[Side, ...], tuple[Side, ...]]:
 
 
 def _side(fit: Fit, a: int, b: int) -> Side:
-    level = float(np.hypot(*(fit.piers.en_m[b] - fit.piers.en_m[a])))
-    rise = float(fit.lengths.ground_m[b] - fit.lengths.ground_m[a])
+    return _between(fit, a, fit, b)
+
+
+def across_gap(left: Fit, right: Fit) -> tuple[Side, ...]:
+    """Return each beam's line from the last stake of a section to the first of the next, and both diagonals.
+
+    The diagonals run between the lowest and the highest beam; level they are equal.
+    """
+    low, high = int(left.piers.beam.min()), int(left.piers.beam.max())
+    ends = {beam: (_end(left, beam, last=True), _end(right, beam)) for beam in range(low, high + 1)}
+    pairs = [ends[beam] for beam in ends]
+    if high > low:
+        pairs += [(ends[low][0], ends[high][1]), (ends[high][0], ends[low][1])]
+    return tuple(_between(left, a, right, b) for a, b in pairs)
+
+
+def over_all(first: Fit, last: Fit) -> tuple[Side, ...]:
+    """Return the low and the high side over all sections of an array, and its diagonals, level alike."""
+    low, high = int(first.piers.beam.min()), int(first.piers.beam.max())
+    starts = {beam: _end(first, beam) for beam in (low, high)}
+    ends = {beam: _end(last, beam, last=True) for beam in (low, high)}
+    pairs = [(starts[low], ends[low])]
+    if high > low:
+        pairs += [(starts[high], ends[high]), (starts[low], ends[high]), (starts[high], ends[low])]
+    return tuple(_between(first, a, last, b) for a, b in pairs)
+
+
+def _end(fit: Fit, beam: int, *, last: bool = False) -> int:
+    """Return the index of a beam's first or last pier."""
+    on_it = np.flatnonzero(fit.piers.beam == beam)
+    return int(on_it[-1 if last else 0])
+
+
+def _between(one: Fit, a: int, other: Fit, b: int) -> Side:
+    level = float(np.hypot(*(other.piers.en_m[b] - one.piers.en_m[a])))
+    rise = float(other.lengths.ground_m[b] - one.lengths.ground_m[a])
     return Side(
-        name=f"{fit.piers.names[a]}-{fit.piers.names[b]}",
+        name=f"{one.piers.names[a]}-{other.piers.names[b]}",
         level_m=level,
         slope_m=float(np.hypot(level, rise)),
     )

@@ -37,6 +37,7 @@ def stake_out(
     hole_diameter_m: float | None = None,
     lost: tuple[str, ...] = (),
     show: Callable[[float], str] | None = None,
+    before_m: float = 0.0,
 ) -> StakeOut:
     """Return the marks of one array: what places, checks and keeps each pier, and what proves it square.
 
@@ -60,6 +61,9 @@ def stake_out(
         Piers of this array whose stakes are gone.
     show : callable, optional
         Writes a length for the warnings; metres without it.
+    before_m : float
+        Level distance along the beams from the array's first piers to these: running distances go on over
+        all sections of a stepped array.
 
     Raises
     ------
@@ -76,7 +80,7 @@ def stake_out(
     unplaced = [i for i, swing in enumerate(yard.swings) if swing is None]
     return StakeOut(
         baseline=baseline,
-        marks=_marks(yard, line=line, hubs=hubs, lost=lost),
+        marks=_marks(yard, line=line, hubs=hubs, lost=lost, before_m=before_m),
         sides=sides,
         diagonals=diagonals,
         warnings=(
@@ -99,11 +103,16 @@ def _metres(value_m: float) -> str:
 
 
 def _marks(
-    yard: Yard, *, line: Baseline, hubs: tuple[tuple[Hub, Hub], ...], lost: tuple[str, ...]
+    yard: Yard,
+    *,
+    line: Baseline,
+    hubs: tuple[tuple[Hub, Hub], ...],
+    lost: tuple[str, ...],
+    before_m: float,
 ) -> tuple[Mark, ...]:
     piers = yard.fit.piers
     station, offset = line.station_offset_m(piers.en_m)
-    running = running_m(yard.fit)
+    running = before_m + running_m(yard.fit)
     marks = []
     for i, name in enumerate(piers.names):
         swing = yard.swings[i]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from staking.base.units import Style
 from staking.book.records import FrameDesign
@@ -13,7 +13,13 @@ from staking.pipes.stock import pipe_name
 
 
 def pieces_of(
-    fit: Fit, holes: Sequence[Hole], frame: FrameDesign, *, array_name: str = "", style: Style = "metric"
+    fit: Fit,
+    holes: Sequence[Hole],
+    frame: FrameDesign,
+    *,
+    pier_name: Callable[[str], str] = str,
+    beam_name: Callable[[str], str] = "beam {}".format,
+    style: Style = "metric",
 ) -> tuple[list[Piece], list[BeamToCut]]:
     """Return the posts and the beams to be cut.
 
@@ -25,19 +31,22 @@ def pieces_of(
         In the order of its piers; they know the length of each post.
     frame : FrameDesign
         For the pipe of posts and beams.
-    array_name : str
-        Put in front of the names where there are several arrays: ``name-A1``, ``beam name-A``.
+    pier_name, beam_name : callable
+        From a pier's name and a beam's letter to the names in the whole job: ``name-A1``, ``beam name-A``.
     style : str
         Notation of lengths, for the name of a pipe that is only measured.
     """
-    front = f"{array_name}-" if array_name else ""
     posts = [
-        Piece(name=front + hole.pier, length_m=hole.post_length_m, pipe=pipe_name(frame, "post", style=style))
+        Piece(
+            name=pier_name(hole.pier),
+            length_m=hole.post_length_m,
+            pipe=pipe_name(frame, "post", style=style),
+        )
         for hole in holes
     ]
     beams = [
         BeamToCut(
-            name=f"beam {front}{beam.letter}",
+            name=beam_name(beam.letter),
             length_m=beam.length_m,
             posts_m=beam.posts_m,
             rails_m=beam.rails_m,

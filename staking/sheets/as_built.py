@@ -13,7 +13,7 @@ _SIZE_PT = 12.0
 
 def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array; the columns to fill are those of built.csv, in its order."""
-    title = "As built" + (f", {array.name}" if array.name else "")
+    title = "As built" + (f", {array.title}" if array.title else "")
     lengths, unit, tolerance = array.fit.lengths, notation.unit, plan.book.job.tolerance
     small = notation.small_words
     beams = [int(b) for b in array.fit.piers.beam]

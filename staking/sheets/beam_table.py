@@ -9,7 +9,7 @@ from itertools import pairwise
 from staking.book.records import Pipe
 from staking.layout.frame import Beam
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.notation import Notation, degrees
+from staking.sheets.notation import Notation, degrees, step_words
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -20,7 +20,7 @@ _MOST_BEAMS = 6
 
 def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's beams."""
-    title = "Beams and rails" + (f", {array.name}" if array.name else "")
+    title = "Beams and rails" + (f", {array.title}" if array.title else "")
     fit = array.fit
     blocks: list[Words | Table] = [
         Words(
@@ -28,6 +28,7 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
                 "Standing on the low side and looking at the array, every distance runs along the beam "
                 "from its LEFT end. Mark them all from that one zero; never add up from mark to mark.",
                 f"{fit.rails} rails, each {notation.words(fit.rail_length_m)} long.",
+                *_gap_words(array, notation),
             ),
         ),
         _joints(plan, array, notation),
@@ -36,9 +37,22 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     ]
     for k in range(0, len(fit.beams), _MOST_BEAMS):
         some = fit.beams[k : k + _MOST_BEAMS]
-        blocks.append(_marks("Posts", "Post", [beam.posts_m for beam in some], some, notation))
-        blocks.append(_marks("Rails", "Rail", [beam.rails_m for beam in some], some, notation))
+        heads = [array.beam_letter(beam.letter) for beam in some]
+        posts, rails = [beam.posts_m for beam in some], [beam.rails_m for beam in some]
+        blocks.append(_marks("Posts", "Post", posts, heads, notation, first=array.job.first_pier))
+        blocks.append(_marks("Rails", "Rail", rails, heads, notation))
     return Sheet(name="beams", title=title, blocks=tuple(blocks))
+
+
+def _gap_words(array: ArrayPlan, notation: Notation) -> list[str]:
+    """Say of a section how it stands beside the one to its left; nothing of the first."""
+    if array.step_m is None or array.gap_m is None:
+        return []
+    return [
+        f"These beams are their own: nothing joins them to section {array.job.section - 1}. In the middle of "
+        f"the gap they lie {step_words(array.step_m, notation)} its beams; between the modules of the two "
+        f"{notation.words(array.gap_m)} are left, measured level."
+    ]
 
 
 def _really(array: ArrayPlan, notation: Notation) -> Table:
@@ -67,7 +81,7 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
         ),
         rows=tuple(
             (
-                beam.letter,
+                array.beam_letter(beam.letter),
                 notation.length(beam.overhang_left_m),
                 notation.length(beam.overhang_right_m),
                 _rise_words(beam.rise_m, notation),
@@ -125,14 +139,14 @@ def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         joints = () if plan.cuts is None else plan.cuts.joints_m.get(array.beam_name(beam.letter), ())
         if rows:
             starts.append(len(rows))
-        head = (beam.letter, notation.length(beam.length_m))
+        head = (array.beam_letter(beam.letter), notation.length(beam.length_m))
         if not joints:
             rows.append((*head, "none", "", "", ""))
         for k, joint in enumerate(joints):
-            between, nearest, gap = _round_joint(beam, joint)
+            between, nearest, gap = _round_joint(beam, joint, array.job.first_pier)
             rows.append(
                 (
-                    *(head if k == 0 else (beam.letter, "")),
+                    *(head if k == 0 else (array.beam_letter(beam.letter), "")),
                     notation.length(joint),
                     between,
                     nearest,
@@ -171,9 +185,9 @@ def _rules(pipe: Pipe, notation: Notation) -> list[str]:
     return notes
 
 
-def _round_joint(beam: Beam, joint_m: float) -> tuple[str, str, float]:
+def _round_joint(beam: Beam, joint_m: float, first_pier: int) -> tuple[str, str, float]:
     """Return the posts on both sides of a joint, and the post or rail nearest to it with its distance."""
-    names = [f"{beam.letter}{n}" for n in range(1, len(beam.posts_m) + 1)]
+    names = [f"{beam.letter}{n}" for n, _ in enumerate(beam.posts_m, start=first_pier)]
     between = "past the end post"
     for (a, at), (b, until) in pairwise(zip(names, beam.posts_m, strict=True)):
         if at <= joint_m <= until:
@@ -185,7 +199,13 @@ def _round_joint(beam: Beam, joint_m: float) -> tuple[str, str, float]:
 
 
 def _marks(
-    title: str, what: str, at_m: Sequence[Sequence[float]], beams: Sequence[Beam], notation: Notation
+    title: str,
+    what: str,
+    at_m: Sequence[Sequence[float]],
+    beams: Sequence[str],
+    notation: Notation,
+    *,
+    first: int = 1,
 ) -> Table:
     most = max(len(some) for some in at_m)
     return Table(
@@ -193,12 +213,12 @@ def _marks(
         columns=(
             Column(heading=what, name=what.lower(), align="center", strong=True),
             *(
-                Column(heading=f"Beam {beam.letter}", name=f"beam_{beam.letter.lower()}", unit=notation.unit)
+                Column(heading=f"Beam {beam}", name=f"beam_{beam.lower()}", unit=notation.unit)
                 for beam in beams
             ),
         ),
         rows=tuple(
-            (str(n + 1), *(notation.length(some[n]) if n < len(some) else "" for some in at_m))
+            (str(n + first), *(notation.length(some[n]) if n < len(some) else "" for some in at_m))
             for n in range(most)
         ),
         size_pt=_SIZE_PT,

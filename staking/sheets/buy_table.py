@@ -141,7 +141,7 @@ def record_table(plan: Plan, cuts: CutList, *, notation: Notation) -> Table:
     """Return numbers and lengths of all parts, an array after the other where there are several."""
     rows: list[tuple[str, str, str, str]] = []
     for array in plan.arrays:
-        name = f"{array.name}: " if array.name else ""
+        name = f"{array.title}: " if array.title else ""
         design, fit = array.job.array, array.fit
         modules = design.modules_along * design.modules_up
         rows += [

@@ -48,8 +48,11 @@ def compare_pictures(
     sheets = -(-len(designs) // ROWS)
     each = -(-len(designs) // sheets)
     each_mm = (top - box[1]) / each
-    fits = [one.arrays[0].fit for one in designs if one.arrays]
-    tall_m = max(float(np.ptp(np.concatenate([_ground(fit), _tops(fit)]))) for fit in fits)
+    fits = [_first_array(one) for one in designs if one.arrays]
+    tall_m = max(
+        float(np.ptp(np.concatenate([array for fit in some for array in (_ground(fit), _tops(fit))])))
+        for some in fits
+    )
     scale = largest_scale(
         width_m=max(_long_m(fit) for fit in fits),
         height_m=max(tall_m, 0.1),
@@ -104,7 +107,7 @@ def _rows(
         text = shortened(f"{number}  {one.name}", width_mm=right - left - 6.0, size_pt=10.0, strong=True)
         items.append(Text(xy_mm=(left + 3.0, head - 5.0), text=text, size_pt=10.0, strong=True, layer="name"))
         if one.arrays:
-            items += _row(one.arrays[0].fit, (left, right, head, each_mm), scale, notation)
+            items += _row(_first_array(one), (left, right, head, each_mm), scale, notation)
             continue
         why = f"Not laid out: {one.why or 'see the table'}"
         lines = broken(why, width_mm=right - left - 6.0, size_pt=_WHY_PT)
@@ -114,14 +117,17 @@ def _rows(
     return items
 
 
-def _row(fit: Fit, box: Box, scale: Scale, notation: Notation) -> list[Item]:
+def _row(fits: Sequence[Fit], box: Box, scale: Scale, notation: Notation) -> list[Item]:
+    """Draw the high row of an array, section by section where it is stepped."""
     left, right, head, each_mm = box
-    ground, tops = _ground(fit), _tops(fit)
+    ground = np.concatenate([_ground(fit) for fit in fits])
+    tops = np.concatenate([_tops(fit) for fit in fits])
     low = float(min(ground.min(), tops.min()))
     per = 1000.0 / scale.ratio
     middle = (left + right) / 2.0
-    along = _along(fit)
-    x = [middle + per * float(s - along.mean()) for s in along]
+    along = _along(fits)
+    centre = (along[0] + along[-1]) / 2.0
+    x = [middle + per * float(s - centre) for s in along]
     foot = head - each_mm + 2.5
 
     def up(value_m: float) -> float:
@@ -132,21 +138,24 @@ def _row(fit: Fit, box: Box, scale: Scale, notation: Notation) -> list[Item]:
     items.append(Line(xy_mm=tuple(at), width_mm=0.35, dash="dashed", layer="ground"))
     for xi, g, t in zip(x, ground, tops, strict=True):
         items.append(Line(xy_mm=((xi, up(float(g))), (xi, up(float(t)))), width_mm=0.5, layer="posts"))
-    beam = fit.beams[-1]
-    rises = math.tan(fit.plane.cross_slope_rad)
-    lies = math.cos(fit.plane.cross_slope_rad)
-    ends = [
-        (x[0] - per * beam.overhang_left_m * lies, up(float(tops[0]) - rises * beam.overhang_left_m * lies)),
-        (
-            x[-1] + per * beam.overhang_right_m * lies,
-            up(float(tops[-1]) + rises * beam.overhang_right_m * lies),
-        ),
-    ]
-    items.append(Line(xy_mm=tuple(ends), width_mm=0.9, layer="beam"))
-    above = fit.lengths.above_grade_m[_high(fit)]
+    ends: list[tuple[float, float]] = []
+    start = 0
+    for fit in fits:
+        until = start + len(_tops(fit))
+        beam = fit.beams[-1]
+        rises, lies = math.tan(fit.plane.cross_slope_rad), math.cos(fit.plane.cross_slope_rad)
+        left_m, right_m = beam.overhang_left_m * lies, beam.overhang_right_m * lies
+        own = [
+            (x[start] - per * left_m, up(float(tops[start]) - rises * left_m)),
+            (x[until - 1] + per * right_m, up(float(tops[until - 1]) + rises * right_m)),
+        ]
+        items.append(Line(xy_mm=tuple(own), width_mm=0.9, layer="beam"))
+        ends += own
+        start = until
+    above = np.concatenate([fit.lengths.above_grade_m[_high(fit)] for fit in fits])
     for (end_x, end_y), length_m, anchor, step in (
         (ends[0], above[0], "end", -1.5),
-        (ends[1], above[-1], "start", 1.5),
+        (ends[-1], above[-1], "start", 1.5),
     ):
         items.append(
             Text(
@@ -157,6 +166,11 @@ def _row(fit: Fit, box: Box, scale: Scale, notation: Notation) -> list[Item]:
             )
         )
     return items
+
+
+def _first_array(one: Compared) -> list[Fit]:
+    """Return the sections of a design's first array, from the left."""
+    return [array.fit for array in one.arrays if array.name == one.arrays[0].name]
 
 
 def _high(fit: Fit) -> NDArray[np.bool_]:
@@ -171,11 +185,12 @@ def _tops(fit: Fit) -> Floats:
     return np.asarray(fit.lengths.top_m[_high(fit)])
 
 
-def _along(fit: Fit) -> Floats:
+def _along(fits: Sequence[Fit]) -> Floats:
     """Return level distances of the high row's posts from its first."""
-    en = fit.piers.en_m[_high(fit)]
+    en = np.vstack([fit.piers.en_m[_high(fit)] for fit in fits])
     return np.asarray(np.hypot(*(en - en[0]).T))
 
 
-def _long_m(fit: Fit) -> float:
-    return fit.beams[-1].length_m
+def _long_m(fits: Sequence[Fit]) -> float:
+    first, last = fits[0].beams[-1], fits[-1].beams[-1]
+    return math.dist(first.left_end_enz_m[:2], last.right_end_enz_m[:2]) if len(fits) > 1 else first.length_m

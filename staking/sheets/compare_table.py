@@ -96,6 +96,7 @@ def compare_table(designs: Sequence[Compared], notation: Notation) -> Table:
             rows.append((str(number), one.name, *[_NONE] * (len(columns) - 2)))
         for k, array in enumerate(one.arrays):
             name = f"{one.name}, array {array.name}" if array.name else one.name
+            name += f", section {array.job.section}" if array.stepped else ""
             shared = _cut(one, notation) if k == 0 else ("", "", "")
             rows.append((str(number), name, *_heights(array, notation), *shared, *_plane(array, notation)))
     several = any(len(one.arrays) > 1 for one in designs)
@@ -176,6 +177,7 @@ def _for_programs(designs: Sequence[Compared], unit: str) -> Table:
     columns = (
         Column(heading="design", name="design"),
         Column(heading="array", name="array"),
+        Column(heading="section", name="section"),
         *(Column(heading=name, name=name, unit=unit) for name in lengths),
         Column(heading="sticks", name="sticks"),
         Column(heading="price", name="price"),
@@ -197,6 +199,7 @@ def _for_programs(designs: Sequence[Compared], unit: str) -> Table:
                 (
                     one.name,
                     array.name,
+                    str(array.job.section),
                     bare(float(above_m.max()), unit),
                     bare(float(above_m.sum()), unit),
                     bare(None if k else one.pipe_m, unit),

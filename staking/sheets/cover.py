@@ -12,7 +12,7 @@ from staking.sheets.control_table import quality_words
 from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.letters import text_width_mm
 from staking.sheets.names import axes_north, job_name, north_name
-from staking.sheets.notation import Notation, degrees, sentence
+from staking.sheets.notation import Notation, degrees, sentence, step_words
 from staking.sheets.sheet import TITLE_PT, Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -58,11 +58,16 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
 def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
     """Return what each array's plane really is, an array a column."""
     facts = [_plane(array, notation) for array in arrays]
+    if any(array.stepped for array in arrays):
+        facts = [
+            [*fact, ("At the gap to its left", _left(array, notation))]
+            for fact, array in zip(facts, arrays, strict=True)
+        ]
     return Table(
         title="What the plane really is",
         columns=(
             Column(heading="", name="what", align="left"),
-            *(Column(heading=array.name, name=array.name or "array", align="left") for array in arrays),
+            *(Column(heading=array.title, name=array.title or "array", align="left") for array in arrays),
         ),
         rows=tuple((facts[0][i][0], *(fact[i][1] for fact in facts)) for i in range(len(facts[0]))),
         size_pt=9.5,
@@ -85,6 +90,16 @@ def _plane(array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
         ("Greatest height of the modules above the ground", notation.words(fit.highest_m)),
         ("Total of all above-grade lengths", notation.total_words(fit.lengths.above_grade_m)),
     ]
+
+
+def _left(array: ArrayPlan, notation: Notation) -> str:
+    """Return how a section stands beside the one to its left."""
+    if array.step_m is None or array.gap_m is None:
+        return "–"
+    return (
+        f"{step_words(array.step_m, notation)} section {array.job.section - 1}; "
+        f"gap {notation.words(array.gap_m)}"
+    )
 
 
 def beams_words(cross_slope_rad: float) -> str:
@@ -151,7 +166,30 @@ def _array_assumed(array: ArrayJob, notation: Notation) -> list[str]:
         f"{name}Limits: above-grade length {words(fit.above_grade_min_m)} to "
         f"{words(fit.above_grade_max_m)}, clearance at least {words(fit.clearance_m)}{highest}. Within "
         f"them: {aim}.",
+        *_sections_assumed(array, notation),
     ]
+
+
+def _sections_assumed(array: ArrayJob, notation: Notation) -> list[str]:
+    """Return what was asked of the parting into sections; nothing of an array of one plane."""
+    fit = array.fit
+    if not fit.stepped:
+        return []
+    name = f"{array.name}: " if array.name else ""
+    if fit.break_after is not None:
+        lines = ", ".join(map(str, fit.break_after))
+        asked = (
+            f"after line {lines} of the modules from the left"
+            if len(fit.break_after) == 1
+            else (f"after lines {lines} of the modules from the left")
+        )
+    elif fit.sections == "auto":
+        asked = "into the fewest sections that fit, where that is best"
+    else:
+        asked = f"into {fit.sections} sections, where that is best"
+    step = "any step" if fit.step_max_m is None else f"steps of at most {notation.words(fit.step_max_m)}"
+    gap = notation.words(fit.section_gap_m)
+    return [f"{name}The array is parted {asked}; gaps of at least {gap}, {step}."]
 
 
 def _footing_assumed(job: Job, notation: Notation) -> list[str]:

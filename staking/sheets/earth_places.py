@@ -203,7 +203,7 @@ def _outline(earth: EarthTie, array: ArrayPlan) -> EarthOutline:
     twice_area = float((corners[:, 0] * following[:, 1] - following[:, 0] * corners[:, 1]).sum())
     ordered = corners if twice_area > 0.0 else corners[::-1]
     return EarthOutline(
-        name=f"edge of the modules {array.name}".strip(),
+        name=f"edge of the modules {array.title}".strip(),
         kind="modules",
         lat_lon_deg=tuple(_degrees(earth, en) for en in ordered),
     )

@@ -78,7 +78,7 @@ def _parts(array: ArrayPlan, letter: int, beam: Beam, cuts: CutList) -> list[Goi
     return [
         Going(
             piece=f"{name} {k}",
-            label=f"{array.pier_name(beam.letter)} {k} of {len(ends) - 1} LEFT",
+            label=f"{array.pier_name(array.beam_letter(beam.letter))} {k} of {len(ends) - 1} LEFT",
             array=array.name,
             beam=letter,
             is_post=False,
@@ -86,7 +86,7 @@ def _parts(array: ArrayPlan, letter: int, beam: Beam, cuts: CutList) -> list[Goi
             to_m=right,
             posts=tuple(
                 array.pier_name(f"{beam.letter}{n}")
-                for n, at in enumerate(beam.posts_m, start=1)
+                for n, at in enumerate(beam.posts_m, start=array.job.first_pier)
                 if left <= at <= right
             ),
         )

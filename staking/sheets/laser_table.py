@@ -23,7 +23,7 @@ def laser_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet | 
     """Return one array's cut marks by height of instrument; None without posts to cut."""
     if not array.holes or plan.book.job.pipe is None:
         return None
-    title = "Laser and cut marks" + (f", {array.name}" if array.name else "")
+    title = "Laser and cut marks" + (f", {array.title}" if array.title else "")
     heights_m = instrument_heights_m(array.fit.lengths.top_m, notation.style)
     return Sheet(
         name="laser",

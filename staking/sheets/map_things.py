@@ -104,7 +104,7 @@ def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation)
             xy = view.xy(hub.en_m)
             canvas.sign(sign.hub(xy), xy, sign.HUB_MM)
             canvas.key["hubs"] = (sign.hub, "offset hub")
-    draw_front(canvas, outline, array.name)
+    draw_front(canvas, outline, array.title)
     _draw_piers(canvas, plan, array, notation)
 
 

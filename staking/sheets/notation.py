@@ -98,3 +98,10 @@ def count_words(number: int, one: str, many: str = "") -> str:
 def degrees(angle_rad: float, places: int = 1) -> str:
     """Return an angle with its sign for degrees."""
     return f"{format_angle(angle_rad, places)}°"
+
+
+def step_words(step_m: float, notation: Notation) -> str:
+    """Return how far a section's beams stand above or below those of its neighbour."""
+    if abs(step_m) < notation.step_m / 2.0:
+        return "level with"
+    return f"{notation.words(abs(step_m))} {'above' if step_m > 0.0 else 'below'}"

@@ -39,7 +39,7 @@ def permit_details(
     page = MapPage(width_mm=width_mm, height_mm=height_mm)
     left, _, right, top = page.window
     window = (left, page.strip[1], right, top)
-    title = "Footing and side view, for the permit desk" + (f", {array.name}" if array.name else "")
+    title = "Footing and side view, for the permit desk" + (f", {array.title}" if array.title else "")
     parted = left + _FOOTING_SHARE * (right - left)
     items: list[Item] = list(page_frame(page, title=title, block=block, window=window))
     items.append(Line(xy_mm=((parted, window[1]), (parted, top)), width_mm=0.25, layer="frame"))

@@ -68,7 +68,7 @@ def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:
         reach = sign.PIER_MM + sign.PIER_CROSS_MM
         canvas.labels.append(Label(xy_mm=xy, radius_mm=reach, lines=lines, layer="pier names"))
     canvas.key["piers"] = (lambda xy: sign.pier(xy, 1.2), "pier, in the schedule")
-    draw_front(canvas, outline, array.name)
+    draw_front(canvas, outline, array.title)
     corners = fit.modules_outline_en_m
     for k, off in ((2, -_OFF_MM), (1, -_OFF_MM)):
         a, b = outline[k], outline[(k + 1) % 4]

@@ -96,7 +96,7 @@ def _setbacks(plan: Plan, notation: Notation) -> str:
 
 def _array(plan: Plan, array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
     fit, design, words = array.fit, array.job.array, notation.words
-    name = f"Array {array.name}: " if array.name else "Array: "
+    name = f"Array {array.title}: " if array.title else "Array: "
     wide, deep = plan_size_m(array)
     low_m = lowest_edge_m(array)
     return [
@@ -185,7 +185,7 @@ def _schedule(plan: Plan, array: ArrayPlan, notation: Notation) -> Table | None:
     if footing is None or not array.holes:
         return None
     return Table(
-        title="Pier schedule" + (f", {array.name}" if array.name else ""),
+        title="Pier schedule" + (f", {array.title}" if array.title else ""),
         columns=(
             Column(heading="Pier", name="pier", align="left", strong=True),
             Column(heading="Hole across", name="diameter", unit=unit),

@@ -50,7 +50,7 @@ def pier_card_sheets(
     cards = [
         _card(plan, array, i, hole, marks.get(hole.pier), notation) for i, hole in enumerate(array.holes)
     ]
-    title = "Pier cards" + (f", {array.name}" if array.name else "")
+    title = "Pier cards" + (f", {array.title}" if array.title else "")
     each = ACROSS * DOWN
     return tuple(
         Sheet(

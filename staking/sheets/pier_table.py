@@ -14,7 +14,7 @@ _READ_AT_ARMS_LENGTH_PT = 12.0
 
 def pier_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's piers."""
-    title = "Piers" + (f", {array.name}" if array.name else "")
+    title = "Piers" + (f", {array.title}" if array.title else "")
     concrete = concrete_table(plan, array, notation=notation)
     return Sheet(
         name="piers",

@@ -78,7 +78,7 @@ def row_sections(plan: Plan, array: ArrayPlan) -> tuple[Section, ...]:
         shot, guessed = _ground(plan, start, e[:2], along[0] - BEYOND_M, along[1] + BEYOND_M)
         found.append(
             Section(
-                title=f"Row {array.pier_name(beam.letter)}, seen from the front",
+                title=f"Row {array.pier_name(array.beam_letter(beam.letter))}, seen from the front",
                 ends=("left", "right"),
                 posts=_posts(plan, array, chosen, start, e[:2]),
                 shot=shot,

@@ -55,7 +55,7 @@ def section_sheets(
     for along_rows in (True, False):
         sections = row_sections(plan, array) if along_rows else line_sections(plan, array)
         what = "Sections along the rows" if along_rows else "Sections up the slope"
-        title = what + (f", {array.name}" if array.name else "")
+        title = what + (f", {array.title}" if array.title else "")
         column = _column_mm(sections, notation)
         most = int((right - left - 2 * _PAD_MM - _LABEL_MM) / column)
         pieces = [piece for section in sections for piece in _split(section, most)]

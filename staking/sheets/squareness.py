@@ -16,7 +16,7 @@ _SIZE_PT = 12.0
 
 def squareness_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet that proves the outer stakes square."""
-    title = "Squareness" + (f", {array.name}" if array.name else "")
+    title = "Squareness" + (f", {array.title}" if array.title else "")
     return Sheet(
         name="squareness",
         title=title,
@@ -34,10 +34,21 @@ def squareness_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> She
             ),
             _table("Sides", array.stakeout.sides, notation),
             _table("Diagonals", array.stakeout.diagonals, notation),
+            *_other_sections(array, notation),
             true_table(plan, array, notation=notation),
             *(() if (off := off_mark_table(plan, array, notation=notation)) is None else (off,)),
         ),
     )
+
+
+def _other_sections(array: ArrayPlan, notation: Notation) -> list[Table]:
+    """Return what proves a section square with the one to its left, and the last one with all."""
+    tables = []
+    if array.across:
+        tables.append(_table(f"From section {array.job.section - 1} across the gap", array.across, notation))
+    if array.over_all:
+        tables.append(_table("Over all sections", array.over_all, notation))
+    return tables
 
 
 def _table(title: str, sides: Sequence[Side], notation: Notation) -> Table:

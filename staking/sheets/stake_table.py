@@ -15,7 +15,7 @@ _STRAIGHT_M = 0.0005
 
 def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's stakes."""
-    title = "Stakes" + (f", {array.name}" if array.name else "")
+    title = "Stakes" + (f", {array.title}" if array.title else "")
     first, second = array.stakeout.baseline
     how = Words(
         lines=(
@@ -38,7 +38,7 @@ def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
 
 def hub_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's offset hubs."""
-    title = "Offset hubs" + (f", {array.name}" if array.name else "")
+    title = "Offset hubs" + (f", {array.title}" if array.title else "")
     how = Words(
         lines=(
             "Hubs stand in line with the beam, where the auger spares them. A string from a stake's left "

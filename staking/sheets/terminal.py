@@ -15,7 +15,7 @@ from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
-from staking.sheets.notation import Notation, degrees, sentence
+from staking.sheets.notation import Notation, degrees, sentence, step_words
 from staking.sheets.order_table import order_words
 from staking.sheets.trouble import remedies
 from staking.sheets.unchecked import unchecked_words
@@ -182,7 +182,7 @@ def _loops(misclosures: tuple[Misclosure, ...], plan: Plan) -> list[str]:
 
 def _array(array: ArrayPlan, plan: Plan) -> list[str]:
     fit, show = array.fit, _notation(plan)
-    title = f"ARRAY {array.name}" if array.name else "ARRAY"
+    title = f"ARRAY {array.title}" if array.title else "ARRAY"
     tallest = int(fit.lengths.above_grade_m.argmax())
     shortest = int(fit.lengths.above_grade_m.argmin())
     sd_m = float(fit.lengths.sd_above_grade_m.max())
@@ -212,6 +212,7 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
             "clearance",
             f"{show.words(fit.clearance_m)} at the least, from the ground to the modules' underside",
         ),
+        *(labelled("step", _step(array, show)) if array.step_m is not None else []),
     ]
     lengths = [show.length(float(length_m)) for length_m in fit.lengths.above_grade_m]
     for letter in range(int(fit.piers.beam.max()) + 1):
@@ -222,6 +223,15 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
         ]
         lines += _columns(f"beam {fit.beams[letter].letter}", cells)
     return lines
+
+
+def _step(array: ArrayPlan, show: Notation) -> str:
+    """Return how a section of a stepped array stands beside the one to its left."""
+    step, gap = array.step_m or 0.0, array.gap_m or 0.0
+    return (
+        f"{step_words(step, show)} section {array.job.section - 1}, {show.words(gap)} from its modules to "
+        "these"
+    )
 
 
 def _square(skew_m: float, show: Notation) -> str:

@@ -103,7 +103,7 @@ def off_mark_table(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Table
     for i, hole in enumerate(array.holes):
         beam = fit.beams[int(fit.piers.beam[i])]
         joints = () if plan.cuts is None else plan.cuts.joints_m.get(array.beam_name(beam.letter), ())
-        sides = along_m(plan, array, beam, int(fit.piers.number[i]) - 1, joints)
+        sides = along_m(plan, array, beam, int(fit.piers.number[i]) - array.job.first_pier, joints)
         around = _NO_LIMIT if hole.off_mark_m is None else notation.small(max(0.0, hole.off_mark_m))
         rows.append(
             (

@@ -1,0 +1,187 @@
+"""Every array laid out on the ground of its shots, until design and stakes agree; what piers are called."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from staking.base.errors import Mistake, WrongInput
+from staking.book.records import ArrayJob, FieldBook, Job
+from staking.control.adjustment import Points
+from staking.control.kinds import key_of
+from staking.ground.yard import YardGround, fitted_ground, ground_of_table
+from staking.layout.frame import NoPlaneFits, Piers
+from staking.layout.piers import beam_letter
+from staking.layout.place import place_ahead
+from staking.layout.sections import most_piers, parting_of
+from staking.layout.stepped import SectionFit, laid_out, level_piers, with_breaks
+
+SETTLED_M = 1e-5
+"""A stake's place has settled when it moves less than this from one fit to the next."""
+MOST_FITS = 12
+"""Fits until the stakes' places and the plane agree; each shrinks the difference a hundredfold."""
+
+
+class NotFitted(Exception):
+    """No plane fits for at least one array; carries what is known all the same."""
+
+    def __init__(self, ground: YardGround, troubles: Iterable[NoPlaneFits]) -> None:
+        self.ground = ground
+        self.conflicts = tuple(conflict for one in troubles for conflict in one.conflicts)
+        self.would_do = tuple(remedy for one in troubles for remedy in one.would_do)
+
+
+def whole_name(array: str, pier: str) -> str:
+    """Return a pier's name in the whole job: with several arrays ``name-A1``."""
+    return f"{array}-{pier}" if array else pier
+
+
+def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
+    """Return the piers' names for a survey alone, and what is wrong with the frame: that does not stop it.
+
+    Of an array that is to be parted where it is best, every name that a parting could give.
+    """
+    try:
+        return every_pier_name(job), ()
+    except WrongInput as error:
+        names = {
+            whole_name(array.name, f"{beam_letter(beam)}{number}")
+            for array in job.arrays
+            for beam in range(len(array.frame.beams_at_m))
+            for number in range(1, (array.frame.piers_per_beam or 0) + 1)
+        }
+        return frozenset(names), tuple(f"the plan will stop at: {mistake}" for mistake in error.mistakes)
+
+
+def every_pier_name(job: Job) -> frozenset[str]:
+    """Return the piers' names, of an array that is to be parted where it is best all that it could have.
+
+    Raises
+    ------
+    WrongInput
+        When a frame cannot be built.
+    """
+    return frozenset(pier_places(job, None)) | frozenset(
+        whole_name(array.name, f"{beam_letter(beam)}{number}")
+        for array in job.arrays
+        if array.fit.stepped and array.fit.break_after is None
+        for beam in range(len(array.frame.beams_at_m))
+        for number in range(1, most_piers(parting_of(array, style=job.site.show)) + 1)
+    )
+
+
+def pier_places(job: Job, placed: Mapping[str, tuple[float, float]] | None) -> dict[str, tuple[float, float]]:
+    """Return where each pier stands with level beams, by whole name; at 0, 0 without a place.
+
+    An array that is to be parted where it is best is taken undivided: nothing says yet where that is.
+    """
+    places: dict[str, tuple[float, float]] = {}
+    mistakes: list[Mistake] = []
+    for array in job.arrays:
+        at = (0.0, 0.0) if placed is None else placed[array.name]
+        try:
+            for piers in level_piers(array, placed_en_m=at, style=job.site.show):
+                places |= _by_name(array.name, piers)
+        except WrongInput as error:
+            mistakes += error.mistakes
+    if mistakes:
+        raise WrongInput(mistakes)
+    return places
+
+
+def _by_name(array: str, piers: Piers) -> dict[str, tuple[float, float]]:
+    return {
+        whole_name(array, name): (float(east), float(north))
+        for name, (east, north) in zip(piers.names, piers.en_m, strict=True)
+    }
+
+
+def all_laid_out(
+    book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
+) -> tuple[tuple[SectionFit, ...], YardGround]:
+    """Fit every array; where stakes stand at the design, fit until design and stakes agree.
+
+    With sloping beams the bay in plan shrinks with the cross-slope, so the places of the stakes, the ground
+    shot there and the plane depend on one another. Where an array is parted is settled first, on the ground
+    of all shots whose place is known without it.
+    """
+    set_out = {key_of(row.pier): (row.east_m, row.north_m) for row in book.staked}
+    job = _parted(book, points, placed, set_out)
+    places = pier_places(job, placed)
+    table = ground_of_table(book.ground_table, points)
+    for _ in range(MOST_FITS):
+        # The stake of a pier that the design no longer has is an ordinary point of the ground.
+        stakes = set_out | {key_of(name): set_out.get(key_of(name), place) for name, place in places.items()}
+        ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface, table=table)
+        fits = _each_fitted(book, job, points, placed, ground)
+        now = {
+            name: place
+            for section in fits
+            for name, place in _by_name(section.job.name, section.fit.piers).items()
+        }
+        moved = max(np.hypot(*np.subtract(now[name], places[name])) for name in places)
+        if moved < SETTLED_M or not ground.shots.stakes:
+            break
+        places = now
+    return fits, ground
+
+
+def _each_fitted(
+    book: FieldBook,
+    job: Job,
+    points: Points,
+    placed: Mapping[str, tuple[float, float]],
+    ground: YardGround,
+) -> tuple[SectionFit, ...]:
+    """Return every array's sections; raises NotFitted with the troubles of all that do not fit."""
+    fits: list[SectionFit] = []
+    troubles: list[NoPlaneFits] = []
+    for array in job.arrays:
+        try:
+            fits += laid_out(
+                array,
+                placed_en_m=placed[array.name],
+                ground=ground.for_array(array.name),
+                accuracy=book.job.accuracy,
+                style=job.site.show,
+                ahead=place_ahead(array.place, points),
+            )
+        except NoPlaneFits as trouble:
+            troubles.append(trouble)
+    if troubles:
+        raise NotFitted(ground, troubles)
+    return tuple(fits)
+
+
+def _parted(
+    book: FieldBook,
+    points: Points,
+    placed: Mapping[str, tuple[float, float]],
+    set_out: Mapping[str, tuple[float, float]],
+) -> Job:
+    """Return the job with the best breaks written into every array that leaves them open."""
+    job = book.job
+    if not any(array.fit.stepped for array in job.arrays):
+        return job
+    table = ground_of_table(book.ground_table, points)
+    ground = fitted_ground(points, set_out, book.lines, asked=book.job.ground.asked_surface, table=table)
+    arrays: list[ArrayJob] = []
+    troubles: list[NoPlaneFits] = []
+    for array in job.arrays:
+        try:
+            arrays.append(
+                with_breaks(
+                    array,
+                    placed_en_m=placed[array.name],
+                    ground=ground.for_array(array.name),
+                    style=job.site.show,
+                    ahead=place_ahead(array.place, points),
+                )
+            )
+        except NoPlaneFits as trouble:
+            troubles.append(trouble)
+    if troubles:
+        raise NotFitted(ground, troubles)
+    return replace(job, arrays=tuple(arrays))
