@@ -7,6 +7,7 @@ docs/layout.md, Stepped beams, says of every stepped array, not against copied n
 import itertools
 import json
 import math
+import re
 import shutil
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import numpy as np
 import pytest
 
 from staking.base.errors import WrongInput
+from staking.base.units import parse_length
 from staking.book.folder import read_book
 from staking.cli import main
 from staking.compare import compared
@@ -38,11 +40,16 @@ def yard_with(folder, sections='"auto"', more="", **replaced):
     return folder
 
 
-def ran(arguments):
-    """Run the command; it ends with 0."""
+def ended_with(arguments):
+    """Run the command and return its exit status."""
     with pytest.raises(SystemExit) as ended:
         main(arguments)
-    assert ended.value.code == 0
+    return ended.value.code
+
+
+def ran(arguments):
+    """Run the command; it ends with 0."""
+    assert ended_with(arguments) == 0
 
 
 KEYS = {
@@ -188,6 +195,25 @@ def test_auto_steps_where_posts_may_not_be_as_long(tmp_path):
     plan = planned(read_book(yard_with(tmp_path / "auto", **low)))
     assert len(plan.arrays) == 2
     assert max(a.fit.lengths.above_grade_m.max() for a in plan.arrays) <= 5.4 * 0.3048 + 1e-6
+
+
+def test_stepping_that_would_do_is_pasted_and_two_millimetres_less_is_not_enough(tmp_path, capsys):
+    low = {"highest_post": 'above_grade_max = "5.4 ft"'}
+    folder = yard_with(tmp_path / "yard", "1", **low)
+    assert ended_with(["plan", str(folder), "--out", str(tmp_path / "refused")]) == 3
+    got = json.loads((tmp_path / "refused" / "results.json").read_text())
+    [(sections, step)] = [
+        match.groups()
+        for text in got["would_do"]
+        if (match := re.fullmatch(r'sections = (\d+) with step_max = "(.+)" would do', text))
+    ]
+    assert f"sections = {sections}" in capsys.readouterr().err
+    text = (folder / "job.toml").read_text()
+    for less_m, code in ((0.0, 0), (0.002, 3)):
+        value = f"{(parse_length(step, unit='in') - less_m) / 0.0254:.5f} in"
+        pasted = f'sections = {sections}\nstep_max = "{step if not less_m else value}"'
+        (folder / "job.toml").write_text(text.replace("sections = 1", pasted))
+        assert ended_with(["plan", str(folder), "--out", str(tmp_path / f"out{code}")]) == code
 
 
 def test_a_step_that_cannot_be_kept_ends_with_3_and_its_gap(tmp_path, capsys):

@@ -42,6 +42,7 @@ from staking.layout.search import (
     short_by_a_look,
 )
 from staking.layout.shaving import shaved
+from staking.layout.stepping_remedies import stepped_would_do, stepping_would_do
 from staking.layout.words import STEP_M, outward, pasted, told_area, told_volume
 
 STEEPEST_OFFERED_RAD = math.radians(15)
@@ -59,6 +60,8 @@ MOST_SHAVED_M = 1.5
 MOST_ASKED = 3_000_000
 """Places of the ground that are looked at for remedies: half a minute on kriged ground; yards ask for 0.1 to
 1.5 million. Arrays hundreds of modules long reach it."""
+MOST_ASKED_STEPPING = 1_500_000
+"""Of these for stepping, apart: 7 lines of modules ask for a tenth of it, 14 sloping ones for two thirds."""
 NOT_ALL_TRIED = "the array is too large to try everything: other changes may do as well"
 TRIES = 4
 """Steps further out that are tried before a value is given up."""
@@ -132,6 +135,9 @@ def would_do(
     At most `MOST_ASKED` places of the ground are looked at; where that does not suffice, the last sentence
     says that not everything was tried.
     """
+    if job.fit.stepped:
+        counted = CountedGround(ground, MOST_ASKED)
+        return _all_of(stepped_would_do(job, placed_en_m=placed_en_m, ground=counted, style=style))
     asker = _Asker(job, placed_en_m, CountedGround(ground, MOST_ASKED), style)
     sentences: list[str] = []
     try:
@@ -139,10 +145,31 @@ def would_do(
             sentences.extend(kind())
         if not sentences:
             sentences.extend(asker.both_heights())
+        stepping = stepping_would_do(
+            job,
+            placed_en_m=placed_en_m,
+            ground=CountedGround(ground, MOST_ASKED_STEPPING),
+            style=style,
+            ahead=ahead,
+        )
+        stepped = _all_of(stepping)
+        sentences.extend(text for text in stepped if text != NOT_ALL_TRIED)
         sentences.extend(asker.shaving())
         sentences.extend(asker.moving(ahead))
     except AskedEnough:
+        return (*sentences, NOT_ALL_TRIED)
+    return (*sentences, *(text for text in stepped if text == NOT_ALL_TRIED))
+
+
+def _all_of(kind: Iterator[str]) -> tuple[str, ...]:
+    """Return all sentences of a kind, the last one saying so where not everything could be tried."""
+    sentences: list[str] = []
+    try:
+        sentences.extend(kind)
+    except AskedEnough:
         sentences.append(NOT_ALL_TRIED)
+    except WrongInput:
+        pass  # too many partings to look at, or a gap in which beams would meet: not offered
     return tuple(sentences)
 
 

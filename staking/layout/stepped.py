@@ -144,6 +144,31 @@ def with_breaks(
     raise _refusal(job, stepper, tried, ahead=ahead)
 
 
+def fits_in_sections(
+    job: ArrayJob, *, placed_en_m: tuple[float, float], ground: Ground, style: str = "metric"
+) -> bool:
+    """Return whether `laid_out` would lay a job out; asks for nothing that would do."""
+    try:
+        if job.fit.sections == "auto" or not job.fit.stepped:
+            posed = posed_of(one_plane(job), placed_en_m=placed_en_m, ground=ground, style=style)
+            found = searched(posed.yard, bounds_of(job.fit), AIMS[job.fit.least], posed.ranges)
+            if found.fits and job.fit.break_after is None:
+                return True
+            if not job.fit.stepped:
+                return False
+        stepper = Stepper(parting_of(job, style=style), placed_en_m=placed_en_m, ground=ground, style=style)
+        for sections in counts_of(job):
+            chosen = stepper.best(sections, job.fit.step_max_m)
+            if chosen is None:
+                continue
+            cells = named(stepper, [cell.part for cell in chosen.cells])
+            if settled(cells, job.fit.step_max_m) is not None:
+                return True
+    except WrongInput:
+        return False
+    return False
+
+
 def level_piers(
     job: ArrayJob, *, placed_en_m: tuple[float, float], style: str = "metric"
 ) -> tuple[Piers, ...]:
@@ -175,6 +200,8 @@ def _level(job: ArrayJob, placed_en_m: tuple[float, float], style: str) -> Piers
 
 def counts_of(job: ArrayJob) -> Iterable[int]:
     """Return the numbers of sections that are tried, in order; one plane is not among them."""
+    if job.fit.break_after is not None:
+        return (len(job.fit.break_after) + 1,)
     if job.fit.sections == "auto":
         return range(2, min(MOST_SECTIONS, job.array.modules_along) + 1)
     return (job.fit.sections,)

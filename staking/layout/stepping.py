@@ -170,6 +170,12 @@ class Stepper:
             right_m=(right[0], right[1]),
         )
 
+    def known(self, part: Part) -> Cell:
+        """Return a section that was fitted already."""
+        cell = self._cells[part]
+        assert cell is not None
+        return cell
+
     def with_bounds(self, bounds: Bounds) -> Stepper:
         """Return the same sections of level beams under other limits; none is fitted again."""
         other = Stepper(self.parting, placed_en_m=self.placed_en_m, ground=self.ground, style=self.style)
