@@ -98,6 +98,11 @@ def _by_name(array: str, piers: Piers) -> dict[str, tuple[float, float]]:
     }
 
 
+def set_out(book: FieldBook) -> dict[str, tuple[float, float]]:
+    """Return where stakes were really set, by the pier's name in small letters."""
+    return {key_of(row.pier): (row.east_m, row.north_m) for row in book.staked}
+
+
 def all_laid_out(
     book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
 ) -> tuple[tuple[SectionFit, ...], YardGround]:
@@ -107,13 +112,13 @@ def all_laid_out(
     shot there and the plane depend on one another. Where an array is parted is settled first, on the ground
     of all shots whose place is known without it.
     """
-    set_out = {key_of(row.pier): (row.east_m, row.north_m) for row in book.staked}
-    job = _parted(book, points, placed, set_out)
+    stood = set_out(book)
+    job = _parted(book, points, placed, stood)
     places = pier_places(job, placed)
     table = ground_of_table(book.ground_table, points)
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
-        stakes = set_out | {key_of(name): set_out.get(key_of(name), place) for name, place in places.items()}
+        stakes = stood | {key_of(name): stood.get(key_of(name), place) for name, place in places.items()}
         ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface, table=table)
         fits = _each_fitted(book, job, points, placed, ground)
         now = {
@@ -159,14 +164,14 @@ def _parted(
     book: FieldBook,
     points: Points,
     placed: Mapping[str, tuple[float, float]],
-    set_out: Mapping[str, tuple[float, float]],
+    stood: Mapping[str, tuple[float, float]],
 ) -> Job:
     """Return the job with the best breaks written into every array that leaves them open."""
     job = book.job
     if not any(array.fit.stepped for array in job.arrays):
         return job
     table = ground_of_table(book.ground_table, points)
-    ground = fitted_ground(points, set_out, book.lines, asked=book.job.ground.asked_surface, table=table)
+    ground = fitted_ground(points, stood, book.lines, asked=book.job.ground.asked_surface, table=table)
     arrays: list[ArrayJob] = []
     troubles: list[NoPlaneFits] = []
     for array in job.arrays:

@@ -13,9 +13,11 @@ from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment
 from staking.control.kinds import key_of
 from staking.ground.doubts import Doubts, doubting, ground_doubts
+from staking.ground.elevations import Elevations
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table, spans_ground
-from staking.laying import NotFitted, all_laid_out, every_pier_name, names_of_piers, whole_name
+from staking.laying import NotFitted, all_laid_out, every_pier_name, names_of_piers, set_out, whole_name
 from staking.layout.braces import Braced, braced
+from staking.layout.fitting import as_sure_as
 from staking.layout.frame import Conflict, Fit
 from staking.layout.place import place_ahead, placed_position
 from staking.layout.stepped import SectionFit
@@ -141,10 +143,11 @@ def surveyed(book: FieldBook) -> Plan:
     survey = worked(book, pier_names=names | {row.pier for row in book.staked})
     adjustment = survey.adjustment
     ground: YardGround | None = None
-    if spans_ground(adjustment.points):
+    if spans_ground(adjustment.points, set_out(book)):
         ground = fitted_ground(
             adjustment.points,
-            lines=book.lines,
+            set_out(book),
+            book.lines,
             asked=book.job.ground.asked_surface,
             table=ground_of_table(book.ground_table, adjustment.points),
         )
@@ -166,6 +169,10 @@ def surveyed(book: FieldBook) -> Plan:
 
 def _doubts(book: FieldBook, adjustment: Adjustment, ground: YardGround | None) -> Doubts:
     return Doubts() if ground is None else ground_doubts(book, adjustment, ground.shots, ground.statistical)
+
+
+def _under_piers(ground: YardGround, one: SectionFit) -> Elevations:
+    return ground.for_array(one.job.name).at_piers(one.fit.piers.names, one.fit.piers.en_m)
 
 
 def planned(book: FieldBook) -> Plan:
@@ -200,9 +207,13 @@ def planned(book: FieldBook) -> Plan:
             would_do=trouble.would_do,
             warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
         )
+    doubts = _doubts(book, adjustment, ground)
+    if doubts.names & ground.shots.stakes.keys():
+        # The plane stays where it is: only how sure the lengths at these piers are is another.
+        ground = ground.doubting(doubts.off_m2)
+        fits = tuple(replace(one, fit=as_sure_as(one.fit, _under_piers(ground, one))) for one in fits)
     meeting = _holes_meeting(job, fits)
     crossing = overlaps([(_titled(one.job), one.fit.modules_outline_en_m) for one in fits])
-    doubts = _doubts(book, adjustment, ground)
     adjustment = doubting(adjustment, doubts)
     arrays = _with_lengths_across(tuple(_array_plan(book, adjustment, ground, section) for section in fits))
     shade = shading(

@@ -38,7 +38,7 @@ def _place(place: EarthPlace) -> dict[str, Any]:
         "name": place.name,
         "kind": place.kind,
         "words": place.words,
-        "sd_m": round(place.sd_m, HEIGHT_DECIMALS),
+        "sd_m": None if place.sd_m is None else round(place.sd_m, HEIGHT_DECIMALS),
         **{name: round(value, _NUMBER_DECIMALS) for name, value in place.numbers},
     }
     if place.above_ellipsoid_m is not None:

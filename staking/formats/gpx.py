@@ -44,6 +44,6 @@ def _waypoint(place: EarthPlace) -> GPXWaypoint:
         longitude=_west_of_180(round(place.lon_deg, DEGREE_DECIMALS)),
         elevation=None if place.above_sea_m is None else round(place.above_sea_m, HEIGHT_DECIMALS),
         name=place.name,
-        description=f"{place.words}; placed to {place.sd_m:.3f} m (one standard deviation)",
+        description=place.described,
         type=place.kind,
     )

@@ -27,7 +27,7 @@ def kml_bytes(model: EarthModel) -> bytes:
         _coordinates(mark, "LineString", [*outline.lat_lon_deg, outline.lat_lon_deg[0]])
     for place in model.places:
         mark = ET.SubElement(document, "Placemark")
-        _named(mark, place.name, f"{place.words}; placed to {place.sd_m:.3f} m (one standard deviation)")
+        _named(mark, place.name, place.described)
         _coordinates(mark, "Point", [(place.lat_deg, place.lon_deg)])
     ET.indent(kml)
     head = '<?xml version="1.0" encoding="UTF-8"?>\n'

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,6 +87,9 @@ class Doubts:
     suspects: tuple[Suspect, ...] = ()
     names: frozenset[str] = frozenset()
     """Of the suspects' points, in small letters."""
+    off_m2: Mapping[str, float] = field(default_factory=dict)
+    """Mean square, by the same names, of how far the ground may lie off the shot: the chance that the reading
+    is wrong times the square of what its neighbours say it is off, with the variance of that."""
     setup: SetupOff | None = None
 
 
@@ -186,12 +189,16 @@ def ground_doubts(book: FieldBook, adjustment: Adjustment, shots: Shots, surface
             judged, _ = yard.judged([other for other in aside if other != shot], shot)
             _keep_highest(chances, {shot: judged[shot]} if shot in judged else {})
     told = {one: chances[one.shot] for one in lone if one.shot in chances}
-    suspects = [_suspect(one, found, book) for one, found in told.items() if found.chance >= WORTH_TELLING]
+    told = {one: found for one, found in told.items() if found.chance >= WORTH_TELLING}
+    suspects = [_suspect(one, found, book) for one, found in told.items()]
+    off_m2 = {
+        known_as(shots.names[one.shot]): found.chance * (found.above_m**2 + found.sd_m**2)
+        for one, found in told.items()
+    }
     return Doubts(
         suspects=tuple(sorted(suspects, key=lambda suspect: -suspect.chance)),
-        names=frozenset(
-            known_as(shots.names[one.shot]) for one, found in told.items() if found.chance >= WORTH_TELLING
-        ),
+        names=frozenset(off_m2),
+        off_m2=off_m2,
         setup=off,
     )
 

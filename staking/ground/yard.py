@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,8 @@ class YardGround:
     """Of that table to the shots."""
     array: str = ""
     """With several arrays, the one whose piers are asked for: its stakes are named ``array-A1``."""
+    doubted_m2: Mapping[str, float] = field(default_factory=dict)
+    """Mean square of how far the ground may lie off a doubted shot, by the shot's name in small letters."""
 
     @property
     def surface(self) -> GroundSurface:
@@ -89,6 +91,10 @@ class YardGround:
     def outside(self, en_m: Floats) -> Bools:
         """Return (m,) True where a place lies outside the shots."""
         return self.surface.outside(en_m)
+
+    def doubting(self, off_m2: Mapping[str, float]) -> YardGround:
+        """Return the same ground with some of its shots doubted: a pier that stands on one is less sure."""
+        return replace(self, doubted_m2=off_m2)
 
     def shots_en_m(self) -> Floats:
         """Return the plan positions (n, 2) of the shots that shape the surface."""
@@ -155,13 +161,16 @@ class YardGround:
         A shot at a stake is as good as its levelling, and the pier stands where the stake stands, so the
         stake's own place does not matter; what it stands off the design, times the slope, is added. The
         surface elsewhere leans on the same shots: its error is Σ w·ε, so with a shot's it shares Σ w·cov.
+        A doubted shot may be off by more: that is added where the pier's length hangs on it alone. Elsewhere
+        the surface has it in its roughness.
         """
         piers, shots = self._stakes_at(names, en_m)
         others = np.setdiff1d(np.arange(len(names)), piers)
         z = self.z_at_piers(names, en_m)
         cov = np.zeros((len(names), len(names)))
         off = np.einsum("ij,ij->i", self.surface.gradient(en_m[piers]), en_m[piers] - self.shots.en_m[shots])
-        cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2)
+        doubted = np.array([self.doubted_m2.get(known_as(self.shots.names[k]), 0.0) for k in shots])
+        cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2 + doubted)
         if len(others):
             cov[np.ix_(others, others)] = self.surface.at(en_m[others]).cov_m2
             if not self._on_table:
@@ -222,10 +231,10 @@ def fitted_ground(
     )
 
 
-def spans_ground(points: Points) -> bool:
+def spans_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None) -> bool:
     """Return whether the points have shots enough to model the ground."""
     try:
-        ground_shots(points)
+        ground_shots(points, stakes_en_m)
     except WrongInput:
         return False
     return True

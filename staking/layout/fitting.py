@@ -7,13 +7,13 @@ true when the cut marks are true. Both uncertainties are kept.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import Accuracy, ArrayJob
-from staking.ground.elevations import Ground
+from staking.ground.elevations import Elevations, Ground
 from staking.layout.beams import beams_of, clear_cross_slopes
 from staking.layout.field import corners_of
 from staking.layout.frame import ArrayPlane, Fit, NoPlaneFits, PierLengths, Piers
@@ -173,3 +173,10 @@ def _lengths_of(yard: Yard, plane: ArrayPlane, piers: Piers, accuracy: Accuracy)
         above_grade_m=above,
         sd_above_grade_m=sd_above,
     )
+
+
+def as_sure_as(fit: Fit, grade: Elevations) -> Fit:
+    """Return the same layout with the uncertainties of another look at the same ground under its piers."""
+    sd_above = np.sqrt(np.diag(grade.cov_m2) + fit.lengths.sd_top_m**2)
+    sd_above.setflags(write=False)
+    return replace(fit, lengths=replace(fit.lengths, ground_cov_m2=grade.cov_m2, sd_above_grade_m=sd_above))

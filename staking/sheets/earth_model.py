@@ -14,8 +14,9 @@ class EarthPlace:
     """stake, pin, benchmark, tree, corner or other."""
     lat_deg: float
     lon_deg: float
-    sd_m: float
-    """One standard deviation of the place, the longer half-axis of its ellipse."""
+    sd_m: float | None
+    """One standard deviation of the place, the longer half-axis of its ellipse; None where the points that
+    tie it are held without one: how exact they are nobody said."""
     above_sea_m: float | None
     """Orthometric height, None where no such heights tie the site."""
     above_ellipsoid_m: float | None
@@ -24,6 +25,13 @@ class EarthPlace:
     """What stands there, for people."""
     numbers: tuple[tuple[str, float], ...]
     """For programs, metres: site coordinates and lengths."""
+
+    @property
+    def described(self) -> str:
+        """Return what stands there and how sure its place is."""
+        if self.sd_m is None:
+            return f"{self.words}; how exactly it is placed on the earth is not known"
+        return f"{self.words}; placed to {self.sd_m:.3f} m (one standard deviation)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

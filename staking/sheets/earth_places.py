@@ -33,10 +33,17 @@ def earth_model(plan: Plan, stamp: Stamp) -> EarthModel | None:
         return None
     notation = Notation(style=plan.book.job.site.show)
     worst_m = max(_sd_m(plan, earth, en) for array in plan.arrays for en in array.fit.piers.en_m)
+    if _known(worst_m) is None:
+        tied = (
+            "The points that tie the stakes to WGS 84 are held without a standard deviation: how exactly "
+            "they lie is not known"
+        )
+    else:
+        within = notation.small_words(_up(worst_m, notation))
+        tied = f"Stakes lie on WGS 84 within {within} (one standard deviation)"
     remarks = [
-        f"Stakes lie on WGS 84 within {notation.small_words(_up(worst_m, notation))} (one standard "
-        "deviation); against one another they are as exact as on the sheets. Set them out from the pins, "
-        "not by a receiver, where that is finer.",
+        f"{tied}; against one another they are as exact as on the sheets. Set them out from the pins, not by "
+        "a receiver, where that is finer.",
         *stamp.cautions,
     ]
     places = [place for array in plan.arrays for place in _stakes(plan, earth, array, notation)]
@@ -122,6 +129,14 @@ def _sd_m(
     return _half_axis_m(whole + np.outer(swing, swing))
 
 
+NOTHING_M = 1e-9
+"""A standard deviation of less is that of points held as exact, of whose exactness nothing is said."""
+
+
+def _known(sd_m: float) -> float | None:
+    return None if sd_m < NOTHING_M else sd_m
+
+
 def _half_axis_m(cov_m2: Floats) -> float:
     return math.sqrt(max(0.0, float(np.linalg.eigvalsh(cov_m2).max())))
 
@@ -166,7 +181,7 @@ def _stakes(plan: Plan, earth: EarthTie, array: ArrayPlan, notation: Notation) -
             kind="stake",
             lat_deg=lat_deg,
             lon_deg=lon_deg,
-            sd_m=_sd_m(plan, earth, en),
+            sd_m=_known(_sd_m(plan, earth, en)),
             above_sea_m=sea_m,
             above_ellipsoid_m=ellipsoid_m,
             words=words,
@@ -189,7 +204,7 @@ def _marks(plan: Plan, earth: EarthTie) -> Iterator[EarthPlace]:
             kind=mark.kind,
             lat_deg=lat_deg,
             lon_deg=lon_deg,
-            sd_m=_sd_m(plan, earth, mark.en_m, cov_m2),
+            sd_m=_known(_sd_m(plan, earth, mark.en_m, cov_m2)),
             above_sea_m=sea_m,
             above_ellipsoid_m=ellipsoid_m,
             words=f"{mark.kind} {mark.name}",

@@ -265,6 +265,26 @@ def test_a_compass_azimuth_swings_the_stakes_about_the_fix(tmp_path):
     assert sds["P1"]["sd_m"] == pytest.approx(math.hypot(0.02, 0.01), abs=6e-4)
 
 
+def test_ties_held_as_exact_have_no_accuracy_to_tell(tmp_path):
+    """2026-11-28: stakes.geojson said sd_m 0.0, the others 0.000 m, where nothing was known of it."""
+    east, north = Transformer.from_crs("EPSG:4326", "EPSG:32618", always_xy=True).transform(LON, LAT)
+    rows = ["point,east,north", f"P1,{east:.3f},{north:.3f}", f"P2,{east + 8:.3f},{north:.3f}"]
+    folder = _yard(tmp_path, site='grid = "EPSG:32618"', control=rows)
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    kept = [line for line in text.splitlines() if not line.startswith(("origin ", "azimuth   "))]
+    (folder / "job.toml").write_text("\n".join(kept), encoding="utf-8")
+    out = tmp_path / "out"
+    assert _run(folder, out) == 0
+    collection = json.loads((out / "stakes.geojson").read_text(encoding="utf-8"))
+    places = [one["properties"] for one in collection["features"] if one["geometry"]["type"] == "Point"]
+    assert {place["sd_m"] for place in places if place["kind"] == "stake"} == {None}
+    assert "not known" in collection["remarks"][0]
+    for name in ("stakes.gpx", "stakes.kml"):
+        words = (out / name).read_text(encoding="utf-8")
+        assert "placed to 0.000" not in words
+        assert "how exactly it is placed on the earth is not known" in words
+
+
 def test_a_missing_library_costs_its_own_file_only(tmp_path, monkeypatch, capsys):
     gone = {"ezdxf", "gpxpy"}
     real = importlib.util.find_spec
