@@ -198,6 +198,7 @@ def _check(asked: argparse.Namespace) -> int:
         from staking.results import results_text
 
         written = write_files(Path(asked.out), {"results.json": results_text(plan).encode()})
+        _tell_left_over(asked, written)
     again = shoot_again_lines(setups_of(plan), every=asked.all_setups)
     print("\n".join([*survey_lines(plan), *again, *written_lines(written)]))
     return 0
@@ -258,8 +259,8 @@ def _plan(asked: argparse.Namespace) -> int:
     print("\n".join([*plan_lines(plan), *written_lines(written), *left_out]))
     if plan.conflicts:
         print("\n".join(trouble_lines(plan)), file=sys.stderr)
-        return 3
-    return 0
+    _tell_left_over(asked, written)
+    return 3 if plan.conflicts else 0
 
 
 def _compare(asked: argparse.Namespace) -> int:
@@ -281,6 +282,7 @@ def _compare(asked: argparse.Namespace) -> int:
 
         files = pack_files(compare_pack(designs, paper=asked.paper), pdf_name="compare.pdf")
         written = write_files(Path(asked.out), files)
+        _tell_left_over(asked, written, compared=True)
     print("\n".join([*compare_lines(designs), *written_lines(written)]))
     return 0
 
@@ -293,6 +295,18 @@ def _changes(asked: argparse.Namespace) -> int:
 
     print("\n".join(changes_lines(made(Path(asked.old)), made(Path(asked.new)))))
     return 0
+
+
+def _tell_left_over(asked: argparse.Namespace, written: Sequence[object], *, compared: bool = False) -> None:
+    """Say on standard error which results of an earlier run stay in the folder; nothing is deleted."""
+    from pathlib import Path
+
+    from staking.formats.left_over import OF_COMPARISON, OF_PLAN, left_over, left_over_words
+
+    out, new = Path(asked.out), {str(path) for path in written}
+    names = left_over(out, {Path(path) for path in new}, OF_COMPARISON if compared else OF_PLAN)
+    if names:
+        print(left_over_words(out, names), file=sys.stderr)
 
 
 def _shadows(asked: argparse.Namespace) -> int:

@@ -15,6 +15,7 @@ from staking.control.adjustment import Adjustment, Points
 from staking.control.variance_test import chi_square_upper_tail
 from staking.ground.doubts import Doubts
 from staking.ground.odd import odd_shots
+from staking.ground.off_marks import OffMark, off_marks
 from staking.ground.shots import known_as
 from staking.ground.table_ground import Tie
 from staking.ground.yard import STAKE_MOVED_M, YardGround
@@ -144,7 +145,13 @@ def ground_remarks(
             f"of that {told(odd.sd_m, style)}): spoil, a leaning rod, a misread rod or a true "
             "bump; look again"
         )
-    return (*remarks, *_break_remarks(book, points), *_table_remarks(book, ground))
+    marks = () if ground is None else off_marks(points, ground)
+    return (
+        *remarks,
+        *_mark_remarks(marks, style),
+        *_break_remarks(book, points),
+        *_table_remarks(book, ground),
+    )
 
 
 def _table_remarks(book: FieldBook, ground: YardGround | None) -> list[str]:
@@ -174,6 +181,28 @@ def _table_remarks(book: FieldBook, ground: YardGround | None) -> list[str]:
 def _shift_m(book: FieldBook, tie: Tie) -> float:
     """Return the shift that would bring the table to the shots."""
     return book.job.ground.shift_m + tie.above_m
+
+
+MOST_MARKS = 4
+"""Told one by one; the others are counted."""
+
+
+def _mark_remarks(marks: Sequence[OffMark], style: str) -> list[str]:
+    """Return a question on the pins, benchmarks and corners that stand off the ground."""
+    if not marks:
+        return []
+    told_of = [
+        f"{mark.kind} {mark.name} stands {told(abs(mark.above_m), style)} "
+        f"{'above' if mark.above_m > 0 else 'below'} the ground that was shot round it (1 sd of that "
+        f"{told(mark.sd_m, style)})"
+        for mark in marks[:MOST_MARKS]
+    ]
+    if len(marks) > MOST_MARKS:
+        told_of.append(f"{len(marks) - MOST_MARKS} more marks likewise")
+    return [
+        f"{'; '.join(told_of)}: is it really on a slab, a post or in a hole? Else its rod was misread or the "
+        "yard is laid out mirrored"
+    ]
 
 
 def _break_remarks(book: FieldBook, points: Points) -> list[str]:
@@ -231,14 +260,18 @@ def stake_remarks(
     return tuple(remarks)
 
 
+def piers_outside(fit: Fit, ground: YardGround) -> tuple[str, ...]:
+    """Return the piers that stand outside the shots and have none at their stake."""
+    guessed = ground.outside(fit.piers.en_m) & ~ground.at_stakes(fit.piers.names, fit.piers.en_m)
+    return tuple(name for name, out in zip(fit.piers.names, guessed, strict=True) if out)
+
+
 def array_remarks(
     fit: Fit, holes: Sequence[Hole], footing: Footing | None, ground: YardGround, *, style: str
 ) -> tuple[str, ...]:
     """Return what stands out of one array: piers outside the shots, thin side cover, frost."""
     remarks = []
-    outside = ground.outside(fit.piers.en_m)
-    own = np.array([name.casefold() in ground.shots.stakes for name in fit.piers.names])
-    beyond = [name for name, out, shot in zip(fit.piers.names, outside, own, strict=True) if out and not shot]
+    beyond = piers_outside(fit, ground)
     if beyond:
         remarks.append(
             f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was "

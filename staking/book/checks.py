@@ -26,7 +26,7 @@ from staking.book.names import (
 )
 from staking.book.piernames import pier_names
 from staking.book.records import FieldBook
-from staking.book.rowchecks import check_rows
+from staking.book.rowchecks import check_rows, same_rows
 from staking.book.slips import slips
 from staking.book.tablereader import TableRead
 from staking.book.tables import CONTROL, LEVELS, LINES, TABLES
@@ -64,6 +64,7 @@ def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *
         mistakes.extend(wrong)
         warnings.extend(unclosed)
         warnings.extend(odd_rods(book))
+    warnings.extend(same_rows(tables))
     piers = pier_names(job.arrays)
     by_table = {table.name: table_mentions(tables[table.name]) for table in TABLES if table.name in tables}
     placing = [

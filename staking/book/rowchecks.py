@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 
 from staking.base.errors import Mistake
-from staking.book.tablereader import TableRead, TypedRow
+from staking.book.tablereader import PLANNED_MARKS, TableRead, TypedRow
 from staking.book.tables import (
     ANGLES,
     BEARINGS,
@@ -35,6 +35,32 @@ def check_rows(one: TableRead) -> list[Mistake]:
     for row in one.typed:
         if check is not None and row.sound and one.named:
             found.extend(check(one.table, row))
+    return found
+
+
+TWICE_COUNTED = (TAPES, OFFSETS, RISES, ANGLES, BEARINGS)
+"""Tables in which a row that was copied by mistake counts as another reading."""
+
+
+def same_rows(tables: Mapping[str, TableRead]) -> list[str]:
+    """Return a warning for each row of readings that stands in its table twice, the same in every cell."""
+    found: list[str] = []
+    for table in TWICE_COUNTED:
+        first: dict[frozenset[tuple[str, str]], list[int]] = {}
+        for row in tables[table.name].typed if table.name in tables else ():
+            cells = {name: " ".join(cell.split()).casefold() for name, cell in row.read.items()}
+            taken = not any(
+                cells.get(name, PLANNED_MARKS[0]) in PLANNED_MARKS
+                for name in tables[table.name].table.planned
+            )
+            if row.sound and taken:
+                first.setdefault(frozenset(cells.items()), []).append(row.row)
+        found += [
+            f"{table.file}, rows {', '.join(map(str, rows[:-1]))} and {rows[-1]} are the same in every cell "
+            f"and count as {len(rows)} readings: was one copied? Then delete it"
+            for rows in first.values()
+            if len(rows) > 1
+        ]
     return found
 
 

@@ -11,6 +11,7 @@ from staking.ahead.proof import MOST_REPEATS, Claim
 from staking.ahead.shoot_again import Again, SetupAgain, Why
 from staking.base.units import in_unit
 from staking.plan import Plan
+from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.notation import Notation, count_words, sentence
 from staking.sheets.wrapped import bullets, labelled
 
@@ -45,6 +46,8 @@ def ahead_lines(plan: Plan, ahead: Ahead, *, every: bool = False) -> list[str]:
     name = plan.book.job.site.name or "Survey"
     show = Notation(style=plan.book.job.site.show)
     lines = [name, "=" * len(name)]
+    if fails_tests(plan.adjustment):
+        lines += ["", FAILS]
     if ahead.next_readings is None:
         why = (
             "Without a design in job.toml ([array], [frame], [place], [fit], [footing], [pipe]) there are no "

@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from staking.base.units import in_unit
 from staking.compare import Compared
 from staking.plan import ArrayPlan
+from staking.remarks import piers_outside
 from staking.sheets.compare_picture import TITLE, compare_pictures
+from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.data_files import bare
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.pack import title_block
@@ -59,6 +61,8 @@ def compare_lines(designs: Sequence[Compared]) -> list[str]:
     widths = [max(len(row[k]) for row in rows) for k in range(len(names))]
     title = f"{own.book.job.site.name or 'Survey'}: designs side by side"
     lines = [title, "=" * len(title)]
+    if fails_tests(own.adjustment):
+        lines += ["", FAILS, ""]
     lines += [f"  {number:>2}  {one.name}" for number, one in enumerate(designs, start=1)]
     lines += ["", *("  ".join(f"{c:>{w}}" for c, w in zip(row, widths, strict=True)) for row in rows)]
     troubles = [f"{number}: {text}" for number, text in _troubles(designs)]
@@ -143,6 +147,26 @@ def _troubles(designs: Sequence[Compared]) -> list[tuple[int, str]]:
     return found
 
 
+def _outside(one: Compared, only: ArrayPlan | None = None) -> tuple[str, ...]:
+    """Return the piers of a design, or of one of its arrays, that stand outside the shots."""
+    if one.plan is None or one.plan.ground is None:
+        return ()
+    return tuple(
+        array.pier_name(pier)
+        for array in one.arrays
+        if only is None or array is only
+        for pier in piers_outside(array.fit, one.plan.ground.for_array(array.name))
+    )
+
+
+def _conflicts(one: Compared) -> str:
+    """Return in short what a design stands too near, empty for nothing."""
+    if one.plan is None:
+        return ""
+    found = ["line or tree"] if one.plan.clearances.failing else []
+    return "; ".join([*found, *(["arrays overlap"] if one.plan.overlaps else [])])
+
+
 def _unbuilt(designs: Sequence[Compared]) -> tuple[Words, ...]:
     lines = tuple(f"{number}. {text}" for number, text in _troubles(designs))
     return (Words(heading="Not built as they are", lines=lines, bullets=False),) if lines else ()
@@ -163,6 +187,11 @@ def _reading(designs: Sequence[Compared]) -> Words:
             if one.plan is not None and one.plan.clearances.failing
         ]
         lines.insert(0, f"TOO NEAR A LINE OR TREE: {', '.join(failing)}.")
+    guessed = [
+        f"{k} ({', '.join(piers)})" for k, one in enumerate(designs, start=1) if (piers := _outside(one))
+    ]
+    if guessed:
+        lines.insert(0, f"OUTSIDE THE SHOTS, where lengths are guesses: {', '.join(guessed)}.")
     crossing = [
         str(k) for k, one in enumerate(designs, start=1) if one.plan is not None and one.plan.overlaps
     ]
@@ -186,11 +215,18 @@ def _for_programs(designs: Sequence[Compared], unit: str) -> Table:
         *(Column(heading=name, name=name, unit=unit) for name in more),
         Column(heading="why_not", name="why_not"),
         Column(heading="ground_to_shave", name="ground_to_shave"),
+        Column(heading="survey", name="survey"),
+        Column(heading="outside_shots", name="outside_shots"),
+        Column(heading="conflicts", name="conflicts"),
     )
     rows: list[tuple[str, ...]] = []
+    own = designs[0].plan
+    assert own is not None
+    tested = own.adjustment.passes is not None or bool(own.adjustment.misclosures)
+    survey = "fails" if fails_tests(own.adjustment) else "passes" if tested else "untested"
     for one in designs:
         if not one.arrays:
-            rows.append((one.name, *[""] * (len(columns) - 3), one.why, one.shaved))
+            rows.append((one.name, *[""] * (len(columns) - 6), one.why, one.shaved, survey, "", ""))
         for k, array in enumerate(one.arrays):
             fit = array.fit
             above_m = fit.lengths.above_grade_m
@@ -212,6 +248,9 @@ def _for_programs(designs: Sequence[Compared], unit: str) -> Table:
                     bare(fit.clearance_m, unit),
                     "",
                     "",
+                    survey,
+                    " ".join(_outside(one, array)),
+                    _conflicts(one),
                 )
             )
     return Table(title="compare", columns=columns, rows=tuple(rows))

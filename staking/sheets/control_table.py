@@ -97,6 +97,9 @@ def _loops_words(number: int, failed: list[str]) -> str:
     return f"{len(failed)} of {count_words(number, 'loop')} NOT within what is allowed: {', '.join(failed)}."
 
 
+FAILS = "THE SURVEY FAILS ITS TESTS. Do not dig or cut from it; find the reading at fault first."
+
+
 def fails_tests(adjustment: Adjustment) -> bool:
     """Return whether the survey's own test or one of its loops fails."""
     return adjustment.passes is False or not all(m.passes for m in adjustment.misclosures)

@@ -12,7 +12,7 @@ from staking.plan import ArrayPlan, Plan
 from staking.sheets.buy_table import joint_words
 from staking.sheets.concrete_table import order_words as concrete_words
 from staking.sheets.concrete_table import over_dig_words
-from staking.sheets.control_table import fails_tests
+from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, degrees, sentence, step_words
@@ -80,10 +80,7 @@ def _heading(plan: Plan) -> list[str]:
     inputs = f"inputs {plan.book.fingerprint}" + (f", revision {revision}" if revision else "")
     lines = [name, "=" * len(name), inputs]
     if fails_tests(plan.adjustment):
-        lines += [
-            "",
-            "THE SURVEY FAILS ITS TESTS. Do not dig or cut from it; find the reading at fault first.",
-        ]
+        lines += ["", FAILS]
     return lines
 
 
@@ -320,7 +317,9 @@ def _worries(plan: Plan) -> list[str]:
     if not doubted and not plan.warnings:
         if plan.conflicts:
             return []  # That nothing fits is worry enough.
-        return ["", "Nothing to worry about was found."]
+        unchecked = unchecked_words(plan.adjustment.readings)
+        but = f"; {unchecked}: checked by nothing" if unchecked else ""
+        return ["", f"No reading stands out as wrong{but}."]
     if plan.warnings:
         doubted += ["", "WORRY ABOUT", *bullets(sentence(text) for text in plan.warnings)]
     return doubted
