@@ -22,6 +22,8 @@ class Asked:
     """None: the file's name without its ending."""
     height_kind: HeightKind | None = None
     """For heights of which the file does not say it; ``none`` leaves all heights out."""
+    unit: str = "m"
+    """The survey's, in which a bare number is taken; not asked, but known from its job.toml."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +77,19 @@ class Found:
                 problem,
                 remedy="Say --height-kind orthometric (above mean sea level, as most handhelds show) or "
                 "ellipsoidal, or --height-kind none to leave them out.",
+            )
+
+    def heights_of_no_unit(self, column: str, unit: str) -> None:
+        """Note once that a receiver's heights have no unit where the survey's is another than theirs."""
+        problem = (
+            f"heights without a unit would be read as {unit}, the survey's; receivers mostly write metres"
+        )
+        if not any(mistake.problem == problem for mistake in self.mistakes):
+            self.wrong(
+                problem,
+                line=1,
+                column=column,
+                expected=f"the unit in the heading, such as {column} (m) or {column} ({unit})",
             )
 
 

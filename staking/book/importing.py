@@ -14,11 +14,13 @@ from staking.book.found_points import Asked, Found, FoundRow
 from staking.book.geojson_points import geojson_points, looks_like_geojson
 from staking.book.gpx_points import gpx_points, looks_like_gpx
 from staking.book.jobchecks import told
-from staking.book.jobreader import read_job
-from staking.book.names import BENCHMARK_NAME, TURNING_NAME
+from staking.book.jobreader import JobRead, read_job
+from staking.book.names import BENCHMARK_NAME, NOT_ON_A_PIER, ON_A_PIER, TURNING_NAME
 from staking.book.nmea_log import looks_like_nmea, nmea_points
+from staking.book.piernames import PierNames, pier_names
 from staking.book.point_list import list_points
-from staking.book.records import Site
+from staking.book.records import FieldBook, Job, Site
+from staking.book.site_north import Misplaced, axes_place
 from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import CONTROL, FIXES, POINTS_TABLE, Table
 from staking.book.tomltree import FILE as JOB_FILE
@@ -47,8 +49,9 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
     WrongInput
         With every mistake; then nothing was written.
     """
-    site = _site(folder)
-    unit = site.units
+    job = _job(folder)
+    site, unit, piers = job.job.site, job.job.site.units, pier_names(job.arrays)
+    asked = dataclasses.replace(asked, unit=unit)
     found = [_found(path, asked) for path in files]
     mistakes = [mistake for one in found for mistake in one.mistakes]
     contents: dict[Path, bytes] = {}
@@ -67,9 +70,12 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
         mistakes += _twice(table, rows, before, again=again)
         if table is FIXES:
             mistakes += disagreeing(rows, before, site)
+            mistakes += _on_piers(rows, piers)
         if mistakes:
             continue
         contents[place] = _checked(table, data, [row for _, row in rows], unit, before)
+        if table is CONTROL:
+            mistakes += _off_the_site(rows, contents[place], site)
         counts.append(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} added to {place}")
         if table is CONTROL:
             counts += _ground_shots(folder, [row for _, row in rows])
@@ -79,8 +85,8 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
     return [*counts, *(line for one in found for line in one.said), *_sessions(found)]
 
 
-def _site(folder: Path) -> Site:
-    """Return the survey's site; without a job nobody knows what a bare number means."""
+def _job(folder: Path) -> JobRead:
+    """Return the survey's decisions; without a site nobody knows what a bare number means."""
     path = folder / JOB_FILE
     if not path.is_file():
         remedy = "Name the survey's folder last; staking new writes one."
@@ -88,7 +94,42 @@ def _site(folder: Path) -> Site:
     job = read_job(path.read_bytes(), for_plan=False)
     if not job.readable or told(job, "site"):
         raise WrongInput(job.mistakes)
-    return job.job.site
+    return job
+
+
+def _on_piers(rows: Sequence[tuple[Found, FoundRow]], piers: PierNames) -> list[Mistake]:
+    """Return a mistake for each fix on a pier's name, which ``check`` would refuse after it."""
+    return [
+        Mistake(
+            file=one.file,
+            row=row.line,
+            column="point",
+            read=row.cells.get("point"),
+            problem=ON_A_PIER,
+            remedy=NOT_ON_A_PIER,
+        )
+        for one, row in rows
+        if piers.of(" ".join(row.cells.get("point", "").split())) is not None
+    ]
+
+
+def _off_the_site(rows: Sequence[tuple[Found, FoundRow]], content: bytes, site: Site) -> list[Mistake]:
+    """Return a mistake where control points to be added lie off the map grid, or far from the site on it."""
+    records = read_table(CONTROL, content, unit=site.units, defaults={}).records[-len(rows) :]
+    book = FieldBook(job=Job(site=site), control_points=tuple(records))
+    if not book.on_grid:
+        return []
+    try:
+        axes_place(book)
+    except Misplaced as error:
+        mistake = error.mistake
+        for (one, row), record in zip(rows, records, strict=True):
+            if mistake.file == CONTROL.file and record.row == mistake.row:
+                return [dataclasses.replace(mistake, file=one.file, row=row.line)]
+        return [mistake]
+    except ValueError:
+        return []  # Told by check, with what is missing.
+    return []
 
 
 def _found(path: Path, asked: Asked) -> Found:

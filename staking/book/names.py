@@ -35,6 +35,8 @@ NEAR = 0.5
 """Likeness from which another point's name is offered: names are short, half of P9 is P2."""
 NOT_ON_PIERS = (TAPES, OFFSETS, ANGLES, BEARINGS, SHADOWS, EQUAL_SHADOWS, FIXES)
 """A stake has the place it was set at; only its height may be measured, in levels and rises."""
+ON_A_PIER = "the name of a pier, which stands where its stake was set"
+NOT_ON_A_PIER = "Give the point another name; a pier's stake is only shot for height, in levels or rises"
 
 
 BENCHMARK_NAME = re.compile(r"bm([ -]?\d+|[ -]\w+)?")
@@ -113,9 +115,8 @@ def strangers(mentions: Iterable[Mention], known: Mapping[str, str], piers: Pier
 
 def taped_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[Mistake]:
     """Return a mistake for each pier-named point that is measured as if it were another point."""
-    remedy = "Give the point another name; a pier's stake is only shot for height, in levels or rises"
     return [
-        mention.mistake("the name of a pier, which stands where its stake was set", remedy)
+        mention.mistake(ON_A_PIER, NOT_ON_A_PIER)
         for table in NOT_ON_PIERS
         if table.name in tables
         for mention in table_mentions(tables[table.name])

@@ -44,6 +44,9 @@ SURVEY_FEET = ("usft", "us ft", "us survey ft", "us survey feet", "ftus", "sft")
 FIXES = ("lat", "lon")
 HEIGHTS = ("height", "ellipsoidal", "orthometric", "elevation")
 CONTROL = ("east", "north", "elevation")
+OF_RECEIVERS = ("ellipsoidal", "orthometric")
+"""Heights whose name says that a receiver gave them: in metres, whatever the survey is in."""
+BARE = re.compile(r"[-+\d.\s]+")
 LENGTHS = (*CONTROL, *HEIGHTS, "sd_h", "sd_v", "sd_east", "sd_north", "sd_elevation")
 
 
@@ -80,7 +83,7 @@ def list_points(file: str, data: bytes, asked: Asked) -> Found:
     if len(rows) == 1:
         found.wrong("no row below the column names", line=rows[0].row)
     for row in rows[1:]:
-        _add(row, header, found, asked)
+        _add(row, header, rows[0].cells, found, asked)
     return found
 
 
@@ -173,6 +176,8 @@ def _said_of(row: CellRow, header: Sequence[tuple[str | None, str]], found: Foun
             )
     elif _height_column(meanings) and asked.height_kind == "none":
         found.said.append(f"{found.file}: heights left out")
+    elif any(m in HEIGHTS and not unit for m, unit in header):
+        found.said.append(f"{found.file}: heights without a unit are in the survey's, {asked.unit}")
 
 
 def _used(meaning: str, found: Found) -> bool:
@@ -197,7 +202,13 @@ def _kind_of(meanings: Sequence[str | None], asked: Asked) -> str | None:
     return "" if "height_kind" in meanings else asked.height_kind
 
 
-def _add(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, asked: Asked) -> None:
+def _add(
+    row: CellRow,
+    header: Sequence[tuple[str | None, str]],
+    heading: Sequence[str],
+    found: Found,
+    asked: Asked,
+) -> None:
     cells: dict[str, str] = {}
     notes: list[str] = []
     extra = [cell for cell in row.cells[len(header) :] if cell]
@@ -216,7 +227,7 @@ def _add(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, a
             notes.append(cell)
         else:
             # A cell may carry a unit of its own, which then counts.
-            cells[meaning] = f"{cell} {unit}" if unit and re.fullmatch(r"[-+\d.\s]+", cell) else cell
+            cells[meaning] = f"{cell} {unit}" if unit and BARE.fullmatch(cell) else cell
     if notes:
         cells["note"] = ", ".join(notes)
     if found.target == "control" and ("east" in cells) != ("north" in cells):
@@ -234,6 +245,13 @@ def _add(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, a
         column = _height_column(meanings)
         if column in cells and asked.height_kind is None and _kind_of(meanings, asked) is None:
             found.heights_of_no_kind()
+        elif (
+            column in OF_RECEIVERS
+            and asked.unit != "m"
+            and asked.height_kind != "none"
+            and BARE.fullmatch(cells.get(column, ""))
+        ):
+            found.heights_of_no_unit(heading[meanings.index(column)], asked.unit)
         cells = _as_fix(cells, meanings, asked)
     found.rows.append(FoundRow(line=row.row, cells=cells))
 

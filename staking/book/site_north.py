@@ -73,6 +73,8 @@ def axes_place(book: FieldBook) -> LatLon:
     try:
         place = place_on_grid(site.grid, east_m, north_m)
     except ValueError as error:
+        if _exchanged(book, east_m, north_m):
+            raise _turned_round(rows[0], str(error)) from error
         hint = _other_unit(book, east_m, north_m)
         if hint is None and math.hypot(east_m, north_m) < LOCAL_M:
             if home is None:
@@ -181,6 +183,24 @@ def _other_unit(book: FieldBook, east_m: float, north_m: float) -> str | None:
     return None
 
 
+def _exchanged(book: FieldBook, east_m: float, north_m: float) -> bool:
+    """Return whether the control points lie at home, or on the grid at all, with east and north exchanged."""
+    from staking.north.convergence import place_on_grid
+
+    site, home = book.job.site, _home(book.job.site)
+    assert site.grid is not None
+    try:
+        place = place_on_grid(site.grid, north_m, east_m)
+    except ValueError:
+        return False
+    return home is None or great_circle_m(place, home) <= FAR_M
+
+
+def _turned_round(row: ControlRow, problem: str) -> Misplaced:
+    remedy = "East and north are exchanged: the numbers lie there the other way round. Exchange the headings"
+    return Misplaced(_at(row, problem, remedy))
+
+
 def _off_the_grid(row: ControlRow, problem: str, unit: str | None) -> Misplaced:
     if unit is None:
         remedy = "Give east and north of the survey's own zone, or the grid they are of in site.grid"
@@ -199,6 +219,9 @@ def _elsewhere(book: FieldBook, row: ControlRow, place: LatLon, home: LatLon) ->
     if unit is not None:
         problem = f"the control points lie at {where}, {km:,.0f} km from [site] latitude and longitude"
         return _off_the_grid(row, problem, unit)
+    if _exchanged(book, *_middle(_placed(book))):
+        problem = f"the control points lie at {where}, {km:,.0f} km from [site] latitude and longitude"
+        return _turned_round(row, problem)
     column, remedy = _one_change(place, home)
     mistake = Mistake(
         file=FILE,

@@ -443,3 +443,96 @@ def test_points_of_a_list_that_will_shape_the_ground_are_told(folder):
     path = saved(folder, "list.csv", "point,east,north,elevation\nP7,10,20,3\nG8,10,5,3\nBM2,,,4\nG9,4,5,\n")
     said = imported([path], folder, NO_ASKED)
     assert said[1] == "these shape the ground, unless points.csv says of them pin or ground = no: G8"
+
+
+HEIGHTS = "point,lat,lon,{name}\nP1,40.125,-75.25,{height}\n"
+
+
+@pytest.mark.parametrize("name", ["Ellipsoidal height", "orthometric height", "HAE", "MSL"])
+def test_a_receiver_s_heights_without_a_unit_are_asked_about_in_feet(folder, name):
+    """2026-11-28: 182.2 m went into a survey in feet as 182.2 ft without a word."""
+    text = HEIGHTS.format(name=name, height="182.2")
+    (only,) = refused([saved(folder, "rtk.csv", text)], folder)
+    assert "read as ft" in only.problem
+    assert f"{name} (m)" in only.expected
+    imported([saved(folder, "rtk.csv", HEIGHTS.format(name=f"{name} (m)", height="182.2"))], folder, NO_ASKED)
+    (fix,) = fixes_of(folder)
+    assert fix.height_m == pytest.approx(182.2)
+
+
+@pytest.mark.parametrize(
+    ("units", "name", "height", "asked", "metres"),
+    [
+        ("m", "Ellipsoidal height", "182.2", NO_ASKED, 182.2),
+        ("ft", "Ellipsoidal height", "182.2 m", NO_ASKED, 182.2),
+        ("ft", "Ellipsoidal height", "182.2", NO_HEIGHTS, None),
+    ],
+)
+def test_heights_whose_unit_is_known_or_that_are_left_out_are_not_asked_about(
+    folder, units, name, height, asked, metres
+):
+    (folder / "job.toml").write_text(JOB.replace('"ft"', f'"{units}"'), encoding="utf-8")
+    imported([saved(folder, "rtk.csv", HEIGHTS.format(name=name, height=height))], folder, asked)
+    (fix,) = fixes_of(folder, units)
+    assert fix.height_m == (None if metres is None else pytest.approx(metres))
+
+
+def test_the_unit_that_bare_heights_are_taken_in_is_told(folder):
+    """2026-11-28: docs/book.md says that units are told; of heights none was."""
+    text = HEIGHTS.format(name="height", height="598")
+    said = imported([saved(folder, "rtk.csv", text)], folder, Asked(height_kind="orthometric"))
+    assert "rtk.csv: heights without a unit are in the survey's, ft" in said
+
+
+FRAME = """
+[array]
+azimuth = 180
+tilt = 25
+modules_along = 4
+modules_up = 2
+module = { along = "5 ft", up = "3 ft" }
+[frame]
+piers_per_beam = 3
+bay = "8 ft"
+beams_at = ["1 ft", "5 ft"]
+stack = "5 in"
+takeout = "2 in"
+post_od = "2.375 in"
+beam_od = "2.375 in"
+"""
+
+
+def test_a_waypoint_with_a_pier_s_name_is_refused_as_check_would(folder):
+    """2026-11-28: it was added, and then check refused the survey."""
+    (folder / "job.toml").write_text(JOB + FRAME, encoding="utf-8")
+    path = saved(folder, "way.gpx", GPX.format(track="").replace("<name>P2</name>", "<name>b3</name>"))
+    (only,) = refused([path], folder, NO_HEIGHTS)
+    assert only.read == "b3"
+    assert "the name of a pier" in only.problem
+    other = saved(folder, "on.gpx", GPX.format(track="").replace("<name>P2</name>", "<name>B4</name>"))
+    imported([other], folder, NO_HEIGHTS)
+
+
+GRID = 'grid = "EPSG:32618"\nlatitude = 40.125\nlongitude = -75.25\n'
+# UTM zone 18 north of 40.125, -75.25: by pyproj, to a metre.
+EAST, NORTH = 478700, 4441700
+
+
+@pytest.mark.parametrize("home", [True, False])
+def test_east_and_north_exchanged_on_a_grid_are_named_as_such(folder, home):
+    """2026-11-28: headings N, E over east, north went into control.csv, and the remedy spoke of zones."""
+    site = GRID if home else GRID.split("latitude", maxsplit=1)[0]
+    (folder / "job.toml").write_text(JOB.replace('"ft"\n', f'"m"\n{site}'), encoding="utf-8")
+    text = f"name,N,E,elev\nP1,{EAST},{NORTH},60\nP2,{EAST + 20},{NORTH + 5},61\n"
+    (only,) = refused([saved(folder, "list.csv", text)], folder)
+    assert (only.file, only.row) == ("list.csv", 2)
+    assert "East and north are exchanged" in only.remedy
+    right = text.replace("N,E", "E,N")
+    imported([saved(folder, "list.csv", right)], folder, NO_ASKED)
+    assert len(control_of(folder, "m")) == 2
+
+
+def test_numbers_of_the_survey_s_own_on_a_grid_are_no_exchange(folder):
+    (folder / "job.toml").write_text(JOB.replace('"ft"\n', f'"m"\n{GRID}'), encoding="utf-8")
+    imported([saved(folder, "list.csv", "name,N,E\nP1,0,0\nP2,3,20\n")], folder, NO_ASKED)
+    assert len(control_of(folder, "m")) == 2
