@@ -73,9 +73,9 @@ def axes_place(book: FieldBook) -> LatLon:
     try:
         place = place_on_grid(site.grid, east_m, north_m)
     except ValueError as error:
-        if _exchanged(book, east_m, north_m):
-            raise _turned_round(rows[0], str(error)) from error
         hint = _other_unit(book, east_m, north_m)
+        if hint is None and math.hypot(east_m, north_m) >= LOCAL_M and _exchanged(book, east_m, north_m):
+            raise _turned_round(rows[0], str(error)) from error
         if hint is None and math.hypot(east_m, north_m) < LOCAL_M:
             if home is None:
                 raise
