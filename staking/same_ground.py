@@ -101,7 +101,7 @@ def hole_mistakes(
         if coincide == min(counts[one], counts[other]):
             remedy = f"Both arrays stand on the same ground: give array {other} a place of its own"
         else:
-            remedy = f"Move array {other} in its place, or array {one}"
+            remedy = f"Move array {other} in its place, or array {one}; or look at footing.hole_diameter"
         mistakes.append(Mistake(file="job.toml", column="place", problem=problem, remedy=remedy))
     return mistakes
 
