@@ -54,6 +54,7 @@ from staking.same_ground import (
     overlaps,
 )
 from staking.shading import Shading, shading, shading_remarks
+from staking.usual import row_remarks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -265,6 +266,7 @@ def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]
         *adjustment.warnings,
         *place_remarks(book),
         *design_remarks(book.job),
+        *row_remarks(book),
     )
 
 

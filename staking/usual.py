@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from staking.base.units import in_unit
-from staking.book.records import Accuracy, ArrayJob, Job, Pipe
+from staking.book.records import Accuracy, ArrayJob, FieldBook, Job, Pipe
 
 NOTHING_M = 1e-9
 """Nought is a choice, and asked about nowhere."""
@@ -144,6 +144,41 @@ def _accuracy_remarks(accuracy: Accuracy, unit: str) -> list[str]:
             usual = f"up to {100 * most:.4g} {unit}"
             remarks.append(_sd_asked(key, f"{100 * share:.4g} {unit} in 100 {unit}", usual))
     return remarks
+
+
+def row_remarks(book: FieldBook) -> tuple[str, ...]:
+    """Return a question on each table whose column `sd` holds what no instrument does, by its first row."""
+    unit, remarks = book.job.site.units, []
+    lengths = {one.key: one for one in OF_READINGS}
+    for key, rows in (
+        ("rod", book.levels),
+        ("rise", book.rises),
+        ("tape", book.tapes),
+        ("offset", book.offsets),
+    ):
+        usual = lengths[key]
+        sds = [(row.table, row.row, row.sd_m) for row in rows if row.sd_m is not None]
+        wrong = [one for one in sds if not usual.least_m <= one[2] <= usual.most_m]
+        if wrong:
+            read = _with_unit(wrong[0][2], unit)
+            remarks.append(_row_asked(wrong, read, _from_to(usual.least_m, usual.most_m, unit)))
+    for key, turns in (("angle", book.angles), ("bearing", book.bearings)):
+        least, most = OF_ANGLES[key]
+        sds = [(row.table, row.row, row.sd_rad) for row in turns if row.sd_rad is not None]
+        wrong = [one for one in sds if not least <= one[2] <= most]
+        if wrong:
+            usual_words = f"{math.degrees(least):.4g}° to {math.degrees(most):.4g}°"
+            remarks.append(_row_asked(wrong, f"{math.degrees(wrong[0][2]):.4g}°", usual_words))
+    return tuple(remarks)
+
+
+def _row_asked(wrong: Sequence[tuple[str, int, float]], read: str, usual: str) -> str:
+    table, row, _ = wrong[0]
+    more = f" (and {len(wrong) - 1} more likewise)" if len(wrong) > 1 else ""
+    return (
+        f"{table}, row {row}{more}: sd is read as {read}; instruments do {usual}: is the unit right? Too "
+        "large a one hides mistakes"
+    )
 
 
 def _sd_asked(key: str, read: str, usual: str) -> str:

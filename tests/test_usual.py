@@ -15,7 +15,7 @@ from staking.book.records import Accuracy
 from staking.place_asked import place_remarks
 from staking.plan import surveyed
 from staking.remarks import too_good
-from staking.usual import usual_remarks
+from staking.usual import row_remarks, usual_remarks
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 YARDS = ("hand_check", "cross_fall", "real_hillside", "planted_blunder")
@@ -121,6 +121,30 @@ def test_accuracies_of_hasty_and_of_fine_work_raise_no_question():
     fine = replace(Accuracy(), rod_m=0.0003, tape_m=0.0005, angle_rad=math.radians(1 / 3600), offset_m=0.003)
     assert usual_remarks(replace(job, accuracy=hasty)) == ()
     assert usual_remarks(replace(job, accuracy=fine)) == ()
+
+
+def with_sd(tmp_path, table, *sds):
+    """Return what is asked about cross_fall with a column sd in its first rows."""
+    folder = shutil.copytree(SAMPLES / "cross_fall", tmp_path / "yard")
+    head, *rows = (folder / table).read_text(encoding="utf-8").splitlines()
+    width = head.count(",")
+    rows = [row + "," * (width - row.count(",")) + f",{sd}" for row, sd in zip(rows, sds, strict=False)]
+    rest = (folder / table).read_text(encoding="utf-8").splitlines()[1 + len(rows) :]
+    rest = [row + "," * (width + 1 - row.count(",")) for row in rest]
+    (folder / table).write_text("\n".join([f"{head},sd", *rows, *rest]) + "\n", encoding="utf-8")
+    return row_remarks(read_book(folder))
+
+
+@pytest.mark.parametrize("table", ["levels.csv", "tapes.csv"])
+def test_a_row_s_own_sd_in_another_unit_is_asked_about(tmp_path, table):
+    """2026-11-28: an sd of 0.5 for half an inch in a survey in feet made its reading count for nothing."""
+    [text] = with_sd(tmp_path, table, "0.005", "0.5", "1")
+    assert text.startswith(f"{table}, row 3 (and 1 more likewise): sd is read as 0.5 ft (152.4 mm)")
+
+
+@pytest.mark.parametrize("table", ["levels.csv", "tapes.csv", "offsets.csv"])
+def test_rows_own_sds_of_hasty_and_fine_work_raise_no_question(tmp_path, table):
+    assert with_sd(tmp_path, table, "0.0036", "0.05", "5 mm", "1/4 in") == ()
 
 
 @pytest.mark.parametrize(
