@@ -36,14 +36,23 @@ from staking.control.placing import Sides
 from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
+from staking.control.side_words import side_words
+from staking.control.softened import softened, sourced
 from staking.control.sun_readings import add_sun_readings
-from staking.control.suspects import suspected
+from staking.control.suspects import DISAGREE, Suspicion, suspected, suspicious
 from staking.control.variance_test import variance_passes
 
 Floats = NDArray[np.float64]
 
 UNSETTLED = 1e-4
 """What a step may still move, in metres, before it is told: the 0.1 mm that a yard asks for."""
+
+
+GIVEN_CONTRADICTED = (
+    "what [control] and control.csv give and hold fixed is contradicted by the readings by more than these "
+    "err, though by no more than a reading or a compass would: give such values an sd, and an azimuth by "
+    "compass as a bearing"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,11 +87,16 @@ def worked(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Work
         When the datum is missing, a pin or benchmark cannot be placed, or a reading makes no sense; with
         every reason at once.
     """
-    return _adjusted(book, pier_names, frozenset())
+    return _adjusted(book, pier_names, frozenset(), book)
 
 
-def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str]) -> Worked:
-    """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
+def _adjusted(
+    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], as_given: FieldBook
+) -> Worked:
+    """Adjust with the line of sight of some levels free; once more when the readings prove it of others.
+
+    Sides are named from the line of the book as it was given, whatever of it is held here.
+    """
     norths = Norths(book=book)
     observed = observed_book(book, norths)
     add_sun_readings(book, observed, norths)
@@ -92,11 +106,12 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     _refuse_taped_piers(book, pier_names, observed)
     on_earth = tied(book, observed)
     datum = datum_of(book, observed, norths)
+    sourced(observed)
     mistakes = [*observed.mistakes, *norths.mistakes]
     if mistakes:
         raise WrongInput(mistakes)
     sort_of = sorts(book, {key: observed.names[p] for key, p in observed.numbers.items()})
-    network = network_of(book, observed, datum, sort_of)
+    network = network_of(book, observed, datum, sort_of, sided_by=as_given)
     try:
         result = adjusted_network(network)
     except NotSettled as error:
@@ -113,7 +128,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     told = tested(observed, network, result, rises)
     more = proven(network, result, told)
     if more:
-        return _adjusted(book, pier_names, rising | more)
+        return _adjusted(book, pier_names, rising | more, as_given)
     piers = {key_of(name) for name in pier_names}
     advice = advised(
         book=book, observed=observed, network=network, result=result, sort_of=sort_of, piers=piers
@@ -133,6 +148,7 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
             "the readings contradict each other so much that the adjustment does not settle: its places are "
             "of no use before the suspects are looked at"
         )
+    warnings += side_words(observed, network, result)
     warnings += bent_words([observed.names[p] for p in bent_points(network, result)])
     levels = solved(observed, result, rises, pegs, rising)
     at = rise_places(observed, rises)
@@ -153,6 +169,8 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
         *peg_remarks(pegs),
     ]
     suspicion = suspected(observed, network, result, loops, norths)
+    if suspicious(result, result.sd, loops):
+        suspicion = _asked_of_the_given(book, pier_names, rising, suspicion)
     warnings += suspicion.warnings
     adjustment = Adjustment(
         points=_points(observed, result, sort_of),
@@ -175,8 +193,32 @@ def _adjusted(book: FieldBook, pier_names: frozenset[str], rising: frozenset[str
     return Worked(adjustment=adjustment, observed=observed, network=network, result=result)
 
 
-def network_of(book: FieldBook, observed: Observed, datum: Datum, sort_of: dict[str, PointSort]) -> Network:
-    """Return the network of a field book."""
+def _asked_of_the_given(
+    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], suspicion: Suspicion
+) -> Suspicion:
+    """Return who is suspected once what is held beyond need may be wrong as well."""
+    loose = softened(book)
+    if loose is None:
+        return suspicion
+    try:
+        asked = _adjusted(loose, pier_names, rising, book).adjustment
+    except WrongInput:
+        return suspicion
+    if asked.suspects or asked.passes is False:
+        kept = tuple(text for text in asked.warnings if text.startswith(DISAGREE))
+        return Suspicion(suspects=asked.suspects, warnings=kept)
+    return Suspicion(warnings=(GIVEN_CONTRADICTED,))
+
+
+def network_of(
+    book: FieldBook,
+    observed: Observed,
+    datum: Datum,
+    sort_of: dict[str, PointSort],
+    *,
+    sided_by: FieldBook | None = None,
+) -> Network:
+    """Return the network of a field book; sides are named from the line of `sided_by`, else its own."""
     add_known_extras(observed)
     equations = numbered(observed)
     sign = {"left": -1, "right": 1}
@@ -189,13 +231,14 @@ def network_of(book: FieldBook, observed: Observed, datum: Datum, sort_of: dict[
         held=datum.held,
         directions=datum.directions,
         sides=Sides(
-            line=_side_line(book, observed),
+            line=_side_line(book if sided_by is None else sided_by, observed),
             by_point={
                 observed.numbers[key]: sign[sort.side]
                 for key, sort in sort_of.items()
                 if sort.side is not None
             },
             default=None if control.side is None else sign[control.side],
+            pins=frozenset(observed.numbers[key] for key, sort in sort_of.items() if sort.kind == "pin"),
         ),
     )
 

@@ -122,12 +122,19 @@ class Collimation:
     """What it rests on: pegs, readings, accuracy, or told: found and not taken out."""
 
 
+def where_words(table: str, row: int) -> str:
+    """Return where a reading stands: its table and row; what ``job.toml`` gives has no row."""
+    return f"{table} row {row}" if row else table
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
     """The best repair of one suspicious reading."""
 
     table: str
+    """Or ``job.toml``, for a value that [control] gives."""
     row: int
+    """0 in ``job.toml``."""
     column: str
     read: str
     likely: str

@@ -12,6 +12,7 @@ import numpy as np
 
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook
+from staking.control.adjustment import where_words
 from staking.control.equations import PLAN, SLOPED, Kind, points_of
 from staking.control.kinds import PointSort, key_of
 from staking.control.loci import XY, level_length
@@ -27,7 +28,7 @@ TURNED_RAD = 0.2
 """Fixes that say which way the site is turned to no better than this, 11°, do not say it."""
 TURN_TOLD_RAD = math.radians(0.5)
 """Half a degree puts the far end of 30 m a quarter of a metre off: then it is told what the turn rests on."""
-MOST_READINGS = 4
+MOST_READINGS = 8
 """Readings of a point told one by one; the others are counted."""
 OFF_LINE_M = 0.3
 """A tape tells two mirror images apart when its length to them differs by so much or more."""
@@ -292,9 +293,10 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
         # Had the side that was given suited one of the places, the point would stand there.
         return _Lack(
             of="plan",
-            state=f"fits best at {len(images)} places, and the side that was given suits none of them: a "
-            "reading of it or of its neighbours is wrong, or the side",
-            remedy=f"take again {_readings_of(survey, p)}",
+            state=f"fits at {len(images)} places, and at each some point lies on the other side of "
+            f"{_side_line(survey)} than was said",
+            remedy=f"write in points.csv the side of {observed.names[telling]} if it really lies there; else "
+            f"a reading is wrong: take again {_readings_of(survey, p)}",
         )
     if images is not None and len(images) > 1:
         return _Lack(
@@ -327,13 +329,26 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
     )
 
 
+def _side_line(survey: _Survey) -> str:
+    line = survey.network.sides.line
+    assert line is not None
+    return f"{survey.observed.names[line[0]]}-{survey.observed.names[line[1]]}"
+
+
 def _readings_of(survey: _Survey, p: int) -> str:
-    """Return the plan readings that touch a point, by name and row."""
-    found = [
-        f"{source.what} ({source.table} row {source.row})"
-        for source, e in zip(survey.observed.sources, survey.network.equations, strict=True)
-        if source is not None and e.kind in PLAN and p in points_of(e)
-    ]
+    """Return the plan readings of a point, then those between points that stay open with it."""
+    line = set(survey.network.sides.line or ())
+    with_it = {q for q in survey.result.mirrored if q != p} | line
+    own, others = [], []
+    for source, e in zip(survey.observed.sources, survey.network.equations, strict=True):
+        if source is None or e.kind not in PLAN:
+            continue
+        name = f"{source.what} ({where_words(source.table, source.row)})"
+        if p in points_of(e):
+            own.append(name)
+        elif set(points_of(e)) <= with_it:
+            others.append(name)
+    found = [*own, *others]
     more = len(found) - MOST_READINGS
     return ", ".join(found[:MOST_READINGS]) + (f" and {more} more" if more > 0 else "")
 

@@ -194,9 +194,14 @@ def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
     on_side = [g for g in alive if all(_side(placing, g, p) in (default, None) for p in telling)]
     if on_side:
         return on_side
-    # A chain may have to cross the line; then the side counts for the points measured from the line itself.
+    # A chain may have to cross the line; then the side counts for the points measured from the line itself,
+    # and where shots lie on both sides of it, for the pins.
     direct = [p for p in telling if _measured_from(placing, p)]
-    return [g for g in alive if direct and all(_side(placing, g, p) in (default, None) for p in direct)]
+    for some in (direct, [p for p in direct if p in placing.sides.pins]):
+        on_side = [g for g in alive if some and all(_side(placing, g, p) in (default, None) for p in some)]
+        if on_side:
+            return on_side
+    return []
 
 
 def _measured_from(placing: Placing, point: int) -> bool:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,8 @@ FAR_SDS = 8.0
 """A reading that misses by more does not count worse for missing by much more: it is a blunder or none."""
 ALL_BUT_ONE = 2.0
 """Mean square of the other misses at which one blunder explains all: no further place is tried."""
+FEWER = FAR_SDS**2 / 2
+"""Half of what one reading that misses grossly counts."""
 BRIEF_STEPS = 15
 """Steps from one weighting to the next."""
 MOST_PLACED = 10
@@ -54,12 +57,17 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
     stack = stacked(used)
     least = _missed(stack, np.nan_to_num(result.coordinates))
     best = None
-    reweighted = _reweighted(stack, result)
-    for coordinates in (reweighted, *_placed_anew(network, result, stack, reweighted)):
+    reweighted = _reweighted(stack, result, np.nan_to_num(result.coordinates))
+    # One gross sign outvotes several lesser ones in a sum of squares: then all stand on the other side.
+    across = [_reweighted(stack, result, start) for start in _mirrored(network, result)]
+    tried = len(across) + 1
+    others = chain([reweighted], across, _placed_anew(network, result, stack, reweighted))
+    for k, coordinates in enumerate(others, start=1):
         missed = _missed(stack, coordinates)
-        if missed < least:
+        # The other side must be contradicted by fewer readings; between equals the side taken stands.
+        if missed + (FEWER if 1 < k <= tried else 0.0) < least:
             least, best = missed, coordinates
-        if least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
+        if k >= tried and least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
             break
     # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
     # Readings that nothing checks miss nothing on any image: they do not count.
@@ -89,13 +97,32 @@ def _missed(stack: Stack, coordinates: Floats) -> float:
     return float((np.minimum(_misses(stack, coordinates), FAR_SDS) ** 2).sum())
 
 
-def _reweighted(stack: Stack, result: NetworkResult) -> Floats:
+def _mirrored(network: Network, result: NetworkResult) -> Iterator[Floats]:
+    """Return the places on the other side of the line from which sides are named; nothing without one."""
+    line = network.sides.line
+    if line is None:
+        return
+    coordinates = np.nan_to_num(result.coordinates)
+    points = coordinates[: 3 * network.points].reshape(-1, 3)[:, :2].copy()
+    along = points[line[1]] - points[line[0]]
+    length = float(np.hypot(*along))
+    if length <= FAR_M:
+        return
+    along /= length
+    off = points - points[line[0]]
+    points = points[line[0]] + 2.0 * np.outer(off @ along, along) - off
+    for axis in (0, 1):
+        own = slice(axis, 3 * network.points, 3)
+        coordinates[own] = np.where(network.held[own], coordinates[own], points[:, axis])
+    yield coordinates
+
+
+def _reweighted(stack: Stack, result: NetworkResult, coordinates: Floats) -> Floats:
     """Return places found with weights that fall as readings miss.
 
     First as for the least sum of absolute misses, then faster, which leaves a blunder behind where others
     check it. Source: P. J. Huber, Robust Statistics (Wiley, 1981), ch. 7 (from memory).
     """
-    coordinates = np.nan_to_num(result.coordinates)
     for power in (*[0.5] * 8, *[1.0] * 4):
         miss = np.maximum(_misses(stack, coordinates) / PLAIN_SDS, 1.0)
         near = approached(

@@ -42,6 +42,8 @@ class Sides:
     line: tuple[int, int] | None = None
     by_point: Mapping[int, int] = field(default_factory=dict)
     default: int | None = None
+    pins: frozenset[int] = frozenset()
+    """Points set for the survey: of these a side for all is meant first."""
 
     def of(self, point: XY, placed: Mapping[int, XY]) -> int | None:
         """Return the side of the line on which a place lies; None on it, or when the line is not placed."""

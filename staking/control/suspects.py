@@ -39,6 +39,7 @@ Floats = NDArray[np.float64]
 
 WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
+DISAGREE = "the readings disagree"
 LIKELY_NONE = 0.8
 """Chance of no blunder from which on nobody is named: what is left is shared by many, a few percent each."""
 MOST_READINGS = 240
@@ -128,7 +129,7 @@ def suspected(
 def _nobody(result: NetworkResult, scale: float, *, named: bool) -> tuple[str, ...]:
     """Return why nobody is named, or why those named do not explain the survey."""
     factor = result.vtpv / max(result.redundancy, 1)
-    what = f"the readings disagree more than their accuracies allow (variance factor {factor:.1f})"
+    what = f"{DISAGREE} more than their accuracies allow (variance factor {factor:.1f})"
     if named:
         return (f"{what}, and the repairs named do not explain all of it: look for more than one mistake",)
     if scale > 1:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.units import told
-from staking.control.adjustment import Suspect
+from staking.control.adjustment import Suspect, where_words
 from staking.control.causes import Cause, Change, rewritten
 from staking.control.equations import Equation, Kind, evaluated, stacked
 from staking.control.hypotheses import Field
@@ -46,7 +46,7 @@ class Scene:
     def name(self, number: int) -> str:
         """Return a reading as people call it."""
         source = self.source(number)
-        return f"{source.what} ({source.table} row {source.row})"
+        return f"{source.what} ({where_words(source.table, source.row)})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

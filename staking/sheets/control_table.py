@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from staking.control.adjustment import Adjustment
+from staking.control.adjustment import Adjustment, where_words
 from staking.control.ellipses import WITHIN_95, ellipses
 from staking.plan import Plan
 from staking.sheets.doubted import groups_of, not_told_apart
@@ -217,12 +217,12 @@ def _undecided(adjustment: Adjustment) -> tuple[str, ...]:
     for group in groups_of(adjustment.suspects)[:1]:
         if len(group) > 1:
             return (
-                f"One of the first {len(group)} is wrong, and the readings cannot tell which. Take them "
-                "again, one after the other: the one that reads otherwise is the one.",
+                f"Any of the first {len(group)} may be wrong, and the readings cannot tell which. Take them "
+                "again, one after the other: one that reads otherwise is wrong.",
             )
         first = group[0]
         if first.same_as:
-            return (f"{first.table} row {first.row}: {not_told_apart(first)} {first.would_tell}",)
+            return (f"{where_words(first.table, first.row)}: {not_told_apart(first)} {first.would_tell}",)
     return ()
 
 
@@ -238,7 +238,14 @@ def _suspects(adjustment: Adjustment) -> Table:
             Column(heading="Chance", name="chance"),
         ),
         rows=tuple(
-            (f"{s.table}, {s.row}", s.column, s.read, s.likely, s.why, chance_words(s.chance))
+            (
+                f"{s.table}, {s.row}" if s.row else s.table,
+                s.column,
+                s.read,
+                s.likely,
+                s.why,
+                chance_words(s.chance),
+            )
             for group in groups_of(adjustment.suspects)
             for s in group
         ),

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from staking.control.adjustment import Suspect
+from staking.control.adjustment import Suspect, where_words
 from staking.sheets.notation import chance_words
 
 _TOGETHER = 3
 """From so many readings alike they are told in one breath."""
 _MOST_ALIKE = 3
 """Readings named that cannot be told apart; the others are counted."""
+
+
+_AGAIN = (
+    "Take them again, one after the other: one that reads otherwise is wrong. A set-up that is gone cannot "
+    "be read again: run that leg anew."
+)
 
 
 def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
@@ -29,7 +35,7 @@ def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
 
 def _alike(one: Suspect, other: Suspect) -> bool:
     """Whether two suspects explain the survey equally well, with the same chance as it is printed."""
-    named = any(name.endswith(f"({other.table} row {other.row})") for name in one.same_as)
+    named = any(name.endswith(f"({where_words(other.table, other.row)})") for name in one.same_as)
     same_end = one.passes_after == other.passes_after
     return named and same_end and chance_words(one.chance) == chance_words(other.chance)
 
@@ -42,12 +48,12 @@ def doubt_words(group: Sequence[Suspect]) -> str:
     if len(group) > 1:
         rows = "; ".join(f"{reading_words(s)} read {s.read}, likely {s.likely}" for s in group)
         return (
-            f"one of these {len(group)} is wrong, and the readings cannot tell which; chance {chance} each: "
-            f"{rows}. {then}Take them again, one after the other: the one that reads otherwise is the one."
+            f"any of these {len(group)} may be wrong, and the readings cannot tell which; chance {chance} "
+            f"each: {rows}. {then}{_AGAIN}"
         )
     told = (
-        f"{first.table}, row {first.row}, column {first.column}: read {first.read}, likely "
-        f"{first.likely} ({first.why}); chance {chance}. {then}"
+        f"{first.table}, {f'row {first.row}, column' if first.row else 'key'} {first.column}: read "
+        f"{first.read}, likely {first.likely} ({first.why}); chance {chance}. {then}"
     )
     if first.same_as:
         told += f"{not_told_apart(first)} {first.would_tell}"
@@ -57,7 +63,7 @@ def doubt_words(group: Sequence[Suspect]) -> str:
 def reading_words(suspect: Suspect) -> str:
     """Return a reading as people call it, and where it stands."""
     # What stands before the cause.
-    return f"{suspect.why.partition(': ')[0]} ({suspect.table} row {suspect.row})"
+    return f"{suspect.why.partition(': ')[0]} ({where_words(suspect.table, suspect.row)})"
 
 
 def not_told_apart(suspect: Suspect) -> str:
