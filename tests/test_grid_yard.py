@@ -206,3 +206,41 @@ def test_a_lost_digit_of_one_control_point_is_named(tmp_path):
     with pytest.raises(WrongInput, match="digits") as caught:
         read_book(folder, purpose="check")
     assert [one.row for one in caught.value.mistakes] == [4]
+
+
+def test_numbers_of_one_s_own_are_tied_to_nothing(tmp_path):
+    # 2026-11-28: they were said to stand on the grid, with a scale for a place on the equator.
+    site = f'latitude = {LAT}\nlongitude = {LON}\ngrid = "{GRID}"'
+    control = "point,east,north\nP1,1000,2000\nP2,1008,2000\n"
+    plan = surveyed(read_book(yard(tmp_path / "yard", site=site, control=control), purpose="check"))
+    assert plan.adjustment.earth is None
+    assert not any("whose distances are" in text for text in plan.warnings)
+    (tmp_path / "yard" / "fixes.csv").write_text(f"point,lat,lon\nP1,{LAT},{LON}\n", encoding="utf-8")
+    with pytest.raises(WrongInput, match="where they lie on"):
+        surveyed(read_book(tmp_path / "yard", purpose="check"))
+
+
+def test_grid_numbers_in_the_origin_are_told_to_lie_off_the_grid(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    assert not any("NOT those of the grid" in text for text in surveyed(read_book(folder)).warnings)
+    job = job.replace("[site]\n", f'[site]\ngrid = "{GRID}"\n')
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    assert not any("NOT those of the grid" in text for text in surveyed(read_book(folder)).warnings)
+    job = job.replace("east = 0, north = 0", f"east = {EAST_M}, north = {NORTH_M}")
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    assert any("NOT those of the grid" in text for text in surveyed(read_book(folder)).warnings)
+
+
+@pytest.mark.parametrize("site", ["", f"latitude = {LAT}\nlongitude = {LON}\n"])
+def test_where_fixes_put_a_site_is_told_when_nothing_checks_it(tmp_path, site):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace("[site]\n", f"[site]\n{site}"), encoding="utf-8")
+    (folder / "fixes.csv").write_text(f"point,lat,lon\nP1,{LAT},{LON}\n", encoding="utf-8")
+    warnings = surveyed(read_book(folder)).warnings
+    assert any("by the fixes the site lies at latitude 40.0000°" in text for text in warnings) is not bool(
+        site
+    )

@@ -88,10 +88,22 @@ def axes_place(book: FieldBook) -> LatLon:
     raise _elsewhere(book, rows[0], place, home)
 
 
+def own_numbers(book: FieldBook) -> bool:
+    """Whether control.csv has numbers of the survey's own along a map grid's axes, not those of the grid."""
+    if not book.on_grid or not _placed(book):
+        return False
+    try:
+        return axes_place(book) == _home(book.job.site)
+    except ValueError:
+        return False
+
+
 def place_told(book: FieldBook) -> tuple[str, ...]:
     """Return a sentence on where control.csv puts the site, none where it stands on no grid."""
     home, rows = _home(book.job.site), _placed(book)
-    if not book.on_grid or not rows:
+    if not book.on_grid:
+        return _grid_unused(book)
+    if not rows:
         return ()
     try:
         place = axes_place(book)
@@ -109,6 +121,20 @@ def place_told(book: FieldBook) -> tuple[str, ...]:
     if other is not None:
         said += f" if its numbers are in {book.job.site.units}, elsewhere if they are in {other}"
     return (f"{said}: look this up on a map, nothing checks it; give [site] latitude and longitude",)
+
+
+def _grid_unused(book: FieldBook) -> tuple[str, ...]:
+    """Return a sentence where a grid is named and an origin with its numbers is not on its axes."""
+    origin = book.job.control.origin
+    if book.job.site.grid is None or origin is None:
+        return ()
+    if math.hypot(origin.east_m, origin.north_m) < LOCAL_M:
+        return ()
+    return (
+        f"[control] origin has large numbers, and {book.job.site.grid} is named: the site's axes are true "
+        "north all the same, so that east and north are NOT those of the grid away from the origin. To stand "
+        "on the grid, give the point in control.csv",
+    )
 
 
 def arrays_on_axes(book: FieldBook, *, for_plan: bool) -> tuple[FieldBook, tuple[Mistake, ...]]:

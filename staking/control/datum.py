@@ -104,9 +104,10 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
             azimuth_rad = control.azimuth.azimuth_rad + turn.angle_rad
             if turn.sd_rad > 0:
                 warnings.append(
-                    f"the azimuth {control.azimuth.start}-{control.azimuth.to} is magnetic: a declination of "
-                    f"{math.degrees(turn.angle_rad):.2f}° was added; the whole site may be turned by its "
-                    f"uncertainty, {math.degrees(turn.sd_rad):.2f}°, and by iron near the compass"
+                    f"the azimuth {control.azimuth.start}-{control.azimuth.to} is magnetic: "
+                    f"{math.degrees(turn.angle_rad):+.2f}° was added to bring it to the site's axes; the "
+                    f"whole site may be turned by its uncertainty, {math.degrees(turn.sd_rad):.2f}°, and by "
+                    "iron near the compass"
                 )
             ends = [(p, axis) for p in (start, to) for axis in (0, 1)]
             same = all(end in fixed for end in ends) and all(

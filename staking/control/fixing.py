@@ -19,6 +19,7 @@ import numpy as np
 from staking.base.errors import Mistake
 from staking.base.geodesy import FAR_M, Frame, MapGrid, great_circle_m, map_grid
 from staking.book.records import FieldBook, FixRow
+from staking.book.site_north import own_numbers
 from staking.control.adjustment import EarthTie
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import key_of
@@ -54,6 +55,18 @@ def tied(book: FieldBook, observed: Observed) -> Tied | None:
         Grown by the fixes; mistakes and warnings are added to it.
     """
     near = _middle(book.fixes) if book.fixes else None
+    if own_numbers(book):
+        # They lie along the grid's axes, but nothing says where on it.
+        if book.fixes:
+            observed.mistakes.append(
+                Mistake(
+                    file="control.csv",
+                    problem="numbers of the survey's own beside GPS fixes: nothing says where they lie on "
+                    f"{book.job.site.grid}",
+                    remedy="Give east and north as they are on the grid, or leave [site] grid out.",
+                )
+            )
+        return None
     grid = _grid(book, observed, near)
     if book.on_grid and grid is None:
         return None
@@ -76,6 +89,7 @@ def tied(book: FieldBook, observed: Observed) -> Tied | None:
         if height is not None and row.height_m is not None:
             _add_height(row, row.height_m, observed, book, height)
     _height_told(book, observed)
+    _place_told(book, observed, frame)
     datum_sd_m = grid.accuracy_m if grid is not None and marks[0] is None else 0.0
     return Tied(frame=frame, marks=(*marks, height), height_kind=kind, datum_sd_m=datum_sd_m)
 
@@ -263,6 +277,17 @@ def _height_told(book: FieldBook, observed: Observed) -> None:
         observed.warnings.append(
             "no fix has a height: their distances are taken at sea level, and come out 0.016 in 100 too "
             "short for each 1000 m above it; give heights where that counts"
+        )
+
+
+def _place_told(book: FieldBook, observed: Observed, frame: Frame) -> None:
+    """Tell where the fixes lie when no other place is given: a sign lost on all of them mirrors the site."""
+    site = book.job.site
+    if book.fixes and not book.on_grid and (site.latitude_rad is None or site.longitude_rad is None):
+        observed.warnings.append(
+            f"by the fixes the site lies at latitude {math.degrees(frame.lat_rad):.4f}°, longitude "
+            f"{math.degrees(frame.lon_rad):.4f}° (south and west are minus): look this up on a map, nothing "
+            "checks it; give [site] latitude and longitude"
         )
 
 
