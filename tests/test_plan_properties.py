@@ -1,6 +1,7 @@
 """What must not matter does not: the way the site lies, the order of rows, the units, the origin."""
 
 import csv
+import math
 import random
 import re
 import shutil
@@ -97,3 +98,48 @@ def test_the_same_yard_in_other_units_changes_nothing(original, yard, unit):
     _edit(yard / "job.toml", r'units = "ft"', f'units = "{unit}"')
     _edit(yard / "job.toml", r"elevation = 100 ", 'elevation = "100 ft" ')
     _same(original, planned(read_book(yard)))
+
+
+def test_a_mirrored_yard_gives_the_mirrored_plan(original, yard):
+    # East and west exchanged: azimuths turn round north, what lay left of a line lies right of it, and A1
+    # is where A5 was.
+    _edit(yard / "job.toml", r"degrees = 80", "degrees = 280")
+    _edit(yard / "job.toml", r"azimuth = 170", "azimuth = 190")
+    _edit(yard / "job.toml", r'side      = "left"', 'side      = "right"')
+    _edit(yard / "job.toml", r'offset = "-8 ft"', 'pier = "A5"\noffset = "8 ft"')
+    _edit(yard / "offsets.csv", r"""-(\d+' 0)""", r"\1")
+    changed = planned(read_book(yard))
+    one, other = original.arrays[0].fit, changed.arrays[0].fit
+
+    def mirrored(values):
+        return np.asarray(values).reshape(2, 5)[:, ::-1].ravel()
+
+    assert original.arrays[0].fit.plane.cross_slope_rad != 0.0
+    assert other.plane.cross_slope_rad == pytest.approx(-one.plane.cross_slope_rad, abs=SAME_M)
+    assert other.skew_m == pytest.approx(-one.skew_m, abs=SAME_M)
+    assert other.true_azimuth_rad == pytest.approx(math.tau - one.true_azimuth_rad, abs=SAME_M)
+    for name in ("ground_m", "top_m", "above_grade_m", "sd_above_grade_m"):
+        np.testing.assert_allclose(
+            mirrored(getattr(other.lengths, name)), getattr(one.lengths, name), atol=SAME_M
+        )
+    east, north = other.piers.en_m.T
+    np.testing.assert_allclose(mirrored(-east), one.piers.en_m[:, 0], atol=SAME_M)
+    np.testing.assert_allclose(mirrored(north), one.piers.en_m[:, 1], atol=SAME_M)
+    marks = {mark.pier: mark for mark in changed.arrays[0].stakeout.marks}
+    for mark in original.arrays[0].stakeout.marks:
+        twin = marks[f"{mark.pier[0]}{6 - int(mark.pier[1:])}"]
+        assert twin.station_m == pytest.approx(mark.station_m, abs=SAME_M)
+        assert twin.offset_m == pytest.approx(-mark.offset_m, abs=SAME_M)
+    left = {hole.pier: hole.post_length_m for hole in original.arrays[0].holes}
+    right = {hole.pier: hole.post_length_m for hole in changed.arrays[0].holes}
+    for pier, length in left.items():
+        assert right[f"{pier[0]}{6 - int(pier[1:])}"] == pytest.approx(length, abs=SAME_M)
+    for a, b in zip(one.beams, other.beams, strict=True):
+        assert (b.overhang_left_m, b.overhang_right_m) == pytest.approx(
+            (a.overhang_right_m, a.overhang_left_m), abs=SAME_M
+        )
+    assert changed.cuts.count == original.cuts.count
+    assert changed.cuts.cost == original.cuts.cost
+    surfaces = [plan.ground.choice for plan in (original, changed)]
+    assert surfaces[0].rms_statistical_m == pytest.approx(surfaces[1].rms_statistical_m, abs=SAME_M)
+    assert surfaces[0].rms_triangulated_m == pytest.approx(surfaces[1].rms_triangulated_m, abs=1e-3)

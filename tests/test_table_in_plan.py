@@ -115,3 +115,14 @@ def test_a_name_like_a_table_of_readings_is_no_slip(yard):
 def test_the_fingerprint_is_of_the_table_too(yard):
     one = read_book(yard()).fingerprint
     assert read_book(yard(shift_m=0.001)).fingerprint != one
+
+
+def test_what_to_read_next_is_told_on_one_surface(yard):
+    # 2026-11-28: the sd before was that on the table, the sd after that on the statistical surface.
+    from staking.ahead.looking import looked_ahead
+
+    plan = planned(read_book(yard()))
+    worst = looked_ahead(plan).next_readings.worst
+    names, en_m = plan.arrays[0].fit.piers.names, plan.arrays[0].fit.piers.en_m
+    sd_m = plan.ground.by_statistics().at_piers(names, en_m).sd_m
+    assert worst.sd_before_m == pytest.approx(sd_m.max(), rel=1e-6)

@@ -88,7 +88,8 @@ def next_readings(
     """
     now = ground_now(survey, ground)
     names, en_m = tuple(piers_en_m), np.array(list(piers_en_m.values()))
-    whole = ground.for_array("").at_piers(names, en_m)
+    # Before and after on the same surface, whichever the layout stands on.
+    whole = ground.for_array("").by_statistics().at_piers(names, en_m)
     targets = [_target(now, name, place) for name, place in zip(names, en_m, strict=True)]
     q = survey.result.unknowns_cov
     own_m2 = np.array([float(t.by @ times(q, t.by)) for t in targets])

@@ -28,6 +28,10 @@ SHOTS_A_CELL = 2.0
 THIN = 0.005
 """Triangles of the border lower than this share of their side on it are taken off, 6 cm of a row of 12 m:
 shots in a row that tapes place a centimetre off it would else be bridged from its one end to the other."""
+FLAT = 10.0
+"""Such a triangle's third corner stands this many of its heights at least from either end of the side."""
+NO_AREA_M2 = 1e-300
+"""Taken for the area of a triangle whose corners are in line, so that nothing is divided by nought."""
 SIDES = 2_000_000
 """Distances to sides of the border worked on at a time."""
 
@@ -137,6 +141,7 @@ def corner_weights(corners_m: Floats, places_m: Floats) -> Floats:
     a = corners_m[:, 0]
     ab, ac, ap = corners_m[:, 1] - a, corners_m[:, 2] - a, places_m - a
     area = ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]
+    area = np.where(area == 0.0, NO_AREA_M2, area)
     b = (ap[:, 0] * ac[:, 1] - ap[:, 1] * ac[:, 0]) / area
     c = (ab[:, 0] * ap[:, 1] - ab[:, 1] * ap[:, 0]) / area
     return np.column_stack([1.0 - b - c, b, c])
@@ -211,8 +216,14 @@ def _thin(en_m: Floats, corners: Ints, beyond: Ints) -> NDArray[np.bool_]:
     """Return which triangles (k,) are thin over a side of theirs on the border."""
     at = en_m[corners]
     run = np.roll(at, -1, axis=1) - at
+    length = np.hypot(run[:, :, 0], run[:, :, 1])
     area = np.abs(run[:, 0, 0] * run[:, 1, 1] - run[:, 0, 1] * run[:, 1, 0])
-    return np.asarray(((area[:, None] < THIN * (run**2).sum(axis=2)) & (beyond < 0)).any(axis=1))
+    height = area[:, None] / length
+    # How far along the side the third corner stands: between its ends, or two rows of close shots far apart,
+    # whose triangles are thin the other way, would be taken off from end to end.
+    along = (-run * np.roll(run, 1, axis=1)).sum(axis=2) / length
+    between = (along > FLAT * height) & (length - along > FLAT * height)
+    return np.asarray(((height < THIN * length) & between & (beyond < 0)).any(axis=1))
 
 
 def grid_keys(en_m: Floats) -> NDArray[np.complex128]:

@@ -76,6 +76,10 @@ class YardGround:
         """Return the same ground as one of several arrays sees it."""
         return replace(self, array=name)
 
+    def by_statistics(self) -> YardGround:
+        """Return the same ground on its statistical surface."""
+        return replace(self, choice=None)
+
     def z(self, en_m: Floats) -> Floats:
         """Return the surface's elevations (m,) at plan positions (m, 2)."""
         return self.surface.z(en_m)
@@ -112,7 +116,9 @@ class YardGround:
 
         A pier whose name is empty has none yet: any stake that stands at its place is its own.
         """
-        if not any(names) and self.shots.stakes:
+        if not self.shots.stakes:
+            return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
+        if not any(names):
             return self._any_stakes_at(en_m)
         found = [
             (i, shot)

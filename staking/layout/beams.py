@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import told
 from staking.layout.frame import ArrayPlane, Beam
@@ -11,6 +13,8 @@ from staking.layout.piers import beam_letter
 from staking.layout.plane import in_space
 from staking.layout.shape import FrameShape
 
+LEVEL_SHIFT_M = 1e-12
+"""A beam that shifts less along itself over all cross-slopes does not shift: rounding."""
 CLEAR_M = 1e-6
 """A rail nearer to a post than it may be by a thousandth of a millimetre keeps clear: rounding."""
 
@@ -76,17 +80,7 @@ def clear_cross_slopes(
         When no range is left: every rail on a post, with the distance that is missing.
     """
     top = math.tan(most_rad)
-    ruled_out: list[tuple[float, float]] = []
-    for post, rail in _level_pairs(shape):
-        for at in shape.beams_at_m:
-            lean = ((shape.beams_at_m[0] + shape.beams_at_m[-1]) / 2 - at) * math.sin(shape.tilt_rad)
-            need = shape.rail_clear_m - CLEAR_M
-            apart = shape.rails_m[rail] - _post_from_middle(shape, post)
-            if abs(lean) * top < 1e-12:
-                if abs(apart) < need:
-                    ruled_out.append((-math.inf, math.inf))
-            else:
-                ruled_out.append(tuple(sorted(((-need - apart) / lean, (need - apart) / lean))))  # type: ignore[arg-type]
+    ruled_out = _ruled_out(shape, top)
     ranges: list[tuple[float, float]] = []
     start = -top
     for low, high in sorted(ruled_out):
@@ -102,6 +96,26 @@ def clear_cross_slopes(
     if not ranges:
         raise WrongInput(_rails_on_posts(shape, array_name, style))
     return tuple((math.atan(low), math.atan(high)) for low, high in ranges)
+
+
+def _ruled_out(shape: FrameShape, top: float) -> list[tuple[float, float]]:
+    """Return the ranges of tan γ within ±`top` at which some rail comes too near to some post."""
+    need = shape.rail_clear_m - CLEAR_M
+    if need <= 0.0:
+        return []
+    posts = np.array([_post_from_middle(shape, post) for post in range(shape.piers_per_beam)])
+    apart = (np.asarray(shape.rails_m)[None, :] - posts[:, None]).ravel()
+    found: list[tuple[float, float]] = []
+    for at in shape.beams_at_m:
+        lean = ((shape.beams_at_m[0] + shape.beams_at_m[-1]) / 2 - at) * math.sin(shape.tilt_rad)
+        if abs(lean) * top < LEVEL_SHIFT_M:
+            if (np.abs(apart) < need).any():
+                found.append((-math.inf, math.inf))
+            continue
+        near = apart[np.abs(apart) < need + abs(lean) * top]
+        middle, half = -near / lean, need / abs(lean)
+        found += zip((middle - half).tolist(), (middle + half).tolist(), strict=True)
+    return found
 
 
 def _post_from_middle(shape: FrameShape, post: int) -> float:

@@ -23,6 +23,8 @@ from staking.layout.plane import beam_height, rail_slope, skew, true_azimuth, tr
 from staking.layout.search import Aim, Found, Ranges, bounds_of, least_steel, least_tallest, searched
 from staking.layout.shape import FrameShape, shape_of
 
+MOST_PIERS = 5_000
+"""Of one array: the joint covariance of so many takes 200 MB, and some copies of it are made."""
 AIMS: dict[str, Aim] = {"steel": least_steel, "tallest": least_tallest}
 
 
@@ -70,6 +72,8 @@ def fitted(
         When no plane meets the limits: which limits conflict where, by how much, and what would do.
     """
     posed = posed_of(job, placed_en_m=placed_en_m, ground=ground, style=style)
+    if len(posed.yard.names) > MOST_PIERS:
+        raise WrongInput([_too_many(job, len(posed.yard.names))])
     found = searched(posed.yard, bounds_of(job.fit), AIMS[job.fit.least], posed.ranges)
     if not found.fits:
         from staking.layout.remedies import conflicts_of, would_do
@@ -94,6 +98,15 @@ def posed_of(
     except KeyError:
         raise WrongInput([_no_pier(job, shape)]) from None
     return Posed(yard=yard, ranges=ranges)
+
+
+def _too_many(job: ArrayJob, piers: int) -> Mistake:
+    return Mistake(
+        file="job.toml",
+        column="frame" + (f" of array {job.name}" if job.name else ""),
+        problem=f"{piers:,} piers in one array; at most {MOST_PIERS:,}, whose joint uncertainty is kept",
+        remedy="Part it into several [[arrays]]",
+    )
 
 
 def _no_pier(job: ArrayJob, shape: FrameShape) -> Mistake:

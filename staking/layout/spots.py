@@ -23,6 +23,8 @@ PLACES = 6
 APART_M = 0.4
 ROUNDS = 12
 """Halvings of the close look: from 0.25 m to 0.06 mm, so a crest of 1 in 1 is still met to 0.1 mm."""
+AT_ONCE = 1_000_000
+"""Places of the first look worked on at a time: their heights take some hundred bytes each meanwhile."""
 STEEPEST = 1.0
 """A place is dropped when ground of 1 in 1 could not make up, within what is left to look at, what it lacks
 to the worst one."""
@@ -83,7 +85,7 @@ def _worst(yard: Yard, cross_rad: float, off_m: float, *, sign: float) -> Worst:
     spots = np.concatenate(
         [grid(shape.width_m, shape.height_m, SPACING_M), _shots_beneath(yard, cross_rad, off_m)]
     )
-    found = values(spots)
+    found = np.concatenate([values(part) for part in np.array_split(spots, 1 + len(spots) // AT_ONCE)])
     centres: list[Floats] = []
     for i in np.argsort(found, kind="stable"):
         if all(math.hypot(*(spots[i] - c)) > APART_M for c in centres):

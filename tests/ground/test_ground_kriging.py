@@ -3,7 +3,10 @@
 import numpy as np
 import pytest
 from grounds import plane
+from hypothesis import given
+from hypothesis import strategies as st
 
+from staking.ground.breaks import broken_covariance, placed_breaks
 from staking.ground.covariance import (
     MATERN_12,
     MATERN_32,
@@ -131,6 +134,50 @@ def test_more_shots_never_raise_the_uncertainty():
         sd = solved(en[:n], z[:n], np.eye(n) * 0.003**2, covariance=COVARIANCE, drift=DRIFT).at(places).sd_m
         assert (sd <= before + ROUNDING).all()
         before = sd
+
+
+@given(seed=st.integers(0, 10**6), count=st.integers(3, 25), more=st.integers(1, 8), broken=st.booleans())
+def test_no_shot_more_raises_the_uncertainty_anywhere(seed, count, more, broken):
+    # Shots anywhere, two at one place, with errors that they share, with and without a break; the
+    # covariance of the ground held. What is stated shrinks in every direction, not place by place alone.
+    rng = np.random.default_rng(seed)
+    en = np.vstack([[(0.0, 0.0), (16.0, 0.0), (5.0, 16.0)], rng.uniform(0, 16, (count + more - 3, 2))])
+    en[-1] = en[rng.integers(0, len(en) - 1)]
+    n = len(en)
+    factor = rng.normal(0, 0.002, (n, n)) + np.diag(rng.uniform(0.001, 0.01, n))
+    noise = factor @ factor.T
+    covariance = COVARIANCE
+    if broken:
+        line = placed_breaks([np.array([(-1.0, 5.0), (8.0, 9.0), (17.0, 6.0)])], en[:count])
+        covariance = broken_covariance(COVARIANCE, line)
+    places = rng.uniform(-2, 18, (6, 2))
+
+    def cov_of(k):
+        return (
+            solved(en[:k], plane(en[:k]), noise[:k, :k], covariance=covariance, drift=DRIFT).at(places).cov_m2
+        )
+
+    fewer, all_of_them = cov_of(count), cov_of(n)
+    assert np.linalg.eigvalsh(fewer - all_of_them).min() > -1e-6 * np.linalg.norm(fewer)
+
+
+def test_is_scipys_radial_interpolation_where_that_is_kriging():
+    # Oracle: scipy.interpolate.RBFInterpolator with the kernel -r, a plane and smoothing is universal kriging
+    # with a linear variogram of slope one and shots with that variance of their own.
+    from scipy.interpolate import RBFInterpolator
+
+    class Linear:
+        def between(self, from_m, to_m):
+            # Any constant makes it positive definite beside the drift, and none changes the estimate.
+            return 100.0 - np.hypot(*(from_m[:, None, :] - to_m[None, :, :]).transpose(2, 0, 1))
+
+    rng = np.random.default_rng(8)
+    en, places = rng.uniform(0, 16, (30, 2)), rng.uniform(-2, 18, (200, 2))
+    z = plane(en) + rng.normal(0, 0.3, 30)
+    noise = 0.5
+    theirs = RBFInterpolator(en, z, kernel="linear", degree=1, smoothing=noise)(places)
+    ours = solved(en, z, np.eye(30) * noise, covariance=Linear(), drift=DRIFT).z(places)
+    np.testing.assert_allclose(ours, theirs, atol=1e-7)
 
 
 def test_the_order_of_shots_does_not_matter(shots):

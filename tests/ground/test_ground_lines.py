@@ -4,11 +4,14 @@ import math
 
 import numpy as np
 import pytest
-from grounds import plane
+import shapely
+from grounds import plane, waves
 from scipy.spatial import ConvexHull
 
 from staking.ground.contours import contours
 from staking.ground.outline import OUTSIDE_TOLERANCE_M, convex_outline, outside_outline
+from staking.ground.surface import fitted_surface
+from staking.ground.triangle_surface import triangulated_surface
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -58,3 +61,37 @@ def test_contours_of_a_mound_close():
 
 def test_no_contour_where_the_ground_does_not_reach():
     assert contours(plane, [90.0], low_en_m=(0, 0), high_en_m=(5, 5), step_m=1.0) == ()
+
+
+def test_contours_of_triangles_are_matplotlibs():
+    # Oracle: matplotlib's contours of a triangulation, which follow the triangles' planes; ours come from
+    # a grid and may cut a corner of a triangle by half a step of it.
+    from matplotlib.figure import Figure
+    from matplotlib.tri import Triangulation
+
+    en = np.random.default_rng(4).uniform(0, 20, (60, 2))
+    z = waves(en) + 0.3 * np.sin(en[:, 1])
+    noise = np.eye(60) * 0.0015**2
+    surface = triangulated_surface(en, z, noise, covariance=fitted_surface(en, z, noise).roughness.covariance)
+    mesh = surface.triangles.mesh
+    inner = 0.05
+    step_m = 0.05
+    ours = contours(surface.z, [31.0, 31.5], low_en_m=(4, 4), high_en_m=(16, 16), step_m=step_m)
+    corners = mesh.en_m + mesh.origin_m
+    drawn = (
+        Figure()
+        .add_subplot()
+        .tricontour(
+            Triangulation(corners[:, 0], corners[:, 1], mesh.corners),
+            surface.vertices_z_m,
+            levels=[31.0, 31.5],
+        )
+    )
+    window = shapely.box(4 + inner, 4 + inner, 16 - inner, 16 - inner)
+    for level, path in zip([31.0, 31.5], drawn.get_paths(), strict=True):
+        theirs = shapely.union_all([shapely.LineString(line) for line in path.to_polygons(closed_only=False)])
+        mine = shapely.union_all([shapely.LineString(line.en_m) for line in ours if line.level_m == level])
+        theirs, mine = shapely.intersection(theirs, window), shapely.intersection(mine, window)
+        assert theirs.length > 10.0
+        assert mine.length == pytest.approx(theirs.length, rel=0.02)
+        assert shapely.hausdorff_distance(mine, theirs) < 2.0 * step_m

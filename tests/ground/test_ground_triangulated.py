@@ -302,3 +302,11 @@ def test_a_place_over_a_bay_of_the_border_is_found():
     assert len(mesh.corners) < len(meshed(np.vstack([en, [(0.0, 5.0)]])).corners)
     there = mesh.en_m[mesh.corners].mean(axis=1) + mesh.origin_m
     np.testing.assert_array_equal(np.sort(mesh.located(there)[0]), np.arange(len(mesh.corners)))
+
+
+def test_two_rows_of_close_shots_far_apart_keep_their_triangles():
+    # 2026-11-28: profiles with a shot every 2 cm, 20 m apart, lost every triangle, one after the other.
+    en = np.column_stack([np.linspace(0.0, 20.0, 2000), np.tile([0.0, 20.0], 1000)])
+    there = np.array([(0.5, 10.0), (10.0, 3.0), (19.5, 19.0)])
+    assert inside(en, there).all()
+    np.testing.assert_allclose(heights(en, plane(en), there), plane(there), atol=1e-6)
