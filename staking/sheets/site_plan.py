@@ -25,7 +25,10 @@ NOTE_TALL_M = 0.25
 _NOTE_WIDTH = 72
 """Signs in a line of the notes."""
 _CONTOUR_SCALE = 100
-"""Contours are as fine as on a map at this scale."""
+"""Contours are as fine as on a map at this scale, or at the one at which the site is as long as this:"""
+_LONGEST_MM = 500.0
+_AROUND = 0.25
+"""Share of the site's length to which contours reach beyond what is on it."""
 
 LAYERS = (
     Layer(name="PIERS", words="stakes of the piers, at the elevation of the ground"),
@@ -60,10 +63,10 @@ def site_model(plan: Plan, stamp: Stamp) -> SiteModel | None:
     items = [*_marks(plan), *_lines(plan)]
     for array in plan.arrays:
         items += _array(plan, array)
-    if plan.ground is not None:
-        items += _contours(plan.ground, plan.book.job.site.show)
     if not items:
         return None
+    if plan.ground is not None:
+        items += _contours(plan.ground, items, plan.book.job.site.show)
     items += _notes(items, stamp)
     used = {item.layer for item in items}
     return SiteModel(
@@ -144,15 +147,21 @@ def _placed(plan: Plan, names: Sequence[str]) -> list[ENZ]:
     return found
 
 
-def _contours(ground: YardGround, style: str) -> Iterator[Item]:
+def _contours(ground: YardGround, items: Sequence[Item], style: str) -> Iterator[Item]:
+    """Yield the contours between the shots, round what is on the site: a table may reach far beyond it."""
     shots = ground.shots_en_m()
     if not len(shots):
         return
-    (west, south), (east, north) = shots.min(axis=0), shots.max(axis=0)
+    places = np.array([at[:2] for item in items for at in _all_places(item)])
+    room = _AROUND * float(np.ptp(places, axis=0).max())
+    west, south = np.maximum(shots.min(axis=0), places.min(axis=0) - room)
+    east, north = np.minimum(shots.max(axis=0), places.max(axis=0) + room)
     if not (east > west and north > south):
         return
     extent = (float(west), float(south), float(east), float(north))
-    for line in contours(ground, extent_m=extent, scale=_CONTOUR_SCALE, style=style)[1]:
+    longest_m = max(extent[2] - extent[0], extent[3] - extent[1])
+    scale = max(_CONTOUR_SCALE, math.ceil(longest_m * 1000.0 / _LONGEST_MM))
+    for line in contours(ground, extent_m=extent, scale=scale, style=style)[1]:
         path = tuple((e, n, line.elevation_m) for e, n in line.en_m)
         yield Run(layer="CONTOURS", enz_m=path)
 

@@ -2,6 +2,7 @@
 
 import json
 import math
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -152,3 +153,24 @@ def test_odd_names_do_not_break_the_file(name, tmp_path):
     )
     document = _audited(dxf_bytes(model), tmp_path)
     assert len(document.modelspace()) == 4
+
+
+def test_a_table_of_ground_far_beyond_the_site_gives_contours_round_the_site_alone(tmp_path):
+    """2026-11-28: contours ran over the whole table; one of 600 m by 600 m took 13 s and 2.8 MB."""
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "hand_check", folder)
+    places = [(4.0 * i - 202.0, 4.0 * j - 202.0) for i in range(100) for j in range(100)]
+    rows = [f"{e},{n},{50.3 + 0.05 * e + 0.003 * ((7 * k) % 5):.3f}" for k, (e, n) in enumerate(places)]
+    (folder / "bare.csv").write_text("east,north,elevation\n" + "\n".join(rows) + "\n")
+    with (folder / "job.toml").open("a") as job:
+        job.write('\n[ground]\ntable = "bare.csv"\nsd = "20 mm"\nsurface = "table"\n')
+    plan = planned(read_book(folder))
+    assert np.ptp(plan.ground.shots_en_m(), axis=0).max() > 300
+    site = pack(plan).site
+    named = np.array([item.enz_m[:2] for item in site.items if isinstance(item, Spot)])
+    lines = np.array([at[:2] for item in site.items if item.layer == "CONTOURS" for at in item.enz_m])
+    assert len(lines) > 10
+    length = np.ptp(named, axis=0).max()
+    # The modules' edge reaches a little beyond what has a name.
+    assert (lines >= named.min(axis=0) - 0.5 * length).all()
+    assert (lines <= named.max(axis=0) + 0.5 * length).all()
