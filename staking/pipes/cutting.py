@@ -294,9 +294,27 @@ def cut(
         cost=round(sum(costs), 6) if all_priced else None,
         cost_bound=round(sum(cost_bounds), 6) if all_priced else None,
         proven=all(d.proven for d in done),
-        warnings=_warnings(tasks, done),
+        warnings=(*_warnings(tasks, done), *_of_which_pipe(tasks, pipe, show)),
         notes=tuple(d.note for d in done if d.note is not None),
     )
+
+
+def _of_which_pipe(tasks: Sequence[Task], pipe: Pipe, show: Shown) -> list[str]:
+    """Ask of which pipe sticks on hand are, where several sizes are cut and their line names none."""
+    warnings = []
+    for stock in pipe.stock:
+        if stock.pipe is None and stock.count:
+            sizes = {
+                task.pipe
+                for task in tasks
+                if any((k.stock_m, k.count) == (stock.length_m, stock.count) for k in task.kinds)
+            }
+            if len(sizes) > 1:
+                warnings.append(
+                    f"{stock.count} on hand of {show(stock.length_m)} were counted for each of "
+                    f"{', '.join(sorted(sizes))}, as their stock line names no pipe: give it one"
+                )
+    return warnings
 
 
 def _warnings(tasks: Sequence[Task], done: Sequence[_Done]) -> tuple[str, ...]:

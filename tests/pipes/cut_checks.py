@@ -113,7 +113,12 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
             if len(given) > 1:
                 given[-1] += 1
         assert all(w <= g for w, g in zip(wanted, given, strict=True)), (wanted, given)
-    on_hand = [len(cuts.sticks) if s.count is None else s.count for s in pipe.stock]
+    # A line that names no pipe holds its sticks of each size of pipe.
+    sizes = len({stick.pipe for stick in cuts.sticks})
+    on_hand = [
+        len(cuts.sticks) if s.count is None else s.count * (sizes if s.pipe is None else 1)
+        for s in pipe.stock
+    ]
     for some in range(2 ** len(on_hand)):
         # Hall's theorem: sticks that only these stock lines can give are no more than they hold.
         these = {i for i in range(len(on_hand)) if some >> i & 1}

@@ -304,3 +304,15 @@ def test_more_joints_than_need_be_say_what_they_save() -> None:
     (note,) = cut(posts_of(4.0, 3.0), [beam], unpriced).notes
     assert note.endswith("takes 1 more stick")
     assert cut(posts_of(4.0, 4.0), [beam_of(2.0, 0.5, 1.5)], pipe).notes == ()
+
+
+def test_sticks_on_hand_of_no_named_pipe_are_asked_about() -> None:
+    """Found 2026-11-28: one stick on hand served two sizes of pipe, and nothing was said."""
+    posts = [*posts_of(2.0, pipe="NPS 2 sch 40"), Piece(name="B1", length_m=2.0, pipe="NPS 3 sch 40")]
+    cuts = cut(posts, [], Pipe(stock=(Stock(length_m=6.0, count=1), Stock(length_m=7.0))))
+    assert cuts.warnings == (
+        "1 on hand of 6000 mm were counted for each of NPS 2 sch 40, NPS 3 sch 40, as their stock line names "
+        "no pipe: give it one",
+    )
+    named = Stock(length_m=6.0, count=1, pipe="NPS 3 sch 40")
+    assert cut(posts, [], Pipe(stock=(named, Stock(length_m=7.0)))).warnings == ()
