@@ -6,8 +6,8 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake, WrongInput
-from staking.base.units import format_length
-from staking.book.records import ArrayJob, FieldBook, Job
+from staking.base.units import format_length, told
+from staking.book.records import ArrayJob, FieldBook, Footing, Job
 from staking.clearances import Clearances, Standing, clearance_remarks, clearances
 from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment
@@ -29,9 +29,10 @@ from staking.ordering import Ordered, certainties
 from staking.pipes.certainty import Certainty
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, Piece
 from staking.pipes.cutting import cut
-from staking.pipes.holes import Hole, holes
+from staking.pipes.holes import Hole, holes, with_depth
 from staking.pipes.posts import pieces_of
 from staking.pipes.record import Record, record_of
+from staking.pipes.recut import cut_again
 from staking.pipes.sizes import pipe_size
 from staking.pipes.stock import with_sticks_on_hand_paid
 from staking.place_asked import place_remarks
@@ -225,8 +226,8 @@ def planned(book: FieldBook) -> Plan:
         ground=ground,
     )
     pieces = _pieces(job, arrays)
-    cuts = _cuts(job, arrays, pieces)
-    order = _order(job, ground, arrays, fits, pieces, cuts)
+    cuts = _cuts(book, arrays, pieces)
+    order = None if book.sawn else _order(job, ground, arrays, fits, pieces, cuts)
     kept = clearances(
         book,
         adjustment.points,
@@ -364,7 +365,7 @@ def _array_plan(
                     )
                 ]
             )
-        dug = holes(fit, job.footing, job.pipe, seen, od_m)
+        dug = _as_dug(book, array.name, holes(fit, job.footing, job.pipe, seen, od_m), job.footing, od_m)
     return ArrayPlan(
         name=array.name,
         job=array,
@@ -375,6 +376,37 @@ def _array_plan(
         gap_m=section.gap_m,
         step_m=section.step_m,
     )
+
+
+def _as_dug(
+    book: FieldBook, array: str, planned_holes: tuple[Hole, ...], footing: Footing, od_m: float
+) -> tuple[Hole, ...]:
+    """Return the holes with the depths of ``sawn.csv``, and the posts that are not sawn yet for them."""
+    depths = {_key(row.piece): row for row in book.sawn if row.piece and row.hole_depth_m is not None}
+    sawn = {_key(row.piece) for row in book.sawn if row.piece and row.state == "sawn"}
+    dug, mistakes = [], []
+    for hole in planned_holes:
+        key = _key(_whole_name(array, hole.pier))
+        row = depths.get(key)
+        if row is None or row.hole_depth_m is None:
+            dug.append(hole)
+            continue
+        try:
+            dug.append(with_depth(hole, row.hole_depth_m, footing, post_od_m=od_m, post_is_cut=key in sawn))
+        except ValueError as error:
+            mistakes.append(
+                Mistake(
+                    file=row.table,
+                    row=row.row,
+                    column="hole_depth",
+                    read=row.read.get("hole_depth"),
+                    problem=str(error),
+                    remedy="Dig deeper, or ask the engineer",
+                )
+            )
+    if mistakes:
+        raise WrongInput(mistakes)
+    return tuple(dug)
 
 
 def post_od_m(array: ArrayJob) -> float:
@@ -434,12 +466,16 @@ def _pieces(job: Job, arrays: tuple[ArrayPlan, ...]) -> tuple[list[Piece], list[
 
 
 def _cuts(
-    job: Job, arrays: tuple[ArrayPlan, ...], pieces: tuple[list[Piece], list[BeamToCut]]
+    book: FieldBook, arrays: tuple[ArrayPlan, ...], pieces: tuple[list[Piece], list[BeamToCut]]
 ) -> CutList | None:
+    job = book.job
     if job.pipe is None or any(not array.holes for array in arrays):
         return None
+    pipe, style = with_sticks_on_hand_paid(job.pipe), job.site.show
     try:
-        return cut(*pieces, with_sticks_on_hand_paid(job.pipe), style=job.site.show)
+        if book.sawn:
+            return cut_again(book.sawn, *pieces, pipe, show=lambda length_m: told(length_m, style))
+        return cut(*pieces, pipe, style=style)
     except CannotCut as error:
         raise WrongInput(
             [Mistake(file="job.toml", column="pipe.stock", problem=reason) for reason in error.reasons]

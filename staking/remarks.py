@@ -282,7 +282,24 @@ def array_remarks(
         remarks.append(
             f"the holes at {_listed(thin)} leave less than the side cover even with the post in the middle"
         )
-    if footing is not None and any(hole.bottom_cover_m > footing.bottom_cover_m + 1e-9 for hole in holes):
+    shallow = [h for h in holes if footing is not None and h.embedment_m < footing.embedment_m - 1e-6]
+    if footing is not None and shallow:
+        short = max(footing.embedment_m - hole.embedment_m for hole in shallow)
+        remarks.append(
+            f"the holes at {_listed([hole.pier for hole in shallow])} are dug too shallow: embedment is up "
+            f"to {told(short, style)} less than given. Dig deeper or ask the engineer before the posts are cut"
+        )
+    if footing is not None and footing.frost_depth_m is not None:
+        frozen = [h.pier for h in holes if h.hole_depth_m < footing.frost_depth_m + h.lip_m - 1e-6]
+        if frozen:
+            remarks.append(f"the holes at {_listed(frozen)} end above the frost depth")
+    frost_m = None if footing is None else footing.frost_depth_m
+    if footing is not None and any(
+        hole.bottom_cover_m > footing.bottom_cover_m + 1e-9
+        and frost_m is not None
+        and abs(hole.hole_depth_m - frost_m - hole.lip_m) < 1e-9
+        for hole in holes
+    ):
         deepest = max(hole.bottom_cover_m for hole in holes)
         remarks.append(
             f"frost depth makes the holes deeper than embedment asks: the bottom cover grows to "

@@ -17,6 +17,7 @@ from staking.ground.yard import YardGround
 from staking.layout.frame import Fit
 from staking.pipes.certainty import Certainty, Step
 from staking.pipes.concrete import concrete_of
+from staking.pipes.cutlist import Again
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan
 
@@ -389,12 +390,13 @@ def _cuts(plan: Plan) -> dict[str, Any] | None:
                 "stock": _number(stick.stock_m),
                 "pieces": [{"piece": p.piece, "length": _number(p.length_m)} for p in stick.pieces],
                 "drop": _number(stick.drop_m),
+                "stick": stick.name or str(number),
                 "pipe": stick.pipe,
                 "price": _number(stick.price),
                 "on_hand": stick.on_hand,
                 "useful": stick.useful(None if pipe is None else pipe.useful_drop_m),
             }
-            for stick in cuts.sticks
+            for number, stick in enumerate(cuts.sticks, start=1)
         ],
         "count": cuts.count,
         "bound": cuts.bound,
@@ -402,6 +404,16 @@ def _cuts(plan: Plan) -> dict[str, Any] | None:
         "cost_bound": _number(cuts.cost_bound),
         "joints": cuts.joints,
         "on_hand": cuts.on_hand,
+        "again": None if cuts.again is None else _again(cuts.again),
+    }
+
+
+def _again(again: Again) -> dict[str, Any]:
+    """Return what is cut again from what is left, against the list that was sawn from."""
+    return {
+        "sawn": [{"piece": piece.piece, "length": _number(piece.length_m)} for piece in again.sawn],
+        "changed": [{"piece": piece, "what": what} for piece, what in again.changed.items()],
+        "to_buy": again.to_buy,
     }
 
 

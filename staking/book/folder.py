@@ -23,7 +23,16 @@ from staking.book.workbook import Workbook, is_workbook, read_workbook, told_by_
 
 Purpose = Literal["plan", "check", "planned"]
 
-OUTPUTS = ("piers.csv", "stakes.csv", "cuts.csv", "order.csv", "hubs.csv", "ties.csv", "point_list.csv")
+OUTPUTS = (
+    "piers.csv",
+    "stakes.csv",
+    "cuts.csv",
+    "order.csv",
+    "saw_list.csv",
+    "hubs.csv",
+    "ties.csv",
+    "point_list.csv",
+)
 """Files that the program writes, which may lie in the same folder."""
 TYPO = 0.75
 """Likeness to a table's name from which a file's name is taken to be a slip: ``level``, ``tapes2``."""

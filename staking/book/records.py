@@ -244,6 +244,21 @@ class LostRow(Row):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SawnRow(Row):
+    """A piece of the saw's list and how it fared, or a length of pipe that is left."""
+
+    stick: str | None = None
+    stock_m: float | None = None
+    piece: str | None = None
+    length_m: float | None = None
+    state: Literal["sawn", "spoilt", "left"] | None = None
+    """None: still to be sawn."""
+    hole_depth_m: float | None = None
+    """As dug, at its centre."""
+    pipe: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SketchRow(Row):
     """Roughly where a point stands; None where the sketch does not say."""
 
@@ -655,6 +670,7 @@ class FieldBook:
     lines: tuple[LineRow, ...] = ()
     built: tuple[BuiltRow, ...] = ()
     lost: tuple[LostRow, ...] = ()
+    sawn: tuple[SawnRow, ...] = ()
     sketch: tuple[SketchRow, ...] = ()
     ground_table: GroundTable | None = None
     """The large table of ground points that ``[ground]`` names."""

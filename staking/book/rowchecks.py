@@ -17,6 +17,7 @@ from staking.book.tables import (
     LINES,
     OFFSETS,
     RISES,
+    SAWN,
     SHADOWS,
     TAPES,
     Table,
@@ -164,7 +165,32 @@ def _check_built(table: Table, row: TypedRow) -> list[Mistake]:
     return [found for one, other in pairs for found in _needs(table, row, one, [other])]
 
 
+def _check_sawn(table: Table, row: TypedRow) -> list[Mistake]:
+    if "piece" not in row.read:
+        found = []
+        if row.read.get("state", "").strip().casefold() != "left":
+            remedy = "Write left and the length that was measured, or name the piece"
+            found.append(
+                _mistake(table, row, "state", "a row without a piece is pipe that is left", remedy=remedy)
+            )
+        elif "length" not in row.read:
+            found.append(
+                _mistake(table, row, "length", "how much is left is not said", remedy="Write its length")
+            )
+        return found
+    found = [
+        _mistake(table, row, name, "needed with a piece", remedy="Copy it from saw_list.csv")
+        for name in ("stick", "stock", "length")
+        if name not in row.read
+    ]
+    if row.read.get("state", "").strip().casefold() == "left":
+        remedy = "Leave piece blank for pipe that is left; sawn or spoilt goes with a piece"
+        found.append(_mistake(table, row, "state", "left beside a piece", remedy=remedy))
+    return found
+
+
 _CHECKS: dict[str, _Check] = {
+    SAWN.name: _check_sawn,
     RISES.name: _to_itself,
     TAPES.name: _to_itself,
     OFFSETS.name: _to_itself,

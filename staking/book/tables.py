@@ -420,6 +420,62 @@ LOST = Table(
         _note("run over by the truck"),
     ),
 )
+SAWN = Table(
+    name="sawn",
+    attribute="sawn",
+    record=records.SawnRow,
+    meaning="a piece of the list that was sawn from, copied from its saw_list.csv, and how it fared; or, "
+    "without a piece, a length of pipe that is left",
+    readings=False,
+    columns=(
+        _may(
+            "stick",
+            TEXT,
+            "number of the stick on that list; blank: pipe that was on none",
+            "1",
+            "1",
+            "2",
+            "2",
+        ),
+        _may("stock", SIZE, "length of the whole stick; needed with a piece", "21", "21", "21", ""),
+        _may(
+            "piece",
+            TEXT,
+            "a post or a beam's piece; blank in a row of what is left",
+            "A1",
+            "A2",
+            "beam A 1",
+            "",
+        ),
+        _may(
+            "length",
+            SIZE_OR_ZERO,
+            "of the piece on that list, or of the pipe that is left, straight and measured",
+            "6.41",
+            "6.36",
+            "14.69",
+            "5.5",
+        ),
+        _may(
+            "state",
+            word("sawn", "spoilt", "left"),
+            "sawn (and good), spoilt, left (without a piece); blank: still to be sawn",
+            "sawn",
+            "",
+            "spoilt",
+            "left",
+        ),
+        _may(
+            "hole_depth",
+            SIZE,
+            "of a post's hole as dug, at its centre, where it is not as planned",
+            "",
+            "4.5",
+        ),
+        _may("pipe", TEXT, "which pipe, where posts and beams are of two", "NPS 2 sch 40", "NPS 2 sch 40"),
+        _note("", "", "cut a foot short"),
+    ),
+)
 SKETCH = Table(
     name="sketch",
     attribute="sketch",
@@ -453,5 +509,6 @@ TABLES: tuple[Table, ...] = (
     LINES,
     BUILT,
     LOST,
+    SAWN,
     SKETCH,
 )

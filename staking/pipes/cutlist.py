@@ -54,9 +54,24 @@ class Stick:
     on_hand: bool = False
     """Taken from what is there already, with its real length, not bought."""
 
+    name: str = ""
+    """Its number on the list that was sawn from first; empty where it is counted anew."""
+
     def useful(self, useful_drop_m: float | None) -> bool | None:
         """Return whether the drop is worth keeping; None where it is not said from what length on."""
         return None if useful_drop_m is None else self.drop_m >= useful_drop_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """What is cut again from what is left, against the list that was sawn from."""
+
+    sawn: tuple[CutPiece, ...]
+    """Good already."""
+    changed: dict[str, str]
+    """By piece: what is other than on that list, in a few words; pieces that stay are not in it."""
+    to_buy: int
+    """Sticks that what is left does not do without."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +88,8 @@ class CutList:
     cost_bound: float | None
     proven: bool
     """The objective (cost when priced, else sticks) equals its bound."""
+    again: Again | None = None
+    """Set where it is cut again from what is left; None for a first list."""
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     """What more joints than need be save."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -72,6 +72,43 @@ def holes(fit: Fit, footing: Footing, pipe: Pipe, ground: Ground, post_od_m: flo
     return tuple(
         _hole(name, float(tan_slope), float(above), footing, pipe, post_od_m)
         for name, tan_slope, above in zip(fit.piers.names, steepness, fit.lengths.above_grade_m, strict=True)
+    )
+
+
+def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float, post_is_cut: bool) -> Hole:
+    """Return a hole as it was dug, and the post for it where that is not cut yet.
+
+    In a deeper hole the post is longer by as much, with the bottom cover as planned. In a shallower one the
+    bottom cover gives way down to what is asked; beyond, the post is shorter and its embedment less. A post
+    that is cut keeps its length.
+
+    Raises
+    ------
+    ValueError
+        When nothing of the post would stand in the ground.
+    """
+    planned_m = hole.embedment_m + hole.lip_m
+    in_ground = planned_m
+    if not post_is_cut:
+        deeper = depth_m - hole.hole_depth_m
+        in_ground = planned_m + deeper if deeper >= 0 else min(planned_m, depth_m - footing.bottom_cover_m)
+    if in_ground <= hole.lip_m:
+        message = "too shallow for the bottom cover and a post in the ground"
+        raise ValueError(message)
+    hole_m3 = math.pi / 4 * footing.hole_diameter_m**2 * depth_m
+    post_m3 = math.pi / 4 * post_od_m**2 * min(in_ground, depth_m)
+    over_dig_m3 = footing.over_dig * hole_m3
+    concrete_m3 = hole_m3 + over_dig_m3 - post_m3
+    return replace(
+        hole,
+        embedment_m=in_ground - hole.lip_m,
+        bottom_cover_m=depth_m - in_ground,
+        hole_depth_m=depth_m,
+        post_length_m=hole.post_length_m + in_ground - planned_m,
+        hole_m3=hole_m3,
+        over_dig_m3=over_dig_m3,
+        post_m3=post_m3,
+        bags=None if footing.bag_yield_m3 is None else concrete_m3 / footing.bag_yield_m3,
     )
 
 

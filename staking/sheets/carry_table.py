@@ -22,7 +22,7 @@ class _Sawn:
 
     going: Going
     length_m: float
-    stick: int
+    stick: str
     kg: float | None
 
 
@@ -42,7 +42,7 @@ def carry_tables(plan: Plan, cuts: CutList, *, notation: Notation) -> tuple[Tabl
 def _sawn(plan: Plan, cuts: CutList) -> list[_Sawn]:
     weights = weights_kg_per_m(plan.book.job)
     cut = {
-        piece.piece: (piece.length_m, number, weights.get(stick.pipe))
+        piece.piece: (piece.length_m, stick.name or str(number), weights.get(stick.pipe))
         for number, stick in enumerate(cuts.sticks, start=1)
         for piece in stick.pieces
     }
@@ -89,7 +89,7 @@ def _posts(posts: list[_Sawn], notation: Notation) -> Table:
                 one.going.piece,
                 one.going.label,
                 notation.length(one.length_m),
-                str(one.stick),
+                one.stick,
                 _weight(one.kg, notation),
                 "",
                 "",
@@ -137,7 +137,7 @@ def _parts(parts: list[_Sawn], notation: Notation) -> Table:
                 notation.length(one.going.from_m),
                 notation.length(one.going.to_m),
                 ", ".join(one.going.posts),
-                str(one.stick),
+                one.stick,
                 _weight(one.kg, notation),
                 "",
             )

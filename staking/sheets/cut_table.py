@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from staking.pipes.cutlist import CutList, Stick
+from staking.pipes.cutlist import Again, CutList, Stick
 from staking.plan import Plan
 from staking.sheets.carry_table import carry_tables
 from staking.sheets.going import by_piece, going
@@ -82,8 +82,20 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
             "A piece marked “to the end” keeps the thread of the stick's other end: its mark is its near "
             "end, the kerf lies short of it, and what drops lies before it."
         )
+    if cuts.again is not None:
+        lines += _again_lines(cuts, cuts.again)
     lines += [*cuts.warnings, *(f"{note}." for note in cuts.notes)]
     return Words(lines=tuple(lines))
+
+
+def _again_lines(cuts: CutList, again: Again) -> list[str]:
+    done = ", ".join(piece.piece for piece in again.sawn)
+    return [
+        "CUT AGAIN from what is left (sawn.csv). Only lines with a word under CHANGED are other than on the "
+        "list that was sawn from. A stick from which something was sawn is measured anew from its fresh end; "
+        "“left” is pipe that was on no list.",
+        f"Sawn and good, not listed here: {done or 'nothing'}. To buy: {count_words(again.to_buy, 'stick')}.",
+    ]
 
 
 def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
@@ -92,7 +104,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
     rows: list[tuple[str, ...]] = []
     starts = []
     marks: list[float] = []
-    stored = cuts.on_hand > 0
+    stored, again = cuts.on_hand > 0, cuts.again
     for n, stick in enumerate(cuts.sticks, start=1):
         if n > 1:
             starts.append(len(rows))
@@ -107,10 +119,11 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
             use = "" if not last or stick.drop_m == 0.0 else "keep" if useful else "scrap"
             rows.append(
                 (
-                    str(n),
+                    stick.name or str(n),
                     *((("hand" if stick.on_hand else "buy") if k == 0 else "",) if stored else ()),
                     notation.length(stick.stock_m) if k == 0 else "",
                     piece.piece,
+                    *((again.changed.get(piece.piece, ""),) if again is not None else ()),
                     to,
                     notation.length(piece.length_m),
                     notation.length(end),
@@ -129,6 +142,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
             *([Column(heading="From", name="from", align="left")] if stored else []),
             Column(heading="Stock", name="stock", unit=unit),
             Column(heading="Piece", name="piece", align="left", strong=True),
+            *([Column(heading="CHANGED", name="changed", align="left")] if again is not None else []),
             Column(heading="Goes to", name="goes_to", align="left"),
             Column(heading="Length", name="length", unit=unit, strong=True),
             Column(heading="Cut at", name="cut_at", unit=unit, strong=True),
@@ -142,6 +156,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
             *(("",) if stored else ()),
             notation.total(stick.stock_m for stick in cuts.sticks),
             f"{len(pieces)} pieces",
+            *((f"{len(again.changed)} changed",) if again is not None else ()),
             "",
             notation.total(pieces),
             notation.total(marks),

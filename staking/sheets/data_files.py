@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, in_unit
 from staking.marks.stakeout import Tie
+from staking.pipes.cutlist import CutList
 from staking.plan import Plan
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.going import by_piece, going
@@ -38,6 +39,7 @@ def data_files(plan: Plan) -> tuple[DataFile, ...]:
     ]
     if plan.cuts is not None:
         files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
+        files.append(DataFile(name="saw_list.csv", table=_saw_list(plan, plan.cuts)))
     if plan.order:
         unit = plan.book.job.site.units
         lengths = [bare(step.stock_m, unit) for one in plan.order for step in one.steps]
@@ -193,14 +195,35 @@ def _placed(en_m: tuple[float, float] | Floats, elevation_m: float | None, unit:
     return bare(float(en_m[0]), unit), bare(float(en_m[1]), unit), bare(elevation_m, unit)
 
 
+_FINE_DECIMALS = {"ft": 7, "in": 6, "m": 8, "mm": 5}
+"""Of the saw's list, which is read again: what a stick holds to the hair must still fit."""
+
+
+def _saw_list(plan: Plan, cuts: CutList) -> Table:
+    """Return the list in the columns of ``sawn.csv``: to be copied, and how each piece fared written in."""
+    unit = plan.book.job.site.units
+
+    def fine(value_m: float) -> str:
+        return f"{in_unit(value_m, unit):.{_FINE_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
+
+    rows = [
+        (stick.name or str(n), fine(stick.stock_m), piece.piece, fine(piece.length_m), "", "", stick.pipe, "")
+        for n, stick in enumerate(cuts.sticks, start=1)
+        for piece in stick.pieces
+    ]
+    names = ("stick", "stock", "piece", "length", "state", "hole_depth", "pipe", "note")
+    return _table("saw list", tuple((name, "") for name in names), rows)
+
+
 def _cuts(plan: Plan) -> Table:
     unit = plan.book.job.site.units
     assert plan.cuts is not None
     kerf = 0.0 if plan.book.job.pipe is None else plan.book.job.pipe.kerf_m
     labels = by_piece(going(plan, plan.cuts))
+    again = plan.cuts.again
     rows = [
         (
-            str(n),
+            stick.name or str(n),
             stick.pipe,
             bare(stick.stock_m, unit),
             piece.piece,
@@ -209,6 +232,7 @@ def _cuts(plan: Plan) -> Table:
             bare(stick.drop_m, unit),
             "yes" if stick.on_hand else "no",
             labels[piece.piece].label if piece.piece in labels else "",
+            *(() if again is None else (again.changed.get(piece.piece, ""),)),
         )
         for n, stick in enumerate(plan.cuts.sticks, start=1)
         for piece, end in zip(stick.pieces, cut_ends_m(stick, kerf), strict=True)
@@ -223,5 +247,6 @@ def _cuts(plan: Plan) -> Table:
         ("drop", unit),
         ("on_hand", ""),
         ("label", ""),
+        *(() if again is None else (("changed", ""),)),
     )
     return _table("cuts", columns, rows)

@@ -267,6 +267,12 @@ def _cutting(plan: Plan) -> list[str]:
     stored = f" ({cuts.on_hand} of them on hand)" if cuts.on_hand else ""
     record = plan.record()
     assert record is not None
+    again = ""
+    if cuts.again is not None:
+        again = (
+            f"from what is left: {_count(len(cuts.again.sawn), 'piece')} sawn already, "
+            f"{_count(len(cuts.again.changed), 'line')} changed, {_count(cuts.again.to_buy, 'stick')} to buy"
+        )
     pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
     weight = ""
     if record.pieces_kg is not None:
@@ -276,6 +282,7 @@ def _cutting(plan: Plan) -> list[str]:
         "",
         "PIPE",
         *labelled("sticks", f"{said}{stored}, {verdict}"),
+        *(labelled("cut again", again) if again else []),
         *labelled(
             "pipe",
             f"{show.total_words(stick.stock_m for stick in cuts.sticks)} in sticks, "

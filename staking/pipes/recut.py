@@ -1,0 +1,469 @@
+"""Cutting again from what is left, after a piece is spoilt, a stick bent or a hole dug to another depth.
+
+``sawn.csv`` is the list that was sawn from, with how each piece fared. What of a stick was not sawn or spoilt
+is left of it, unless its real length is told. First only what lost its place is cut from what the others
+leave; where cutting everything anew saves money or sticks, that is done instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from staking.base.errors import Mistake, WrongInput
+from staking.book.nearest import did_you_mean
+from staking.book.records import Pipe, SawnRow, Stock
+from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
+from staking.pipes.cutting import cut, drop_m, same_pipe
+
+FILE = "sawn.csv"
+SAME_M = 0.0005
+"""A piece whose length or stick differs by less is not told as changed: half a millimetre."""
+FITS_M = 1e-5
+"""What the rounding of typed lengths may overfill a stick by, a hundredth of a millimetre."""
+Show = Callable[[float], str]
+
+
+@dataclass(slots=True, kw_only=True)
+class _Left:
+    """Pipe that is left of one stick, in one length."""
+
+    stick: str
+    """Empty for pipe that was on no list."""
+    length_m: float
+    pipe: str
+    whole: bool
+    """Never sawn: a threaded stick has both its threads."""
+    kept: list[CutPiece] = field(default_factory=list)
+
+    def room_m(self, kerf_m: float) -> float:
+        """Return what is still free, a kerf with every piece."""
+        return self.length_m + kerf_m - sum(piece.length_m + kerf_m for piece in self.kept)
+
+
+def cut_again(
+    rows: Sequence[SawnRow],
+    posts: Sequence[Piece],
+    beams: Sequence[BeamToCut],
+    pipe: Pipe,
+    *,
+    show: Show,
+) -> CutList:
+    """Return what is still to be cut, from what is left and what can be bought.
+
+    Parameters
+    ----------
+    rows
+        Of ``sawn.csv``.
+    posts, beams
+        All of the design as it is now, hole depths as dug included.
+    pipe
+        As for the first cutting.
+    show
+        Prints a length.
+
+    Raises
+    ------
+    WrongInput
+        When the rows do not go with the design.
+    CannotCut
+        When what is left and what can be bought do not do.
+    """
+    job = _Job(rows, posts, beams, pipe, show)
+    if job.mistakes:
+        raise WrongInput(job.mistakes)
+    gentle = _tried(job.gently)
+    if gentle is not None and gentle.again is not None and gentle.again.to_buy == 0:
+        return gentle
+    anew = _tried(job.anew)
+    if gentle is None and anew is None:
+        job.anew()  # Says why not.
+    if anew is None or (gentle is not None and job.price(gentle) <= job.price(anew) + 1e-6):
+        assert gentle is not None
+        return replace(gentle, proven=anew is not None and anew.proven)
+    return anew
+
+
+def _tried(way: Callable[[], CutList]) -> CutList | None:
+    try:
+        return way()
+    except CannotCut:
+        return None
+
+
+def _key(name: str) -> str:
+    return " ".join(name.split()).casefold()
+
+
+class _Job:
+    """The list that was sawn from, against the design."""
+
+    def __init__(
+        self,
+        rows: Sequence[SawnRow],
+        posts: Sequence[Piece],
+        beams: Sequence[BeamToCut],
+        pipe: Pipe,
+        show: Show,
+    ) -> None:
+        self.rows, self.pipe, self.show = rows, pipe, show
+        self.posts = {_key(post.name): post for post in posts}
+        self.beams = {_key(beam.name): beam for beam in beams}
+        self.mistakes: list[Mistake] = []
+        self.warnings: list[str] = []
+        self.listed: dict[str, SawnRow] = {}
+        """By piece: its row that is not spoilt, else the last one."""
+        self.old_joints: dict[str, tuple[float, ...]] = {}
+        self.done: dict[str, CutPiece] = {}
+        self._read()
+        if not self.mistakes:
+            self._joints()
+        self.left = [] if self.mistakes else self._left()
+        self.priced = all(stock.price is not None for stock in pipe.stock)
+
+    def _wrong(self, row: SawnRow, column: str, problem: str, remedy: str | None = None) -> None:
+        read = row.read.get(column)
+        self.mistakes.append(
+            Mistake(file=FILE, row=row.row, column=column, read=read, problem=problem, remedy=remedy)
+        )
+
+    def _beam_of(self, piece: str) -> tuple[str, int] | None:
+        """Return the beam's key and the number of one of its pieces."""
+        head, _, number = piece.rpartition(" ")
+        if _key(head) in self.beams and number.isdecimal() and int(number) > 0:
+            return _key(head), int(number)
+        return None
+
+    def _read(self) -> None:
+        names = [post.name for post in self.posts.values()]
+        names += [f"{beam.name} 1" for beam in self.beams.values()]
+        stocks: dict[str, SawnRow] = {}
+        for row in self.rows:
+            if row.piece is None:
+                continue
+            key = _key(row.piece)
+            if key not in self.posts and self._beam_of(row.piece) is None:
+                self._wrong(
+                    row, "piece", "no post or piece of a beam has this name", did_you_mean(row.piece, names)
+                )
+                continue
+            before = self.listed.get(key)
+            if before is not None and before.state != "spoilt" and row.state != "spoilt":
+                self._wrong(row, "piece", f"row {before.row} has it already", "Keep one of the rows")
+            if before is None or before.state == "spoilt":
+                self.listed[key] = row
+            if row.hole_depth_m is not None and key not in self.posts:
+                self._wrong(row, "hole_depth", "a beam has no hole", "Write it beside the post")
+            first = stocks.setdefault(_key(row.stick or ""), row)
+            if first.stock_m != row.stock_m:
+                self._wrong(row, "stock", f"another length than in row {first.row} for the same stick")
+
+    def _joints(self) -> None:
+        """Find where the listed pieces' joints stand; sawn pieces of a beam must be of this design."""
+        for key, beam in self.beams.items():
+            mine = sorted(
+                (
+                    (found[1], row)
+                    for row in self.listed.values()
+                    if (found := self._beam_of(row.piece or "")) is not None and found[0] == key
+                ),
+                key=lambda pair: pair[0],
+            )
+            if not mine:
+                continue
+            lengths = [row.length_m or 0.0 for _, row in mine]
+            make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
+            whole = sum(lengths) + (len(lengths) - 1) * make_up
+            fits = [number for number, _ in mine] == list(range(1, len(mine) + 1))
+            if not fits or abs(whole - beam.length_m) > SAME_M:
+                if any(row.state == "sawn" for _, row in mine):
+                    self._wrong(
+                        mine[0][1],
+                        "piece",
+                        f"the pieces of {beam.name} do not make up its {self.show(beam.length_m)}",
+                        "List every piece of a beam of which one is sawn",
+                    )
+                continue
+            at, joints = 0.0, []
+            for length in lengths[:-1]:
+                at += length + make_up / 2
+                joints.append(at)
+                at += make_up / 2
+            self.old_joints[key] = tuple(joints)
+
+    def pipe_of(self, row: SawnRow) -> str:
+        """Return the pipe of a row: as told, else that of its piece, else the only one."""
+        names = list(
+            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
+        )
+        if row.pipe is not None:
+            return next((name for name in names if same_pipe(name, row.pipe)), row.pipe)
+        if row.piece is not None:
+            beam = self._beam_of(row.piece)
+            return self.beams[beam[0]].pipe if beam is not None else self.posts[_key(row.piece)].pipe
+        sticks = [other for other in self.rows if other.piece and other.stick == row.stick and row.stick]
+        return self.pipe_of(sticks[0]) if sticks else names[0]
+
+    def _left(self) -> list[_Left]:
+        """Return what is left of every stick, what is told of it before what follows from the list."""
+        kerf = self.pipe.kerf_m
+        told: dict[str, list[_Left]] = {}
+        every: list[_Left] = []
+        for row in self.rows:
+            if row.piece is None and row.length_m is not None:
+                one = _Left(stick=row.stick or "", length_m=row.length_m, pipe=self.pipe_of(row), whole=False)
+                told.setdefault(_key(one.stick), []).append(one)
+        sticks: dict[str, list[SawnRow]] = {}
+        for row in self.rows:
+            if row.piece is not None:
+                sticks.setdefault(_key(row.stick or ""), []).append(row)
+        for key, rows in sticks.items():
+            gone = [row for row in rows if row.state is not None]
+            for row in gone:
+                if row.state == "sawn":
+                    self._sawn(row)
+            if key in told:
+                every += told.pop(key)
+                continue
+            rest = (rows[0].stock_m or 0.0) - sum((row.length_m or 0.0) + kerf for row in gone)
+            if rest > 0:
+                every.append(
+                    _Left(
+                        stick=rows[0].stick or "", length_m=rest, pipe=self.pipe_of(rows[0]), whole=not gone
+                    )
+                )
+        return [one for one in [*every, *(one for some in told.values() for one in some)] if one.length_m > 0]
+
+    def _sawn(self, row: SawnRow) -> None:
+        """Take a sawn piece as done, unless it is too short by now."""
+        key, length = _key(row.piece or ""), row.length_m or 0.0
+        post = self.posts.get(key)
+        if post is not None and length < post.length_m - self.pipe.cut_allowance_m - SAME_M:
+            short = self.show(post.length_m - self.pipe.cut_allowance_m - length)
+            self.warnings.append(
+                f"post {post.name} was sawn {self.show(length)} long, {short} too short by now"
+            )
+            return
+        name = post.name if post is not None else " ".join((row.piece or "").split())
+        self.done[key] = CutPiece(piece=name, length_m=length)
+
+    # ---- what is to be cut ----
+
+    def _open_posts(self) -> list[Piece]:
+        return [post for key, post in self.posts.items() if key not in self.done]
+
+    def _parts(self, key: str) -> list[tuple[str, float]]:
+        """Return a beam's listed pieces by name, with their lengths."""
+        beam, joints = self.beams[key], self.old_joints[key]
+        make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
+        ends = [0.0, *joints, beam.length_m]
+        last = len(ends) - 2
+        return [
+            (
+                f"{beam.name} {k + 1}",
+                ends[k + 1] - ends[k] - (make_up / 2 if k > 0 else 0.0) - (make_up / 2 if k < last else 0.0),
+            )
+            for k in range(last + 1)
+        ]
+
+    def _begun(self, key: str) -> bool:
+        return key in self.old_joints and any(_key(name) in self.done for name, _ in self._parts(key))
+
+    def _single(self, name: str, length_m: float, key: str) -> BeamToCut:
+        """Return one piece of a beam whose joints stay: a beam without a place for joints."""
+        return BeamToCut(name=name, length_m=length_m, posts_m=(), rails_m=(), pipe=self.beams[key].pipe)
+
+    def _stock(self, lefts: Sequence[_Left]) -> tuple[Stock, ...]:
+        """Return what is left at no cost, and what can be bought."""
+        kerf, threaded = self.pipe.kerf_m, self.pipe.joint == "threaded"
+        stock: list[Stock] = []
+        for one in lefts:
+            length = one.room_m(kerf) - kerf
+            if length <= 0:
+                continue
+            # A threaded stick that was sawn has lost a thread.
+            begun = threaded and not (one.whole and not one.kept)
+            stock.append(
+                Stock(length_m=length, price=0.0, pipe=one.pipe, use="post" if begun else "both", count=1)
+            )
+        used: dict[float, int] = {}
+        for key in {_key(row.stick or ""): row for row in self.rows if row.piece is not None}.values():
+            used[round(key.stock_m or 0.0, 4)] = used.get(round(key.stock_m or 0.0, 4), 0) + 1
+        for one_stock in self.pipe.stock:
+            price = one_stock.price if self.priced else round(one_stock.length_m, 2)
+            if one_stock.count is None:
+                stock.append(replace(one_stock, price=price))
+                continue
+            spare = one_stock.count - used.get(round(one_stock.length_m, 4), 0)
+            if spare > 0:
+                stock.append(replace(one_stock, price=0.0, count=spare))
+        return tuple(stock)
+
+    def price(self, cuts: CutList) -> float:
+        """Return what a cutting costs: money, else metres of pipe bought."""
+        return cuts.cost or 0.0
+
+    def gently(self) -> CutList:
+        """Keep every piece that still fits where it was listed, and cut the others from what is left."""
+        kerf, threaded = self.pipe.kerf_m, self.pipe.joint == "threaded"
+        for one in self.left:
+            one.kept.clear()
+        placed: set[str] = set()
+        now = {key: post.length_m for key, post in self.posts.items()}
+        for key in self.beams:
+            if key in self.old_joints:
+                now |= {_key(name): length for name, length in self._parts(key)}
+        for key, row in self.listed.items():
+            if key in self.done or row.state is not None or key not in now:
+                continue
+            bits = [one for one in self.left if _key(one.stick) == _key(row.stick or "")]
+            bit = next((one for one in bits if one.room_m(kerf) + FITS_M >= now[key] + kerf), None)
+            if bit is not None:
+                name = self.posts[key].name if key in self.posts else " ".join((row.piece or "").split())
+                bit.kept.append(CutPiece(piece=name, length_m=now[key]))
+                placed.add(key)
+        posts = [post for post in self._open_posts() if _key(post.name) not in placed]
+        beams, joints = [], {}
+        for key, beam in self.beams.items():
+            parts = self._parts(key) if key in self.old_joints else []
+            missing = [
+                (name, length)
+                for name, length in parts
+                if _key(name) not in placed and _key(name) not in self.done
+            ]
+            if parts and (not missing or not threaded):
+                joints[beam.name] = self.old_joints[key]
+                beams += [self._single(name, length, key) for name, length in missing]
+                continue
+            if self._begun(key):
+                raise CannotCut(
+                    (
+                        f"{beam.name} is sawn in part and its couplings fix its other pieces: make the one "
+                        "that is spoilt by hand, or leave the beam's rows blank to cut all of it anew",
+                    )
+                )
+            for one in self.left:
+                one.kept[:] = [
+                    piece for piece in one.kept if _key(piece.piece) not in {_key(n) for n, _ in parts}
+                ]
+            beams.append(beam)
+        return self._made(posts, beams, joints)
+
+    def anew(self) -> CutList:
+        """Cut everything that is not sawn from what is left; beams that are begun keep their joints."""
+        for one in self.left:
+            one.kept.clear()
+        beams, joints = [], {}
+        for key, beam in self.beams.items():
+            if not self._begun(key):
+                beams.append(beam)
+                continue
+            missing = [(name, length) for name, length in self._parts(key) if _key(name) not in self.done]
+            if missing and self.pipe.joint == "threaded":
+                raise CannotCut((f"{beam.name} is sawn in part and its couplings fix its other pieces",))
+            joints[beam.name] = self.old_joints[key]
+            beams += [self._single(name, length, key) for name, length in missing]
+        return self._made(self._open_posts(), beams, joints)
+
+    def _made(
+        self, posts: list[Piece], beams: list[BeamToCut], joints: dict[str, tuple[float, ...]]
+    ) -> CutList:
+        """Cut these, and join them with the pieces that are kept in their sticks."""
+        stock = self._stock(self.left)
+        if posts or beams:
+            found = cut(posts, beams, replace(self.pipe, stock=stock))
+        else:
+            found = CutList(sticks=(), joints_m={}, count=0, bound=0, cost=0.0, cost_bound=0.0, proven=True)
+        free = [one for one in self.left if one.room_m(self.pipe.kerf_m) > self.pipe.kerf_m]
+        more: dict[int, tuple[CutPiece, ...]] = {}
+        bought: list[Stick] = []
+        singles = {beam.name for beam in beams if not beam.posts_m}
+        for stick in found.sticks:
+            named = tuple(
+                replace(p, piece=p.piece.removesuffix(" 1")) if p.piece.removesuffix(" 1") in singles else p
+                for p in stick.pieces
+            )
+            match = next(
+                (
+                    one
+                    for one in free
+                    if id(one) not in more
+                    and stick.on_hand
+                    and same_pipe(one.pipe, stick.pipe)
+                    and abs(one.room_m(self.pipe.kerf_m) - self.pipe.kerf_m - stick.stock_m) < 1e-9
+                ),
+                None,
+            )
+            if match is None:
+                bought.append(replace(stick, pieces=named))
+            else:
+                more[id(match)] = named
+        return self._list(found, more, bought, joints)
+
+    def _list(
+        self,
+        found: CutList,
+        more: dict[int, tuple[CutPiece, ...]],
+        bought: list[Stick],
+        joints: dict[str, tuple[float, ...]],
+    ) -> CutList:
+        kerf = self.pipe.kerf_m
+        sticks: list[Stick] = []
+        for one in self.left:
+            pieces = (*one.kept, *more.get(id(one), ()))
+            if pieces:
+                sticks.append(
+                    Stick(
+                        stock_m=one.length_m,
+                        price=0.0 if self.priced else None,
+                        pipe=one.pipe,
+                        pieces=pieces,
+                        drop_m=drop_m(one.length_m, [piece.length_m for piece in pieces], kerf),
+                        on_hand=True,
+                        name=one.stick or "left",
+                    )
+                )
+        numbers = [int(row.stick) for row in self.rows if row.stick and row.stick.isdecimal()]
+        first = max(numbers, default=0) + 1
+        for number, stick in enumerate(bought, start=first):
+            price = stick.price if self.priced else None
+            sticks.append(replace(stick, name=str(number), price=price))
+        every = {**{name: at for name, at in found.joints_m.items() if _key(name) in self.beams}, **joints}
+        for key, beam in self.beams.items():
+            every.setdefault(beam.name, self.old_joints.get(key, ()))
+        return CutList(
+            sticks=tuple(sticks),
+            joints_m=every,
+            count=len(sticks),
+            bound=len(sticks) - len(found.sticks) + found.bound,
+            cost=found.cost,
+            cost_bound=found.cost_bound,
+            proven=found.proven,
+            warnings=(*self.warnings, *found.warnings),
+            again=Again(
+                sawn=tuple(self.done.values()),
+                changed=self._changed(sticks),
+                to_buy=sum(not stick.on_hand for stick in bought),
+            ),
+        )
+
+    def _changed(self, sticks: Sequence[Stick]) -> dict[str, str]:
+        """Say of each piece what is other than on the list."""
+        changed = {}
+        for stick in sticks:
+            for piece in stick.pieces:
+                row = self.listed.get(_key(piece.piece))
+                said = []
+                if row is None:
+                    said.append("new")
+                else:
+                    if row.state is not None:
+                        said.append("again")
+                    elif _key(row.stick or "") != _key(stick.name):
+                        said.append(f"was stick {row.stick}")
+                    off = piece.length_m - (row.length_m or 0.0)
+                    if abs(off) > SAME_M:
+                        said.append(f"{self.show(abs(off))} {'longer' if off > 0 else 'shorter'}")
+                if said:
+                    changed[piece.piece] = ", ".join(said)
+        return changed
