@@ -28,7 +28,7 @@ from staking.marks.yard import stake_out
 from staking.ordering import Ordered, certainties
 from staking.pipes.certainty import Certainty
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, Piece
-from staking.pipes.cutting import cut
+from staking.pipes.from_store import cut_from_store
 from staking.pipes.holes import Hole, holes, with_depth
 from staking.pipes.posts import pieces_of
 from staking.pipes.record import Record, record_of
@@ -475,7 +475,7 @@ def _cuts(
     try:
         if book.sawn:
             return cut_again(book.sawn, *pieces, pipe, show=lambda length_m: told(length_m, style))
-        return cut(*pieces, pipe, style=style)
+        return cut_from_store(*pieces, pipe, style=style)
     except CannotCut as error:
         raise WrongInput(
             [Mistake(file="job.toml", column="pipe.stock", problem=reason) for reason in error.reasons]

@@ -287,7 +287,7 @@ def array_remarks(
         short = max(footing.embedment_m - hole.embedment_m for hole in shallow)
         remarks.append(
             f"the holes at {_listed([hole.pier for hole in shallow])} are dug too shallow: embedment is up "
-            f"to {told(short, style)} less than given. Dig deeper or ask the engineer before the posts are cut"
+            f"to {told(short, style)} less than given. Dig deeper or ask the engineer before posts are cut"
         )
     if footing is not None and footing.frost_depth_m is not None:
         frozen = [h.pier for h in holes if h.hole_depth_m < footing.frost_depth_m + h.lip_m - 1e-6]

@@ -7,6 +7,7 @@ leave; where cutting everything anew saves money or sticks, that is done instead
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -14,11 +15,14 @@ from staking.base.errors import Mistake, WrongInput
 from staking.book.nearest import did_you_mean
 from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
-from staking.pipes.cutting import cut, drop_m, same_pipe
+from staking.pipes.cutting import drop_m, same_pipe
+from staking.pipes.from_store import cut_from_store
 
 FILE = "sawn.csv"
 SAME_M = 0.0005
 """A piece whose length or stick differs by less is not told as changed: half a millimetre."""
+ALIKE_M = 1e-9
+"""Lengths of pipe nearer than this are one kind of stick."""
 FITS_M = 1e-5
 """What the rounding of typed lengths may overfill a stick by, a hundredth of a millimetre."""
 Show = Callable[[float], str]
@@ -74,14 +78,22 @@ def cut_again(
         raise WrongInput(job.mistakes)
     gentle = _tried(job.gently)
     if gentle is not None and gentle.again is not None and gentle.again.to_buy == 0:
-        return gentle
+        return job.told(replace(gentle, proven=True, bound=min(gentle.count, job.fewest(gentle))))
     anew = _tried(job.anew)
-    if gentle is None and anew is None:
-        job.anew()  # Says why not.
-    if anew is None or (gentle is not None and job.price(gentle) <= job.price(anew) + 1e-6):
-        assert gentle is not None
-        return replace(gentle, proven=anew is not None and anew.proven)
-    return anew
+    if anew is None:
+        return job.told(job.gently() if gentle is not None else job.anew())  # The second says why not.
+    if gentle is None:
+        return job.told(anew)
+    if (gentle.cost or 0.0) <= (anew.cost or 0.0) + 1e-6:
+        return job.told(
+            replace(
+                gentle,
+                proven=anew.proven,
+                bound=min(gentle.count, anew.bound),
+                cost_bound=min(gentle.cost or 0.0, anew.cost_bound or 0.0),
+            )
+        )
+    return job.told(replace(anew, notes=(*anew.notes, job.few_changes(gentle, anew))))
 
 
 def _tried(way: Callable[[], CutList]) -> CutList | None:
@@ -283,6 +295,19 @@ class _Job:
                 continue
             # A threaded stick that was sawn has lost a thread.
             begun = threaded and not (one.whole and not one.kept)
+            same = next(
+                (
+                    k
+                    for k, other in enumerate(stock)
+                    if abs(other.length_m - length) < ALIKE_M
+                    and other.pipe == one.pipe
+                    and other.use == ("post" if begun else "both")
+                ),
+                None,
+            )
+            if same is not None:
+                stock[same] = replace(stock[same], count=(stock[same].count or 0) + 1)
+                continue
             stock.append(
                 Stock(length_m=length, price=0.0, pipe=one.pipe, use="post" if begun else "both", count=1)
             )
@@ -290,8 +315,8 @@ class _Job:
         for key in {_key(row.stick or ""): row for row in self.rows if row.piece is not None}.values():
             used[round(key.stock_m or 0.0, 4)] = used.get(round(key.stock_m or 0.0, 4), 0) + 1
         for one_stock in self.pipe.stock:
-            price = one_stock.price if self.priced else round(one_stock.length_m, 2)
             if one_stock.count is None:
+                price = one_stock.price if self.priced else round(one_stock.length_m, 2)
                 stock.append(replace(one_stock, price=price))
                 continue
             spare = one_stock.count - used.get(round(one_stock.length_m, 4), 0)
@@ -299,9 +324,25 @@ class _Job:
                 stock.append(replace(one_stock, price=0.0, count=spare))
         return tuple(stock)
 
-    def price(self, cuts: CutList) -> float:
-        """Return what a cutting costs: money, else metres of pipe bought."""
-        return cuts.cost or 0.0
+    def told(self, cuts: CutList) -> CutList:
+        """Return the list without the metres that stood for money where nothing has a price."""
+        return cuts if self.priced else replace(cuts, cost=None, cost_bound=None)
+
+    def fewest(self, cuts: CutList) -> int:
+        """Return a number of sticks that no cutting of these pieces can go below, by length alone."""
+        kerf = self.pipe.kerf_m
+        need = sum(piece.length_m + kerf for stick in cuts.sticks for piece in stick.pieces)
+        longest = max(
+            [one.length_m for one in self.left] + [stock.length_m for stock in self.pipe.stock], default=0.0
+        )
+        return math.ceil(need / (longest + kerf) - 1e-6)
+
+    def few_changes(self, gentle: CutList, anew: CutList) -> str:
+        """Say what it would cost to leave every line that can stay."""
+        more = (gentle.cost or 0.0) - (anew.cost or 0.0)
+        costs = f"costs {more:.2f} more" if self.priced else f"takes {self.show(more)} more pipe in sticks"
+        changed = 0 if gentle.again is None else len(gentle.again.changed)
+        return f"with only {changed} changed {'line' if changed == 1 else 'lines'} it {costs}"
 
     def gently(self) -> CutList:
         """Keep every piece that still fits where it was listed, and cut the others from what is left."""
@@ -371,7 +412,7 @@ class _Job:
         """Cut these, and join them with the pieces that are kept in their sticks."""
         stock = self._stock(self.left)
         if posts or beams:
-            found = cut(posts, beams, replace(self.pipe, stock=stock))
+            found = cut_from_store(posts, beams, replace(self.pipe, stock=stock))
         else:
             found = CutList(sticks=(), joints_m={}, count=0, bound=0, cost=0.0, cost_bound=0.0, proven=True)
         free = [one for one in self.left if one.room_m(self.pipe.kerf_m) > self.pipe.kerf_m]
@@ -390,7 +431,7 @@ class _Job:
                     if id(one) not in more
                     and stick.on_hand
                     and same_pipe(one.pipe, stick.pipe)
-                    and abs(one.room_m(self.pipe.kerf_m) - self.pipe.kerf_m - stick.stock_m) < 1e-9
+                    and abs(one.room_m(self.pipe.kerf_m) - self.pipe.kerf_m - stick.stock_m) < ALIKE_M
                 ),
                 None,
             )
@@ -435,7 +476,7 @@ class _Job:
             sticks=tuple(sticks),
             joints_m=every,
             count=len(sticks),
-            bound=len(sticks) - len(found.sticks) + found.bound,
+            bound=min(len(sticks), found.bound),
             cost=found.cost,
             cost_bound=found.cost_bound,
             proven=found.proven,

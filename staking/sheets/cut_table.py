@@ -61,7 +61,13 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
     if cuts.proven:
         lines.append(
             "Proven: no other way of cutting, with the joints anywhere they may be, "
-            + ("costs less." if cuts.cost is not None else "takes fewer sticks.")
+            + (
+                "costs less."
+                if cuts.cost is not None
+                else "takes fewer sticks."
+                if cuts.again is None
+                else "takes less pipe that must be bought."
+            )
         )
     else:
         bound = f"{cuts.cost_bound:.2f}" if cuts.cost_bound is not None else f"{cuts.bound} sticks"

@@ -261,7 +261,7 @@ def _cutting(plan: Plan) -> list[str]:
         bound = f"no legal cutting costs less than {cuts.cost_bound:.2f}"
     else:
         said = _count(cuts.count, "stick")
-        best = "no legal cutting needs fewer"
+        best = "no legal cutting needs fewer" if cuts.again is None else "no legal cutting buys less pipe"
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
     stored = f" ({cuts.on_hand} of them on hand)" if cuts.on_hand else ""

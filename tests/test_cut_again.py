@@ -1,0 +1,118 @@
+"""``sawn.csv`` as a user meets it: the saw's list copied back, and all sheets and files after it."""
+
+import csv
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from staking.cli import main
+
+SAMPLES = Path(__file__).parent.parent / "sample_surveys"
+
+
+def run(*arguments):
+    with pytest.raises(SystemExit) as done:
+        main([str(argument) for argument in arguments])
+    return done.value.code or 0
+
+
+@pytest.fixture
+def yard(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "planted_blunder", folder)
+    assert run("plan", folder, "--out", tmp_path / "first") == 0
+    return folder
+
+
+def rows_of(tmp_path):
+    with (tmp_path / "first" / "saw_list.csv").open(encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def write(folder, rows):
+    with (folder / "sawn.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def results(tmp_path, name):
+    return json.loads((tmp_path / name / "results.json").read_text(encoding="utf-8"))
+
+
+def test_the_list_copied_as_it_is_changes_nothing(yard, tmp_path, capsys):
+    write(yard, rows_of(tmp_path))
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    before, after = (results(tmp_path, name)["cuts"] for name in ("first", "again"))
+    assert after["again"] == {"sawn": [], "changed": [], "to_buy": 0}
+    assert before["again"] is None
+    pieces = [
+        {p["piece"]: (s["stick"], round(p["length"], 5)) for s in cuts["sticks"] for p in s["pieces"]}
+        for cuts in (before, after)
+    ]
+    assert pieces[0] == pieces[1]
+    assert results(tmp_path, "again")["order"] is None
+    assert "0 lines changed" in capsys.readouterr().out
+
+
+def test_a_spoilt_post_a_deeper_hole_and_sawn_pieces(yard, tmp_path, capsys):
+    rows = rows_of(tmp_path)
+    for row in rows:
+        row["state"] = {"A1": "spoilt", "A2": "sawn"}.get(row["piece"], "")
+        if row["piece"] == "B2":
+            depth = next(p for p in results(tmp_path, "first")["piers"] if p["pier"] == "B2")["hole_depth"]
+            row["hole_depth"] = f"{depth + 0.0508:.6f} m"
+    write(yard, rows)
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    before, after = (results(tmp_path, name) for name in ("first", "again"))
+    told = after["cuts"]["again"]
+    changed = {one["piece"]: one["what"] for one in told["changed"]}
+    assert changed["A1"].startswith("again")
+    assert "longer" in changed["B2"]
+    assert [one["piece"] for one in told["sawn"]] == ["A2"]
+    old, new = ({p["pier"]: p for p in made["piers"]} for made in (before, after))
+    assert new["B2"]["post_length"] == pytest.approx(old["B2"]["post_length"] + 0.0508, abs=1e-6)
+    assert new["B2"]["hole_depth"] == pytest.approx(old["B2"]["hole_depth"] + 0.0508, abs=1e-6)
+    cut = {p["piece"]: p["length"] for s in after["cuts"]["sticks"] for p in s["pieces"]}
+    assert cut["B2"] == pytest.approx(new["B2"]["post_length"], abs=1e-6)
+    assert "A2" not in cut
+    with (tmp_path / "again" / "cuts.csv").open(encoding="utf-8") as file:
+        lines = list(csv.DictReader(file))
+    assert {line["piece"]: line["changed"] for line in lines if line["changed"]} == changed
+    assert "1 piece sawn already" in " ".join(capsys.readouterr().out.split())
+
+
+def test_mistakes_name_row_and_column(yard, tmp_path, capsys):
+    rows = rows_of(tmp_path)
+    rows[0]["state"] = "gone"
+    rows[1]["length"] = ""
+    rows[2]["state"] = "left"
+    rows.append(dict.fromkeys(rows[0], "") | {"state": "sawn", "length": "3"})
+    rows.append(dict.fromkeys(rows[0], "") | {"state": "left"})
+    write(yard, rows)
+    capsys.readouterr()
+    assert run("plan", yard, "--out", tmp_path / "again") == 2
+    said = capsys.readouterr().err
+    last = len(rows) + 1
+    for where in ("row 2, column state", "row 3, column length", "row 4, column state"):
+        assert f"sawn.csv, {where}" in said
+    assert f"sawn.csv, row {last - 1}, column state" in said
+    assert f"sawn.csv, row {last}, column length" in said
+    assert not (tmp_path / "again").exists()
+
+
+def test_unknown_pieces_and_holes_too_shallow_end_with_status_2(yard, tmp_path, capsys):
+    rows = rows_of(tmp_path)
+    rows[0]["piece"] = "Z9"
+    write(yard, rows)
+    capsys.readouterr()
+    assert run("plan", yard, "--out", tmp_path / "again") == 2
+    assert "sawn.csv, row 2, column piece" in capsys.readouterr().err
+    rows = rows_of(tmp_path)
+    for row in rows:
+        row["hole_depth"] = "0.1" if row["piece"] == "A1" else ""
+    write(yard, rows)
+    assert run("plan", yard, "--out", tmp_path / "again") == 2
+    assert "too shallow" in capsys.readouterr().err
