@@ -21,7 +21,7 @@ from staking.sheets.table import Column, Table
 
 Floats = NDArray[np.float64]
 
-_BARE_NUMBERS = ("east", "north", "stick", "bags")
+_BARE_NUMBERS = ("east", "north", "stick", "bags", "stock", "length", "hole_depth")
 """Columns of numbers that no unit stands behind."""
 _DECIMALS = {"ft": 4, "in": 3, "m": 4, "mm": 1}
 
@@ -59,11 +59,21 @@ def _table(title: str, columns: tuple[tuple[str, str], ...], rows: Sequence[tupl
     return Table(
         title=title,
         columns=tuple(
-            Column(heading=name, name=name, unit=unit, number=bool(unit) or name in _BARE_NUMBERS)
-            for name, unit in columns
+            Column(
+                heading=name,
+                name=name,
+                unit=unit,
+                number=(bool(unit) or name in _BARE_NUMBERS) and all(_is_number(row[k]) for row in rows),
+            )
+            for k, (name, unit) in enumerate(columns)
         ),
         rows=tuple(rows),
     )
+
+
+def _is_number(cell: str) -> bool:
+    """Whether a cell is blank or a bare number: pipe that was on no list has a word for its stick."""
+    return not cell or cell.removeprefix("-").replace(".", "", 1).isdecimal()
 
 
 def _stakes(plan: Plan) -> Table:

@@ -129,7 +129,8 @@ def order_file(plan: Plan, bare: Sequence[str], order: Sequence[Certainty]) -> T
     return Table(
         title="order",
         columns=tuple(
-            Column(heading=name, name=name, unit=unit if name == "stock" else "") for name in _FILE
+            Column(heading=name, name=name, unit=unit if name == "stock" else "", number=name != "pipe")
+            for name in _FILE
         ),
         rows=tuple(
             (

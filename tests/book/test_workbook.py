@@ -436,7 +436,7 @@ def test_results_are_a_workbook_too(tmp_path):
     out = tmp_path / "out"
     assert _run("plan", SAMPLES / "hand_check", "--out", out) == 0
     book = openpyxl.load_workbook(out / "results.xlsx")
-    assert book.sheetnames == ["about", "stakes", "piers", "ties", "hubs", "point list", "cuts"]
+    assert book.sheetnames == ["about", "stakes", "piers", "ties", "hubs", "point list", "cuts", "saw list"]
     for name in book.sheetnames[1:]:
         with (out / f"{name.replace(' ', '_')}.csv").open(encoding="utf-8") as file:
             rows = list(csv.reader(file))
