@@ -200,11 +200,11 @@ joint_clear = {num(0.0)}
         rows.append(f"P{k},{num(at[0])},{num(at[1])},{num(ground(*at))}")
         kinds.append(f"P{k},pin")
     rows.append(f"BM1,{num(-0.5 * reach)},{num(0.1 * reach)},{num(30.0)}")
-    step = reach / 4.5
-    for i in range(-5, 6):
-        for j in range(-5, 6):
+    step = reach / 2.6
+    for i in range(-3, 4):
+        for j in range(-3, 4):
             at = (i * step + draw.uniform(-0.2, 0.2) * step, j * step + draw.uniform(-0.2, 0.2) * step)
-            shot = f"G{(i + 5) * 11 + j + 6}"
+            shot = f"G{(i + 3) * 7 + j + 4}"
             rows.append(f"{shot},{num(at[0])},{num(at[1])},{num(ground(*at))}")
             kinds.append(f"{shot},ground")
     (folder / "control.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
