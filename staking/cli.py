@@ -13,6 +13,9 @@ from staking import __version__
 UNEXPECTED_STATUS = 70
 """Exit status of a failure of the program itself (EX_SOFTWARE of sysexits.h)."""
 
+PAPERS = ("letter", "a4", "tabloid", "a3")
+PAPER_HELP = "letter for feet and inches, else a4; on tabloid or a3 the maps alone, the rest on letter or a4"
+
 _ABOUT = (
     "From the readings of a sloped yard to stakes, post lengths and cut pipe for a pipe-framed, "
     "ground-mounted solar array. A survey is a folder of tables and a job.toml; 'staking new' writes one to "
@@ -106,10 +109,10 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--all-setups", action="store_true", help="what to shoot again for every set-up")
     sub = command("plan", "Do the whole job: sheets, tables, cut list.", _plan)
     sub.add_argument("--out", metavar="DIR", required=True, help="where the sheets and files go")
-    sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    sub.add_argument("--paper", choices=PAPERS, help=PAPER_HELP)
     sub = command("compare", "Designs of one yard side by side: heights, pipe, money, facing.", _compare)
     sub.add_argument("--out", metavar="DIR", help="also write the table, the picture and compare.csv there")
-    sub.add_argument("--paper", choices=["letter", "a4"], help="letter for feet and inches, else a4")
+    sub.add_argument("--paper", choices=PAPERS, help=PAPER_HELP)
     sub = commands.add_parser(
         "changes",
         help="What changed from one plan to another, and which printed sheets are void.",

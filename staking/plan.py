@@ -382,11 +382,11 @@ def _as_dug(
     book: FieldBook, array: str, planned_holes: tuple[Hole, ...], footing: Footing, od_m: float
 ) -> tuple[Hole, ...]:
     """Return the holes with the depths of ``sawn.csv``, and the posts that are not sawn yet for them."""
-    depths = {_key(row.piece): row for row in book.sawn if row.piece and row.hole_depth_m is not None}
-    sawn = {_key(row.piece) for row in book.sawn if row.piece and row.state == "sawn"}
+    depths = {key_of(row.piece): row for row in book.sawn if row.piece and row.hole_depth_m is not None}
+    sawn = {key_of(row.piece) for row in book.sawn if row.piece and row.state == "sawn"}
     dug, mistakes = [], []
     for hole in planned_holes:
-        key = _key(_whole_name(array, hole.pier))
+        key = key_of(whole_name(array, hole.pier))
         row = depths.get(key)
         if row is None or row.hole_depth_m is None:
             dug.append(hole)

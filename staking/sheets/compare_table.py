@@ -14,7 +14,7 @@ from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.data_files import bare
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.pack import title_block
-from staking.sheets.sheet import DataFile, Pack, Paper, Sheet, Words
+from staking.sheets.sheet import HALF, DataFile, Pack, Paper, Sheet, Words
 from staking.sheets.table import Column, Table
 from staking.sheets.wrapped import bullets
 
@@ -28,6 +28,7 @@ def compare_pack(designs: Sequence[Compared], *, paper: Paper | None = None) -> 
     notation = Notation(style=own.book.job.site.show)
     if paper is None:
         paper = "a4" if notation.style == "metric" else "letter"
+    paper = HALF[paper]
     block = title_block(own, notation)
     sheets = [
         Sheet(

@@ -22,7 +22,7 @@ from staking.sheets.pier_cards import pier_card_sheets
 from staking.sheets.pier_table import pier_sheet
 from staking.sheets.section_sheet import section_sheets
 from staking.sheets.shade_table import shade_sheet
-from staking.sheets.sheet import Pack, Paper, Sheet, TitleBlock
+from staking.sheets.sheet import HALF, Pack, Paper, Sheet, TitleBlock
 from staking.sheets.site_plan import site_model
 from staking.sheets.squareness import squareness_sheet
 from staking.sheets.stake_table import hub_sheet, stake_sheet
@@ -51,14 +51,16 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     Parameters
     ----------
     plan : Plan
-    paper : "letter" or "a4", optional
-        Without it letter for lengths in feet, A4 for metric ones.
+    paper : "letter", "a4", "tabloid" or "a3", optional
+        Without it letter for lengths in feet, A4 for metric ones. On tabloid or A3 stand the maps alone;
+        everything else is on letter or A4.
     """
     notation = Notation(style=plan.book.job.site.show)
     if paper is None:
         paper = "a4" if notation.style == "metric" else "letter"
+    map_paper, paper = paper, HALF[paper]
     block = title_block(plan, notation)
-    site_map = stakeout_map(plan, paper=paper, block=block, notation=notation)
+    site_map = stakeout_map(plan, paper=map_paper, block=block, notation=notation)
     sheets: list[Sheet] = []
     if plan.conflicts:
         sheets.append(trouble_sheet(plan, notation=notation))
@@ -89,7 +91,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     in_shade = shade_sheet(plan, notation=notation)
     if in_shade is not None:
         sheets.append(in_shade)
-    sheets += permit_sheets(plan, paper=paper, block=block, notation=notation)
+    sheets += permit_sheets(plan, paper=paper, map_paper=map_paper, block=block, notation=notation)
     sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
     drawing = None if site_map is None else site_map.drawing

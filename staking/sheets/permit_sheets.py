@@ -10,11 +10,13 @@ from staking.sheets.permit_table import permit_sheet
 from staking.sheets.sheet import Paper, Sheet, TitleBlock
 
 
-def permit_sheets(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notation) -> tuple[Sheet, ...]:
+def permit_sheets(
+    plan: Plan, *, paper: Paper, map_paper: Paper, block: TitleBlock, notation: Notation
+) -> tuple[Sheet, ...]:
     """Return the sheets; none without arrays."""
     if not plan.arrays:
         return ()
-    site = permit_plan(plan, paper=paper, block=block, notation=notation)
+    site = permit_plan(plan, paper=map_paper, block=block, notation=notation)
     details = [
         sheet
         for array in plan.arrays

@@ -12,10 +12,17 @@ from staking.sheets.site_model import SiteModel
 from staking.sheets.stamp import Stamp
 from staking.sheets.table import Table
 
-Paper = Literal["letter", "a4"]
+Paper = Literal["letter", "a4", "tabloid", "a3"]
 
-PAPER_MM: dict[Paper, tuple[float, float]] = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
-"""Width and height upright: ANSI A 8.5 × 11 in; ISO 216 A4."""
+PAPER_MM: dict[Paper, tuple[float, float]] = {
+    "letter": (215.9, 279.4),
+    "a4": (210.0, 297.0),
+    "tabloid": (279.4, 431.8),
+    "a3": (297.0, 420.0),
+}
+"""Width and height upright: ANSI A 8.5 × 11 in and B 11 × 17 in; ISO 216 A4 and A3."""
+HALF: dict[Paper, Paper] = {"letter": "letter", "a4": "a4", "tabloid": "letter", "a3": "a4"}
+"""What all but the maps are printed on: the large papers fold to it once."""
 
 MARGIN_MM = 13.0
 """White on all sides of a sheet; printers leave up to 6.4 mm unprinted (common practice, no source)."""

@@ -319,3 +319,19 @@ def test_a_sign_stays_with_its_number_at_the_end_of_a_line():
     assert sum("− 11.7°" in line for line in said) == len(lines)
     assert sum("21 ft" in line for line in said) == len(lines)
     assert sum("magnetic" in line for line in said) < len(said)  # Lines do break.
+
+
+@pytest.mark.parametrize(("large", "small"), [("tabloid", "letter"), ("a3", "a4")])
+def test_on_large_paper_stand_the_maps_alone_at_a_larger_scale(large, small):
+    plan = synthetic.full_plan()
+    made, plain = pack(plan, paper=large), pack(plan, paper=small)
+    assert made.paper == small
+    maps = {"stakeout_map", "permit_plan"}
+    for sheet in made.sheets:
+        if sheet.drawing is not None:
+            size = sorted((sheet.drawing.width_mm, sheet.drawing.height_mm))
+            assert size == sorted(PAPER_MM[large if sheet.name in maps else small])
+    assert made.drawings[0][1].scale < plain.drawings[0][1].scale
+    with pdfplumber.open(io.BytesIO(pdf_bytes(made))) as document:
+        page = next(p for p in document.pages if "The bar is 100 mm long" in p.extract_text())
+        assert sorted((page.width / MM, page.height / MM)) == pytest.approx(sorted(PAPER_MM[large]), abs=0.05)
