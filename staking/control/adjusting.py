@@ -13,6 +13,7 @@ from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.advice import advised
 from staking.control.bent import bent_points, bent_words
+from staking.control.causes import ANY_AMOUNT
 from staking.control.circuits import misclosures
 from staking.control.collimation import (
     disagreements,
@@ -204,10 +205,21 @@ def _asked_of_the_given(
         asked = _adjusted(loose, pier_names, rising, book).adjustment
     except WrongInput:
         return suspicion
+    if asked.suspects and _slip(suspicion) and not _slip(asked):
+        # One slip of a reading that people make explains all: likelier than a given value off by any amount.
+        return suspicion
     if asked.suspects or asked.passes is False:
         kept = tuple(text for text in asked.warnings if text.startswith(DISAGREE))
         return Suspicion(suspects=asked.suspects, warnings=kept)
     return Suspicion(warnings=(GIVEN_CONTRADICTED,))
+
+
+def _slip(found: Suspicion | Adjustment) -> bool:
+    """Whether the likeliest suspect is one slip of a known kind that by itself explains the survey."""
+    if not found.suspects:
+        return False
+    first = found.suspects[0]
+    return bool(first.passes_after) and ANY_AMOUNT not in first.why and "put right" not in first.why
 
 
 def network_of(

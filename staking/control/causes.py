@@ -33,6 +33,7 @@ SHARE_EXCHANGED = 0.06
 IN_A_ROW = "BS and FS of one row exchanged"
 SHARE_HOW = 0.08
 SHARE_STATION_FOR_OFFSET = 0.04
+ANY_AMOUNT = "wrong by some other amount"
 WIDE_M = (0.03, 0.1, 0.3, 1.0, 3.0)
 """Sizes of blunders of some other amount, in metres: every order of size as likely. In half orders: between
 whole ones an amount would seem half as likely, and a slip that fits it by accident twice."""
@@ -178,7 +179,7 @@ def single_causes(
             steps=(1.0,),
             amounts=wide(WIDE_RAD if angular else WIDE_ROD_M if equation.kind is Kind.ROD else WIDE_M),
             prior=WRONG_READINGS * SHARE_OTHER,
-            why="wrong by some other amount",
+            why=ANY_AMOUNT,
         )
 
 
