@@ -126,8 +126,11 @@ class _Least:
     least_sticks: int
 
 
-def _least(task: Task) -> _Least | None:
-    """Return the cheapest cutting, or that of fewest sticks, then what comes second."""
+def _least(task: Task, *, proof: bool = True) -> _Least | None:
+    """Return the cheapest cutting, or that of fewest sticks, then what comes second.
+
+    Without `proof` the integer programs that can take long are left out.
+    """
     ones = tuple(1.0 for _ in task.kinds)
     lengths = tuple(k.stock_m for k in task.kinds)
     prices = tuple(k.price for k in task.kinds if k.price is not None)
@@ -143,7 +146,7 @@ def _least(task: Task) -> _Least | None:
         cutting, bound = many_cut(task, goal, cutting, bound)
     small = task.most_pieces <= MANY_PIECES or cutting is None
     if cutting is None or (small and total(cutting, goal.weights) > bound + goal.step / 2):
-        answer = best_cutting(task, goal, cutting, bound)
+        answer = best_cutting(task, goal, cutting, bound, proof=proof)
         if answer.cutting is None:
             return None
         cutting, bound = answer.cutting, answer.bound
@@ -220,7 +223,7 @@ def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | 
         return None
     narrow = with_joints_at_most(task, fewest)
     if task.most_pieces <= FEW_PIECES:
-        least = _least(narrow)
+        least = _least(narrow, proof=False)
         plain = None if least is None else least.cutting
     else:
         plain = _quick(narrow, goal, goal.weights, mix_bound(narrow, goal.weights))
