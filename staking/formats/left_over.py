@@ -8,7 +8,7 @@ from pathlib import Path
 
 OF_PLAN = re.compile(
     r"pack\.pdf|map(_\d+)?\.svg|results\.(json|xlsx)|sheets\.json|site\.dxf|stakes\.(csv|gpx|geojson|kml)"
-    r"|(piers|ties|hubs|point_list|cuts|order)\.csv"
+    r"|(piers|ties|hubs|point_list|cuts|saw_list|order)\.csv"
 )
 OF_COMPARISON = re.compile(r"compare\.(pdf|csv)|compare(_\d+)?\.svg")
 
