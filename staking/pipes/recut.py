@@ -150,9 +150,20 @@ class _Job:
         names = [post.name for post in self.posts.values()]
         names += [f"{beam.name} 1" for beam in self.beams.values()]
         stocks: dict[str, SawnRow] = {}
+        taken: dict[str, float] = {}
+        pipes = [post.pipe for post in self.posts.values()] + [beam.pipe for beam in self.beams.values()]
         for row in self.rows:
+            if row.pipe is not None and not any(same_pipe(row.pipe, name) for name in pipes):
+                self._wrong(row, "pipe", "no post or beam is of this pipe", did_you_mean(row.pipe, pipes))
             if row.piece is None:
                 continue
+            key = _key(row.stick or "")
+            taken[key] = taken.get(key, -self.pipe.kerf_m) + (row.length_m or 0.0) + self.pipe.kerf_m
+            if taken[key] > (row.stock_m or 0.0) + FITS_M:
+                told = self.show(row.stock_m or 0.0)
+                self._wrong(
+                    row, "length", f"the pieces of stick {row.stick} are longer together than its {told}"
+                )
             key = _key(row.piece)
             if key not in self.posts and self._beam_of(row.piece) is None:
                 self._wrong(

@@ -206,6 +206,15 @@ def test_rows_that_do_not_go_with_the_design_are_told_all_at_once():
     assert "row 51, column stock" in text
 
 
+def test_pieces_longer_than_their_stick_and_pipe_of_no_use_are_refused():
+    rows = [replace(ROWS[0], length_m=9.9, state="sawn"), *ROWS[1:], replace(left(2.0), pipe="q")]
+    with pytest.raises(WrongInput) as told:
+        cut_again(rows, POSTS, BEAMS, PIPE, show=show)
+    text = str(told.value)
+    assert "row 2, column length: the pieces of stick 1 are longer together than its 6400 mm" in text
+    assert "row 99, column pipe: no post or beam is of this pipe" in text
+
+
 def test_pieces_of_a_beam_that_has_changed_are_refused_where_one_is_sawn():
     beams = [replace(BEAMS[0], length_m=8.3), BEAMS[1]]
     sawn = with_states({"beam A 1": "sawn"})
