@@ -37,6 +37,8 @@ class Canvas:
     paths: list[Floats] = field(default_factory=list)
     """Points along lines that labels should rather not cover."""
     key: dict[str, KeyEntry] = field(default_factory=dict)
+    drawn: list[Item] = field(default_factory=list)
+    """Everything in drawing order, once the labels are placed."""
     remark: str = ""
     """What the map leaves out."""
 

@@ -65,6 +65,16 @@ def largest_scale(*, width_m: float, height_m: float, width_mm: float, height_mm
     return Scale(ratio=ratio, rule="")
 
 
+def scale_with_room(*, least_m: float, least_mm: float, style: str) -> Scale:
+    """Return the coarsest standard scale at which a length on the ground has so much room on paper.
+
+    The finest standard scale where none gives that much.
+    """
+    room = [(ratio, rule) for ratio, rule in _BY_STYLE[style] if 1000.0 * least_m / ratio >= least_mm]
+    ratio, rule = room[-1] if room else _BY_STYLE[style][0]
+    return Scale(ratio=ratio, rule=rule)
+
+
 def worth_showing(core: Scale, whole: Scale) -> bool:
     """Return whether points that coarsen the map from `core` to `whole` still belong on it."""
     return whole.ratio <= _OUT_OF_SIGHT * core.ratio

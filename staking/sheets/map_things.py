@@ -89,8 +89,18 @@ def draw_lines(canvas: Canvas, plan: Plan) -> None:
             )
 
 
-def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:
-    """Draw the modules' edge, beams, hubs and piers of one array."""
+def draw_array(
+    canvas: Canvas,
+    plan: Plan,
+    array: ArrayPlan,
+    notation: Notation,
+    *,
+    named: Callable[[str], bool] | None = None,
+) -> None:
+    """Draw the modules' edge, beams, hubs and piers of one array, inside the window.
+
+    Without `named` each pier has its name and length beside it, else those whose whole name it accepts.
+    """
     view = canvas.view
     outline = [view.xy(en) for en in array.fit.modules_outline_en_m]
     canvas.line(outline, closed=True, width_mm=0.35, dash="dashed", layer="modules", shun=_SHUN)
@@ -101,21 +111,37 @@ def draw_array(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation)
         canvas.key["beams"] = (stroke(0.55, "dashdot"), "beam")
     for mark in array.stakeout.marks:
         for hub in mark.hubs:
+            if not view.shows(hub.en_m):
+                continue
             xy = view.xy(hub.en_m)
             canvas.sign(sign.hub(xy), xy, sign.HUB_MM)
             canvas.key["hubs"] = (sign.hub, "offset hub")
-    draw_front(canvas, outline, array.title)
-    _draw_piers(canvas, plan, array, notation)
+    front = fit_front(array)
+    if view.shows(front):
+        draw_front(canvas, outline, array.title)
+    _draw_piers(canvas, plan, array, notation, named)
 
 
-def _draw_piers(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:
+def fit_front(array: ArrayPlan) -> tuple[float, float]:
+    """Return the middle of the modules' low edge in plan."""
+    low = (array.fit.modules_outline_en_m[0] + array.fit.modules_outline_en_m[1]) / 2.0
+    return float(low[0]), float(low[1])
+
+
+def _draw_piers(
+    canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation, named: Callable[[str], bool] | None
+) -> None:
     footing = plan.book.job.footing
     hole_mm = 0.0 if footing is None else footing.hole_diameter_m * 500.0 / canvas.view.scale.ratio
     radius = max(sign.PIER_MM, hole_mm)
     piers, lengths = array.fit.piers, array.fit.lengths
     for name, en, above in zip(piers.names, piers.en_m, lengths.above_grade_m, strict=True):
+        if not canvas.view.shows(en):
+            continue
         xy = canvas.view.xy(en)
         canvas.sign(sign.pier(xy, radius), xy, radius + sign.PIER_CROSS_MM)
+        if named is not None and not named(array.pier_name(name)):
+            continue
         lines = ((array.pier_name(name), _NAME_PT, True), (notation.length(float(above)), _SMALL_PT, False))
         canvas.labels.append(
             Label(xy_mm=xy, radius_mm=radius + sign.PIER_CROSS_MM, lines=lines, layer="pier names")

@@ -26,7 +26,7 @@ from staking.sheets.sheet import HALF, Pack, Paper, Sheet, TitleBlock
 from staking.sheets.site_plan import site_model
 from staking.sheets.squareness import squareness_sheet
 from staking.sheets.stake_table import hub_sheet, stake_sheet
-from staking.sheets.stakeout_map import stakeout_map
+from staking.sheets.stakeout_map import stakeout_maps
 from staking.sheets.stamp import stamp_of
 from staking.sheets.trouble import trouble_sheet
 
@@ -60,7 +60,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
         paper = "a4" if notation.style == "metric" else "letter"
     map_paper, paper = paper, HALF[paper]
     block = title_block(plan, notation)
-    site_map = stakeout_map(plan, paper=map_paper, block=block, notation=notation)
+    site_maps = stakeout_maps(plan, paper=map_paper, block=block, notation=notation)
     sheets: list[Sheet] = []
     if plan.conflicts:
         sheets.append(trouble_sheet(plan, notation=notation))
@@ -68,8 +68,7 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     by_sun = north_sheet(plan, notation=notation)
     if by_sun is not None:
         sheets.append(by_sun)
-    if site_map is not None:
-        sheets.append(site_map)
+    sheets += site_maps
     for array in plan.arrays:
         sheets.append(stake_sheet(array, notation=notation))
         if any(mark.hubs for mark in array.stakeout.marks):
@@ -94,13 +93,14 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     sheets += permit_sheets(plan, paper=paper, map_paper=map_paper, block=block, notation=notation)
     sheets += form_sheets(plan, notation=notation)
     cover = cover_sheet(plan, titles=list(dict.fromkeys(sheet.title for sheet in sheets)), notation=notation)
-    drawing = None if site_map is None else site_map.drawing
+    maps = [sheet.drawing for sheet in site_maps if sheet.drawing is not None]
+    names = (MAP_NAME, *(f"map_{n}.svg" for n in range(1, len(maps))))
     stamp = stamp_of(plan, alarm=block.alarm)
     return Pack(
         paper=paper,
         title_block=block,
         sheets=(cover, *sheets),
-        drawings=() if drawing is None else ((MAP_NAME, drawing),),
+        drawings=tuple(zip(names, maps, strict=False)),
         data=data_files(plan),
         stamp=stamp,
         site=site_model(plan, stamp),
