@@ -92,12 +92,21 @@ def _shared_out(table: Table, natural: list[float], size_pt: float, room_mm: flo
     spare = room_mm - sum(natural)
     wide = [i for i, column in enumerate(table.columns) if column.wide]
     if spare < 0.0:
-        return [width * room_mm / sum(natural) for width in natural]
+        return _squeezed(table, natural, room_mm)
     if wide:
         whole = sum(_natural_mm(table, i, size_pt, wrapped=False) - natural[i] for i in wide)
         spare = min(spare, whole + _MOST_EXTRA_MM * len(wide))
         return [width + (spare / len(wide) if i in wide else 0.0) for i, width in enumerate(natural)]
     return [width + min(_MOST_EXTRA_MM, spare / len(natural)) for width in natural]
+
+
+def _squeezed(table: Table, natural: list[float], room_mm: float) -> list[float]:
+    """Return widths that fit: words wrap before numbers run into each other."""
+    widths = list(natural)
+    wordy = [i for i, c in enumerate(table.columns) if c.align == "left" and c.kind == "text"]
+    for i in sorted(wordy, key=lambda i: -natural[i]):
+        widths[i] -= min(max(0.0, widths[i] - _WIDE_MM), max(0.0, sum(widths) - room_mm))
+    return [width * min(1.0, room_mm / sum(widths)) for width in widths]
 
 
 def _cells(table: Table, i: int) -> list[tuple[str, bool]]:

@@ -102,7 +102,7 @@ def draw_part(canvas: Canvas, part: MapPart, number: int) -> None:
     )
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
     canvas.lines.append(Line(xy_mm=corners, width_mm=0.3, closed=True, dash="dotted", layer="parts"))
-    canvas.key["parts"] = (stroke(0.3, "dotted"), "part of the map, on a sheet of its own")
+    canvas.key["parts"] = (stroke(0.3, "dotted"), "part, on its own sheet")
     label = Label(
         xy_mm=((x0 + x1) / 2.0, y1), radius_mm=0.5, lines=((f"part {number}", 9.0, True),), layer="parts"
     )

@@ -93,7 +93,7 @@ def _sheet(
     plan: Plan, canvas: Canvas, title: str, block: TitleBlock, notation: Notation, *, part: bool = False
 ) -> Sheet:
     view = canvas.view
-    remark = canvas.remark or ("Piers without a name: on the next part." if part else "")
+    remark = canvas.remark or ("Piers without a name: on another part." if part else "")
     items = [*canvas.drawn, *page_frame(view.page, title=title, block=block)]
     items += strip_items(
         view.page,

@@ -11,6 +11,7 @@ import pdfplumber
 import pytest
 import synthetic_plan as synthetic
 
+from benchmarks.page_boxes import troubles
 from staking.base.units import format_length
 from staking.formats import typst_pdf
 from staking.formats.typst_pdf import SheetsFailed, pdf_bytes
@@ -307,6 +308,24 @@ def test_a_narrow_table_is_set_in_columns_side_by_side_where_that_saves_a_page()
     # 2026-11-28: story pole and rails stood alone on pages that were nearly empty.
     assert _paged(*_tables(22, 20, wide=False)) == [20]
     assert _paged(*_tables(4, 8, wide=False)) == [8]
+
+
+def test_long_words_wrap_before_numbers_run_into_each_other():
+    # 2026-11-28: of a piece that rests on 25 posts their names squeezed "196.85" and "393.70" into one.
+    posts = ", ".join(f"A{k}" for k in range(1, 60))
+    table = Table(
+        title="Pieces",
+        columns=(
+            Column(heading="Piece", name="piece", align="left", strong=True),
+            *(Column(heading=f"To {k}", name=f"to_{k}", strong=True) for k in range(5)),
+            Column(heading="Rests on", name="rests", align="left"),
+        ),
+        rows=tuple((f"A {k}", *["393.70"] * 5, posts) for k in range(6)),
+    )
+    sheets = (Sheet(name="pieces", title="Pieces", blocks=(table,)),)
+    count, found = troubles(pdf_bytes(replace(_pack("survey"), sheets=sheets)))
+    assert count > 30
+    assert not found
 
 
 def test_a_sign_stays_with_its_number_at_the_end_of_a_line():
