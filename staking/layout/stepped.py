@@ -139,6 +139,8 @@ def with_breaks(
         chosen = stepper.best(sections, fit.step_max_m)
         if chosen is not None:
             return replace(job, fit=replace(fit, sections=1, break_after=chosen.breaks))
+    if not tried and fit.sections == "auto":
+        return one_plane(job)  # too narrow to be parted: what one plane lacks is what is to be told
     if not tried:
         raise WrongInput([_cannot_part(job, style)])
     raise _refusal(job, stepper, tried, ahead=ahead)

@@ -453,6 +453,19 @@ def test_auto_takes_one_plane_where_one_fits_and_else_the_fewest():
         sections_of(with_fit(job, sections=1), stepped)
 
 
+@pytest.mark.parametrize("lines", [1, 2, 3])
+def test_auto_tells_what_one_plane_lacks_where_the_array_is_too_narrow_to_be_parted(lines):
+    job = with_frame(
+        with_array(check_job(above_grade_max_m=2.2 * FT, sections="auto"), modules_along=lines),
+        piers_per_beam=2,
+        bay_m=1.0,
+    )
+    with pytest.raises(NoPlaneFits) as caught:
+        sections_of(job, level)
+    assert "fit.above_grade_max" in {c.limit for c in caught.value.conflicts}
+    assert any(c.where == "pier B1" for c in caught.value.conflicts)
+
+
 def test_a_mirrored_yard_has_the_mirrored_steps():
     job = with_array(stepped_job(8, sections=2, above_grade_max_m=8 * FT), azimuth_rad=math.pi)
     width = 8 * job.array.module_along_m + 7 * job.array.gap_along_m + 0.1016 - job.array.gap_along_m
