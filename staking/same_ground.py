@@ -58,8 +58,6 @@ def holes_meeting(fits: Sequence[tuple[str, Fit]], hole_diameter_m: float) -> tu
     hole_diameter_m
         The same for all holes.
     """
-    from scipy.spatial import cKDTree
-
     names = [(array, f"{array}-{pier}" if array else pier) for array, fit in fits for pier in fit.piers.names]
     places = np.vstack([fit.piers.en_m for _, fit in fits])
     found = [
@@ -70,9 +68,22 @@ def holes_meeting(fits: Sequence[tuple[str, Fit]], hole_diameter_m: float) -> tu
             other_array=names[j][0],
             apart_m=float(math.dist(places[i], places[j])),
         )
-        for i, j in sorted(cKDTree(places).query_pairs(hole_diameter_m + TOUCH_M))
+        for i, j in _near(places, hole_diameter_m + TOUCH_M)
     ]
     return tuple(sorted(found, key=lambda pair: pair.apart_m))
+
+
+def _near(places: Floats, within_m: float) -> list[tuple[int, int]]:
+    """Return the pairs of places (n, 2) not further apart; each is looked at beside those near it in east."""
+    order = np.argsort(places[:, 0], kind="stable")
+    east = places[order, 0]
+    ends = np.searchsorted(east, east + within_m, side="right")
+    found = []
+    for k, end in enumerate(ends):
+        others = order[k + 1 : end]
+        apart = np.hypot(*(places[others] - places[order[k]]).T)
+        found += [tuple(sorted((int(order[k]), int(i)))) for i in others[apart <= within_m]]
+    return sorted((i, j) for i, j in found)
 
 
 def hole_mistakes(
