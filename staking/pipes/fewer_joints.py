@@ -20,7 +20,7 @@ PACKINGS = 24
 """Ways to share out the posts that are tried with fewer joints."""
 FEW_PIECES = 40
 """Only where there are no more pieces than this is the linear program asked."""
-LISTED = 1000
+LISTED = 400
 """Loads in one integer program at most."""
 
 
