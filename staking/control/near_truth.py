@@ -34,6 +34,8 @@ FEWER = FAR_SDS**2 / 2
 """Half of what one reading that misses grossly counts."""
 BRIEF_STEPS = 15
 """Steps from one weighting to the next."""
+MOST_TRIED_ALL = 1000
+"""Readings up to which places are looked for as long as more than one of them misses grossly."""
 MOST_PLACED = 10
 """Readings without which the points are placed anew: each costs one whole adjustment."""
 MOST_REPAIRED = 2
@@ -67,7 +69,7 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
         # The other side must be contradicted by fewer readings; between equals the side taken stands.
         if missed + (FEWER if 1 < k <= tried else 0.0) < least:
             least, best = missed, coordinates
-        if k >= tried and least < FAR_SDS**2 + ALL_BUT_ONE * len(stack):
+        if k >= tried and least < _explained(network, result, stack, best):
             break
     # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
     # Readings that nothing checks miss nothing on any image: they do not count.
@@ -85,6 +87,21 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
         return result.again(written_about(stack, best, result.free))
     except RankDeficient:
         return result
+
+
+def _explained(network: Network, result: NetworkResult, stack: Stack, best: Floats | None) -> float:
+    """Return the sum below which no further places are tried: one blunder explains all that is left.
+
+    In a large survey, where each trial takes long, several may be left. Readings of one point are one
+    blunder: a station and its offset exchanged, a point's name mistaken.
+    """
+    enough = FAR_SDS**2 + ALL_BUT_ONE * len(stack)
+    if len(stack) > MOST_TRIED_ALL:
+        return enough
+    coordinates = np.nan_to_num(result.coordinates) if best is None else best
+    gross = np.flatnonzero(_misses(stack, coordinates) > FAR_SDS)
+    of = [set(points_of(network.equations[result.used[row]])) for row in gross]
+    return enough if not of or set.intersection(*of) else 0.0
 
 
 def _misses(stack: Stack, coordinates: Floats) -> Floats:

@@ -12,6 +12,7 @@ import math
 import numpy as np
 import pytest
 
+from staking.base.geodesy import Frame
 from staking.book.folder import read_book
 from staking.control.adjusting import adjusted
 
@@ -121,6 +122,21 @@ def test_nothing_is_asked_of_what_only_places_the_survey(tmp_path):
     got = adjusted(read_book(tmp_path / "yard", purpose="check"))
     assert named(got)[0] == ("tapes.csv", 2, "length")
     assert adjusted(book).suspects == ()
+
+
+def test_one_fix_far_off_does_not_turn_the_site_against_the_others(tmp_path):
+    # 2026-11-28: a latitude wrong by 100 m turned a site that fixes alone orient; two good ones were blamed.
+    frame = Frame(lat_rad=math.radians(47.35), lon_rad=math.radians(8.9), height_m=0.0)
+    rows = []
+    for name in ("P1", "P2", "P3", "P4"):
+        lat, lon = (math.degrees(v) for v in frame.geodetic(TRUE[name][0], TRUE[name][1]))
+        rows.append(f"{name},{lat + (0.0009 if name == 'P3' else 0.0):.9f},{lon:.9f},0.015,one")
+    (tmp_path / "yard").mkdir()
+    fixes = "point,lat,lon,sd_h,session\n" + "\n".join(rows) + "\n"
+    (tmp_path / "yard" / "fixes.csv").write_text(fixes, encoding="utf-8")
+    got = adjusted(folder(tmp_path / "yard", control=ORIGIN + 'side = "left"\n' + BENCHMARK))
+    (one,) = got.suspects
+    assert (one.table, one.row, one.column) == ("fixes.csv", 4, "lat")
 
 
 SIDES = "point,kind,side\nP1,pin,\nP2,pin,\nP3,pin,{p3}\nP4,pin,{p4}\n"
