@@ -40,6 +40,8 @@ MOST_PLACED = 10
 """Readings without which the points are placed anew: each costs one whole adjustment."""
 MOST_REPAIRED = 2
 """Readings, those that miss most, that are put right to place the points anew."""
+SIDED = (Kind.OFFSET, Kind.ANGLE, Kind.BEARING)
+"""Readings that know left from right."""
 TAPED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
 FAR_M = 0.3
 """A smaller slip does not choose a mirror image."""
@@ -87,6 +89,36 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
         return result.again(written_about(stack, best, result.free))
     except RankDeficient:
         return result
+
+
+def across_the_line(network: Network, result: NetworkResult, near: NetworkResult) -> NetworkResult | None:
+    """Return the adjustment about the other side of the line where as few readings contradict it; else None.
+
+    Only where readings that know one side from the other miss grossly, others here than there: tapes fit both
+    sides alike.
+    """
+    used = [network.equations[k] for k in result.used]
+    stack = stacked(used)
+    here = np.nan_to_num(near.coordinates)
+    gross = _gross(stack, here)
+    if not gross or not all(used[row].kind in SIDED for row in gross):
+        return None
+    for start in _mirrored(network, near):
+        there = _reweighted(stack, result, start)
+        others = _gross(stack, there)
+        if not others or gross & others or not all(used[row].kind in SIDED for row in others):
+            continue
+        if abs(_missed(stack, there) - _missed(stack, here)) < FEWER:
+            try:
+                return result.again(written_about(stack, there, result.free))
+            except RankDeficient:
+                return None
+    return None
+
+
+def _gross(stack: Stack, coordinates: Floats) -> set[int]:
+    """Return the rows of the readings that miss grossly."""
+    return {int(row) for row in np.flatnonzero(_misses(stack, coordinates) > FAR_SDS)}
 
 
 def _explained(network: Network, result: NetworkResult, stack: Stack, best: Floats | None) -> float:

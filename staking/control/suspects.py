@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.control.adjustment import Misclosure, Suspect
+from staking.control.adjustment import Misclosure, Suspect, where_words
 from staking.control.blaming import blamed
 from staking.control.causes import WRONG_READINGS, Cause, exchanges, other_how, single_causes
 from staking.control.directions import Norths
@@ -22,7 +22,7 @@ from staking.control.equations import PLAN, stacked
 from staking.control.hypotheses import field_of
 from staking.control.mistaken_names import mistaken_names
 from staking.control.movements import movements
-from staking.control.near_truth import near_the_truth
+from staking.control.near_truth import across_the_line, near_the_truth
 from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import NOTICED_SDS
@@ -40,6 +40,8 @@ Floats = NDArray[np.float64]
 WORTH_TELLING = 0.05
 """Suspects whose chance is a smaller share of the first one's are not told."""
 DISAGREE = "the readings disagree"
+MOST_OTHERS = 3
+"""Readings of the other side named with one of this."""
 LIKELY_NONE = 0.8
 """Chance of no blunder from which on nobody is named: what is left is shared by many, a few percent each."""
 MOST_READINGS = 240
@@ -91,7 +93,6 @@ def suspected(
     """
     if not suspicious(result, result.sd, loops):
         return Suspicion()
-    fails = variance_passes(result.vtpv, result.redundancy) is False
     unit = norths.book.job.site.units
 
     def meant(number: int) -> list[float]:
@@ -100,6 +101,52 @@ def suspected(
         return [network.equations[number].value + c.by for c in changes if not math.isnan(c.by)]
 
     near = near_the_truth(network, result, meant)
+    own = _suspicion_about(near, result, observed, network, norths)
+    across = across_the_line(network, result, near)
+    if across is None or not own.suspects:
+        return own
+    there = _suspicion_about(across, result, observed, network, norths)
+    if network.sides.default is None and not network.sides.by_point:
+        return _either(own, there, network, observed)
+    # What was said of a side decides.
+    return there if there.suspects and _against(network, across) < _against(network, near) else own
+
+
+def _against(network: Network, result: NetworkResult) -> int:
+    """Return how many points stand on another side than was said of them, or of all for the pins."""
+    sides = network.sides
+    enz = result.coordinates[: 3 * network.points].reshape(-1, 3)
+    placed = {p: (float(e), float(n)) for p, (e, n, _) in enumerate(enz) if e == e and n == n}
+    said = {p: sides.default for p in sides.pins if sides.default is not None} | dict(sides.by_point)
+    return sum(sides.of(placed[p], placed) not in (side, None) for p, side in said.items() if p in placed)
+
+
+def _either(own: Suspicion, across: Suspicion, network: Network, observed: Observed) -> Suspicion:
+    """Return the suspects of both sides of the line, where as many readings speak for each."""
+    if not across.suspects or not (own.suspects[0].passes_after and across.suspects[0].passes_after):
+        return own
+    assert network.sides.line is not None
+    a, b = (observed.names[p] for p in network.sides.line)
+    tell = f"Write in points.csv the side of a point that you know, left or right looking from {a} to {b}."
+
+    def shared(these: Sequence[Suspect], those: Sequence[Suspect]) -> list[Suspect]:
+        names = tuple(
+            f"{one.why.partition(': ')[0]} ({where_words(one.table, one.row)})" for one in those[:MOST_OTHERS]
+        )
+        return [
+            replace(one, chance=0.5 * one.chance, same_as=(*names, *one.same_as), would_tell=tell)
+            for one in these
+        ]
+
+    both = [*shared(own.suspects, across.suspects), *shared(across.suspects, own.suspects)]
+    return Suspicion(suspects=tuple(sorted(both, key=lambda one: -one.chance)), warnings=own.warnings)
+
+
+def _suspicion_about(
+    near: NetworkResult, result: NetworkResult, observed: Observed, network: Network, norths: Norths
+) -> Suspicion:
+    """Return who is suspected with the equations written about some places."""
+    fails, unit = variance_passes(result.vtpv, result.redundancy) is False, norths.book.job.site.units
     rows = _looked_at(observed, near)
     scene = _scene(observed, network, near, rows, norths, unit)
     if scene is None:

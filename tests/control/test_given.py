@@ -182,3 +182,15 @@ def test_one_gross_sign_does_not_outvote_several(tmp_path):
     got = adjusted(folder(tmp_path / "yard", control=control, offsets=offsets))
     (one,) = got.suspects
     assert (one.table, one.row, one.column, float(one.likely)) == ("offsets.csv", 2, "offset", -15.0)
+
+
+def test_one_sign_against_one_is_a_coin_toss_that_a_side_decides(tmp_path):
+    # 2026-11-28: the right row of two was named at above 0.99.
+    control = ORIGIN + AZIMUTH.format(degrees=90, north="true") + BENCHMARK
+    offsets = "point,from,to,station,offset\nP3,P1,P2,20,15\nG1,P1,P2,10,-7\n"
+    got = adjusted(folder(tmp_path / "yard", control=control, offsets=offsets))
+    assert sorted((s.row, round(s.chance, 2)) for s in got.suspects) == [(2, 0.5), (3, 0.5)]
+    assert all("the side of a point that you know" in s.would_tell for s in got.suspects)
+    sided = control + 'side = "left"\n'
+    one = adjusted(folder(tmp_path / "sided", control=sided, offsets=offsets)).suspects
+    assert [s.row for s in one] == [2]
