@@ -241,12 +241,12 @@ def _elsewhere(book: FieldBook, row: ControlRow, place: LatLon, home: LatLon) ->
     site = book.job.site
     km = great_circle_m(place, home) / 1000
     where = f"{_degrees(place)} by {site.grid}"
-    unit = _other_unit(book, *_middle(_placed(book)))
+    problem = f"the control points lie at {where}, {km:,.0f} km from [site] latitude and longitude"
+    middle = _middle(_placed(book))
+    unit = _other_unit(book, *middle)
     if unit is not None:
-        problem = f"the control points lie at {where}, {km:,.0f} km from [site] latitude and longitude"
         return _off_the_grid(row, problem, unit)
-    if _exchanged(book, *_middle(_placed(book))):
-        problem = f"the control points lie at {where}, {km:,.0f} km from [site] latitude and longitude"
+    if _exchanged(book, *middle):
         return _turned_round(row, problem)
     column, remedy = _one_change(place, home)
     mistake = Mistake(

@@ -20,34 +20,37 @@ def side_words(observed: Observed, network: Network, result: NetworkResult) -> t
     sides = network.sides
     if sides.line is None:
         return ()
-    enz = result.coordinates[: 3 * len(observed.names)].reshape(-1, 3)
-    placed = {p: (float(e), float(n)) for p, (e, n, _) in enumerate(enz) if e == e and n == n}
     line = f"{observed.names[sides.line[0]]}-{observed.names[sides.line[1]]}"
-
-    def elsewhere(points: dict[int, int]) -> list[int]:
-        found = []
-        for p, said in points.items():
-            side = sides.of(placed[p], placed) if p in placed and p not in (sides.line or ()) else None
-            if side is not None and side != said:
-                found.append(p)
-        return found
-
+    own, pins = against_sides(network, result)
     told = [
         f"points.csv says {_WORDS[said]} of {line} for {_listed(observed, some)}, and the readings put "
         f"{'it' if len(some) == 1 else 'them'} on the other side: the side is wrong, or the sign of an "
         "offset or another reading, which may then stand for the whole site"
         for said in (-1, 1)
-        if (some := elsewhere({p: own for p, own in sides.by_point.items() if own == said}))
+        if (some := [p for p in own if sides.by_point[p] == said])
     ]
-    if sides.default is not None:
-        some = elsewhere({p: sides.default for p in sorted(sides.pins) if p not in sides.by_point})
-        if some:
-            told.append(
-                f"[control] side is {_WORDS[sides.default]} of {line}, and the readings put "
-                f"{_listed(observed, some)} on the other side: right if they lie there, else the sign of an "
-                "offset or another reading is wrong; write their side in points.csv"
-            )
+    if pins and sides.default is not None:
+        told.append(
+            f"[control] side is {_WORDS[sides.default]} of {line}, and the readings put "
+            f"{_listed(observed, pins)} on the other side: right if they lie there, else the sign of an "
+            "offset or another reading is wrong; write their side in points.csv"
+        )
     return tuple(told)
+
+
+def against_sides(network: Network, result: NetworkResult) -> tuple[list[int], list[int]]:
+    """Return the points on another side than their own that was said, and the pins than that for all."""
+    sides = network.sides
+    enz = result.coordinates[: 3 * network.points].reshape(-1, 3)
+    placed = {p: (float(e), float(n)) for p, (e, n, _) in enumerate(enz) if e == e and n == n}
+
+    def elsewhere(p: int, said: int | None) -> bool:
+        on_line = p not in placed or p in (sides.line or ())
+        return not on_line and sides.of(placed[p], placed) not in (said, None)
+
+    own = [p for p, said in sides.by_point.items() if elsewhere(p, said)]
+    pins = [] if sides.default is None else sorted(sides.pins - sides.by_point.keys())
+    return own, [p for p in pins if elsewhere(p, sides.default)]
 
 
 def _listed(observed: Observed, points: Sequence[int]) -> str:

@@ -27,6 +27,7 @@ from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import NOTICED_SDS
 from staking.control.settling import approached
+from staking.control.side_words import against_sides
 from staking.control.telling import Scene, alike_of, possible, suspect_of
 from staking.control.variance_test import variance_passes
 from staking.control.weighing import LARGE_W, MANY_CHECKED, Story, large_w, scale_of, weighed
@@ -114,11 +115,8 @@ def suspected(
 
 def _against(network: Network, result: NetworkResult) -> int:
     """Return how many points stand on another side than was said of them, or of all for the pins."""
-    sides = network.sides
-    enz = result.coordinates[: 3 * network.points].reshape(-1, 3)
-    placed = {p: (float(e), float(n)) for p, (e, n, _) in enumerate(enz) if e == e and n == n}
-    said = {p: sides.default for p in sides.pins if sides.default is not None} | dict(sides.by_point)
-    return sum(sides.of(placed[p], placed) not in (side, None) for p, side in said.items() if p in placed)
+    own, pins = against_sides(network, result)
+    return len(own) + len(pins)
 
 
 def _either(own: Suspicion, across: Suspicion, network: Network, observed: Observed) -> Suspicion:

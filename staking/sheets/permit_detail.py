@@ -137,16 +137,7 @@ class _Footing:
             f"{ranged([h.lip_m for h in self.holes], self.notation)} below the middle. Concrete to grade, "
             "its top crowned. Dimensions as given, not checked for strength."
         )
-        lines = broken(text, width_mm=box[2] - box[0] - 6.0, size_pt=_PT)
-        return [
-            Text(
-                xy_mm=(box[0] + 3.0, box[1] + 3.0 + 4.1 * (len(lines) - 1 - k)),
-                text=line,
-                size_pt=_PT,
-                layer="notes",
-            )
-            for k, line in enumerate(lines)
-        ]
+        return _at_foot(text, box)
 
 
 def _side_view(plan: Plan, array: ArrayPlan, box: Box, notation: Notation) -> list[Item]:
@@ -209,6 +200,11 @@ def _side_notes(array: ArrayPlan, box: Box, notation: Notation) -> list[Item]:
         f"{notation.words(fit.clearance_m)}. Posts "
         f"{frame.post_pipe or 'as in job.toml'}, beams {frame.beam_pipe or 'as in job.toml'}."
     )
+    return _at_foot(text, box)
+
+
+def _at_foot(text: str, box: Box) -> list[Item]:
+    """Return a text in lines at the foot of its box."""
     lines = broken(text, width_mm=box[2] - box[0] - 6.0, size_pt=_PT)
     return [
         Text(
