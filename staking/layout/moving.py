@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from staking.layout.halving import halved
+
 Short = Callable[[float, float], float]
 """From a shift east and north, metres, to what the limits miss each other by: 0 or less where it fits."""
 
@@ -67,11 +69,4 @@ def _at(length_m: float, angle: float) -> tuple[float, float]:
 
 def _shortened(short: Short, fits_m: float, angle: float) -> float:
     """Return the length at which it just fits along a direction, from one that fits."""
-    misses = 0.0
-    while fits_m - misses > SETTLED_M:
-        middle = (misses + fits_m) / 2
-        if short(*_at(middle, angle)) <= 0:
-            fits_m = middle
-        else:
-            misses = middle
-    return fits_m
+    return halved(lambda m: short(*_at(m, angle)) <= 0, fits_m, 0.0, within=SETTLED_M)

@@ -14,6 +14,7 @@ from staking.ground.elevations import Ground
 from staking.layout.field import corners_of
 from staking.layout.fitting import AIMS, plane_of, posed_of
 from staking.layout.frame import ArrayPlane
+from staking.layout.halving import halved
 from staking.layout.replacing import moves_near
 from staking.layout.search import bounds_of, searched
 from staking.layout.shade import COVERED, Suns, shaded_shares
@@ -155,13 +156,7 @@ def _least(clear: Callable[[float], bool], *, shaded: bool, nearest_m: float) ->
             at = max(at - LOOK_M, nearest_m)
         if bad is None:
             return good
-    while abs(good - bad) > SETTLED_M:
-        middle = (good + bad) / 2
-        if clear(middle):
-            good = middle
-        else:
-            bad = middle
-    return good
+    return halved(clear, good, bad, within=SETTLED_M)
 
 
 def _away(plane: ArrayPlane) -> Floats:

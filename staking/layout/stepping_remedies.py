@@ -9,6 +9,7 @@ from dataclasses import replace
 from staking.book.records import ArrayJob
 from staking.ground.elevations import Ground
 from staking.layout.fitting import AIMS, posed_of
+from staking.layout.halving import halved
 from staking.layout.piers import a1_places
 from staking.layout.replacing import moves_near
 from staking.layout.search import Bounds, Found, between, bounds_of, searched
@@ -182,10 +183,4 @@ def _solved(fits_at: Callable[[float], bool], now_m: float, *, up: bool) -> floa
     misses, fits = now_m, now_m + (FURTHEST_M if up else -FURTHEST_M)
     if not fits_at(fits):
         return None
-    while abs(fits - misses) > SETTLED_M:
-        middle = (fits + misses) / 2
-        if fits_at(middle):
-            fits = middle
-        else:
-            misses = middle
-    return fits
+    return halved(fits_at, fits, misses, within=SETTLED_M)
