@@ -12,7 +12,8 @@ import pytest
 
 from staking.book.folder import read_book
 from staking.book.records import Accuracy
-from staking.place_asked import place_remarks
+from staking.north.zone_towns import nearest_town, town_of
+from staking.place_asked import place_remarks, place_words
 from staking.plan import surveyed
 from staking.remarks import too_good
 from staking.usual import row_remarks, usual_remarks
@@ -173,7 +174,16 @@ def test_a_survey_that_agrees_far_better_than_stated_is_told(tmp_path):
 
 def placed(zone, longitude, day=date(2026, 10, 3)):
     book = read_book(SAMPLES / "cross_fall")
-    site = replace(book.job.site, time_zone=zone, longitude_rad=math.radians(longitude), date=day)
+    town = town_of(str(zone))
+    latitude = book.job.site.latitude_rad if town is None else town.place[0]
+    site = replace(
+        book.job.site,
+        time_zone=zone,
+        latitude_rad=latitude,
+        longitude_rad=math.radians(longitude),
+        date=day,
+    )
+    book = replace(book, job=replace(book.job, arrays=()))
     return place_remarks(replace(book, job=replace(book.job, site=site)))
 
 
@@ -239,3 +249,70 @@ def test_a_compass_where_it_points_far_from_north_is_asked_about():
     assert "west of true north" in text
     assert compass(41.3, -75.8) == ()
     assert compass(61.2, -149.9) == ()
+
+
+def at_place(latitude, longitude, zone=None, facing=None):
+    book = read_book(SAMPLES / "cross_fall")
+    site = replace(
+        book.job.site,
+        latitude_rad=math.radians(latitude),
+        longitude_rad=math.radians(longitude),
+        time_zone=zone,
+    )
+    arrays = book.job.arrays
+    if facing is not None:
+        design = replace(arrays[0].array, azimuth_rad=math.radians(facing))
+        arrays = (replace(arrays[0], array=design),)
+    return replace(book, job=replace(book.job, site=site, arrays=arrays))
+
+
+@pytest.mark.parametrize(
+    ("place", "town", "km"),
+    # Distances between cities off an atlas, rounded (from memory).
+    [((39.95, -75.16), "New York", 130), ((-33.0, 149.0), "Sydney", 230), ((48.14, 11.58), "Vaduz", 180)],
+)
+def test_the_nearest_town_of_the_list_of_zones(place, town, km):
+    found, away_m = nearest_town((math.radians(place[0]), math.radians(place[1])))
+    assert found.name == town
+    assert away_m / 1000 == pytest.approx(km, rel=0.1)
+
+
+def test_a_zone_s_old_name_has_its_town_and_an_offset_none():
+    assert town_of("US/Eastern") == town_of("America/New_York")
+    assert town_of("UTC-05:00") is None
+
+
+def test_the_place_is_told_with_its_sides_in_words():
+    assert place_words(at_place(-33.0, 149.0)).startswith("33.0000° SOUTH, 149.0000° east: ")
+    assert "(United States)" in place_words(at_place(41.3, -75.8))
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "zone", "facing", "asks"),
+    [
+        (41.3, -75.8, "America/New_York", 170, ""),
+        (-33.0, 149.0, "Australia/Sydney", 10, ""),
+        (-33.0, 149.0, "Australia/Sydney", 280, ""),
+        (5.0, 36.0, "Africa/Nairobi", 0, ""),
+        # 2026-11-28: these went through, exit 0, and turned shadows by 180 degrees.
+        (35.0, 149.0, None, 10, "latitude's minus lost or too much"),
+        (-41.3, -75.8, None, 170, "latitude's minus lost or too much"),
+        (33.0, 149.0, "Australia/Sydney", 100, "on the other half of the earth"),
+        (-41.3, -75.8, "US/Eastern", 100, "on the other half of the earth"),
+        (-45.0, -120.0, None, 10, "in the sea or on the ice"),
+    ],
+)
+def test_a_latitude_s_lost_minus_is_asked_about(latitude, longitude, zone, facing, asks):
+    named = None if zone is None else ZoneInfo(zone)
+    texts = place_remarks(at_place(latitude, longitude, named, facing))
+    assert len(texts) == bool(asks), texts
+    assert all(asks in text for text in texts)
+
+
+def test_a_compass_at_a_place_that_nothing_checks_is_told():
+    book = at_place(41.3, -75.8)
+    azimuth = replace(book.job.control.azimuth, north="magnetic")
+    control = replace(book.job.control, azimuth=azimuth)
+    assert place_remarks(replace(book, job=replace(book.job, control=control))) == ()
+    [text] = place_remarks(replace(book, job=replace(book.job, control=control, arrays=())))
+    assert "41.3000° north, 75.8000° west" in text

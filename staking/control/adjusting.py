@@ -28,11 +28,11 @@ from staking.control.collimation import (
 from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
 from staking.control.equations import ANGULAR, Kind
-from staking.control.fixing import earth_tie, tied
+from staking.control.fixing import Tied, earth_tie, tied
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
-from staking.control.pegs import peg_remarks, peg_tests
+from staking.control.pegs import PegTest, peg_remarks, peg_tests
 from staking.control.placing import Sides
 from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
@@ -42,6 +42,7 @@ from staking.control.softened import softened, sourced
 from staking.control.sun_readings import add_sun_readings
 from staking.control.suspects import DISAGREE, Suspicion, suspected, suspicious
 from staking.control.variance_test import variance_passes
+from staking.control.wrong_signs import SignFits, other_places, with_signs
 
 Floats = NDArray[np.float64]
 
@@ -91,10 +92,25 @@ def worked(book: FieldBook, *, pier_names: frozenset[str] = frozenset()) -> Work
     return _adjusted(book, pier_names, frozenset(), book)
 
 
-def _adjusted(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Fitted:
+    """A book's equations and their solution, before anything is said of it."""
+
+    norths: Norths
+    observed: Observed
+    pegs: dict[str, PegTest]
+    rises: dict[str, int]
+    on_earth: Tied | None
+    datum: Datum
+    sort_of: dict[str, PointSort]
+    network: Network
+    result: NetworkResult
+
+
+def _fitted(
     book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], as_given: FieldBook
-) -> Worked:
-    """Adjust with the line of sight of some levels free; once more when the readings prove it of others.
+) -> _Fitted:
+    """Solve a book's equations, with the line of sight of some levels free.
 
     Sides are named from the line of the book as it was given, whatever of it is held here.
     """
@@ -126,6 +142,27 @@ def _adjusted(
                 )
             ]
         ) from error
+    return _Fitted(
+        norths=norths,
+        observed=observed,
+        pegs=pegs,
+        rises=rises,
+        on_earth=on_earth,
+        datum=datum,
+        sort_of=sort_of,
+        network=network,
+        result=result,
+    )
+
+
+def _adjusted(
+    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], as_given: FieldBook
+) -> Worked:
+    """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
+    fitted = _fitted(book, pier_names, rising, as_given)
+    observed, network, result = fitted.observed, fitted.network, fitted.result
+    pegs, rises, datum, sort_of = fitted.pegs, fitted.rises, fitted.datum, fitted.sort_of
+    on_earth = fitted.on_earth
     told = tested(observed, network, result, rises)
     more = proven(network, result, told)
     if more:
@@ -169,9 +206,11 @@ def _adjusted(
         *sight_warnings,
         *peg_remarks(pegs),
     ]
-    suspicion = suspected(observed, network, result, loops, norths)
+    suspicion = suspected(observed, network, result, loops, fitted.norths)
     if suspicious(result, result.sd, loops):
         suspicion = _asked_of_the_given(book, pier_names, rising, suspicion)
+        if book is as_given:
+            suspicion = _asked_of_the_place(book, pier_names, rising, suspicion)
     warnings += suspicion.warnings
     adjustment = Adjustment(
         points=_points(observed, result, sort_of),
@@ -212,6 +251,21 @@ def _asked_of_the_given(
         kept = tuple(text for text in asked.warnings if text.startswith(DISAGREE))
         return Suspicion(suspects=asked.suspects, warnings=kept)
     return Suspicion(warnings=(GIVEN_CONTRADICTED,))
+
+
+def _asked_of_the_place(
+    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], suspicion: Suspicion
+) -> Suspicion:
+    """Return who is suspected once a minus of latitude or longitude may be lost."""
+    fits: list[SignFits] = []
+    for other in other_places(book):
+        try:
+            result = _fitted(other.book, pier_names, rising, book).result
+        except WrongInput:
+            continue  # The sun is down there, or the compass of no use.
+        if result.redundancy > 0 and variance_passes(result.vtpv, result.redundancy):
+            fits.append(SignFits(keys=other.keys, vtpv=result.vtpv, redundancy=result.redundancy))
+    return with_signs(suspicion, book.job.site, fits)
 
 
 def _slip(found: Suspicion | Adjustment) -> bool:

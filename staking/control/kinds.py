@@ -28,8 +28,8 @@ def sorts(book: FieldBook, keys: dict[str, str]) -> dict[str, PointSort]:
     """Return the sort of every point, by key.
 
     A name of BM alone, with digits or with one more word is a benchmark, so is the point of
-    ``[control] benchmark``; TP with digits is a turning point; else a point is ground. `points.csv`
-    overrules.
+    ``[control] benchmark``; TP with digits is a turning point; a mark of a shadow that no rod, rise, offset
+    or fix measures is other; else a point is ground. `points.csv` overrules.
 
     Parameters
     ----------
@@ -49,10 +49,11 @@ def sorts(book: FieldBook, keys: dict[str, str]) -> dict[str, PointSort]:
         if job.place.line is not None:
             needed |= {key_of(name) for name in job.place.line}
     datum = None if control.benchmark is None else key_of(control.benchmark.point)
+    marks = _shadow_marks(book)
     result: dict[str, PointSort] = {}
     for key in keys:
         row = rows.get(key)
-        kind: PointKind = "ground"
+        kind: PointKind = "other" if key in marks else "ground"
         if row is not None and row.kind is not None:
             kind = row.kind
         elif key == datum or BENCHMARK_NAME.fullmatch(key):
@@ -67,3 +68,12 @@ def sorts(book: FieldBook, keys: dict[str, str]) -> dict[str, PointSort]:
             must_place=key in needed or kind in ("pin", "benchmark") or key == datum,
         )
     return result
+
+
+def _shadow_marks(book: FieldBook) -> set[str]:
+    """Return the points that shadows fell on and that nothing measures as ground."""
+    marks = {key_of(row.to) for row in book.shadows} | {key_of(row.to) for row in book.equal_shadows}
+    measured = {key_of(row.point) for row in book.levels} | {key_of(row.point) for row in book.offsets}
+    measured |= {key_of(row.point) for row in book.fixes}
+    measured |= {key_of(name) for row in book.rises for name in (row.start, row.to)}
+    return marks - measured

@@ -10,14 +10,16 @@ from datetime import time as Time
 
 from staking.base.errors import Mistake
 from staking.book.clock import read_time
-from staking.book.records import EqualShadowRow, FieldBook, ShadowRow
+from staking.book.records import EqualShadowRow, FieldBook, ShadowRow, Site
+from staking.book.tomltree import FILE
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import key_of
 from staking.control.observing import Extra, Observed, Source
+from staking.control.signs import SIGNS, angle_of, degrees_text, with_other_signs
 from staking.north.equal_shadows import EqualShadows, equal_shadows
 from staking.north.shadow import shadow_at
-from staking.north.sun import SUN_DAY_S, SUN_SD_RAD
+from staking.north.sun import SUN_DAY_S, SUN_SD_RAD, sun_at
 
 SHADOW = "shadow"
 EQUAL = "equal shadows"
@@ -39,6 +41,11 @@ def add_sun_readings(book: FieldBook, observed: Observed, norths: Norths) -> Non
         observed.warnings.append(
             f"{tables}: times are taken as UTC, for [site] time_zone does not say which clock they are by"
         )
+    if len(rows) > 1 and not any(_shone(book, row, book.job.site) for row in rows):
+        sign = _sign_lost(book, rows)
+        if sign is not None:
+            observed.mistakes.append(sign)
+            return
     for row in rows:
         where = _where(book, row, observed)
         turn = norths.turn("true", file=row.table, row=row.row, column="to")
@@ -56,6 +63,38 @@ def add_sun_readings(book: FieldBook, observed: Observed, norths: Norths) -> Non
             column = "time" if isinstance(row, ShadowRow) else "afternoon"
             remedy = "Look at the times, the date, and site.time_zone, latitude and longitude"
             _tell(observed, row, column, str(error), remedy=remedy)
+
+
+def _sign_lost(book: FieldBook, rows: list[ShadowRow | EqualShadowRow]) -> Mistake | None:
+    """Return the one mistake that has the sun down at times it shone: a sign of latitude or longitude."""
+    site = book.job.site
+    for keys in SIGNS:
+        if all(_shone(book, row, with_other_signs(site, keys)) for row in rows):
+            other = " and ".join(f"{key} {degrees_text(-angle_of(site, key))}" for key in keys)
+            return Mistake(
+                file=FILE,
+                column=f"site.{keys[0]}",
+                read=degrees_text(angle_of(site, keys[0])),
+                problem=f"there the sun was down at the times of all {len(rows)} rows of shadows",
+                remedy=f"At {other} it shone at all of them: south and west are minus, is a minus lost or "
+                "too much? Else look at the times, the date and site.time_zone",
+            )
+    return None
+
+
+def _shone(book: FieldBook, row: ShadowRow | EqualShadowRow, site: Site) -> bool:
+    """Return whether the sun was up at the times of a row; yes where nothing tells the place or the day."""
+    date = site.date if row.date is None else row.date
+    if site.latitude_rad is None or site.longitude_rad is None or date is None:
+        return True
+    times = (row.time,) if isinstance(row, ShadowRow) else (row.morning, row.afternoon)
+    try:
+        return all(
+            sun_at(site.latitude_rad, site.longitude_rad, _when(book, date, time)).elevation_rad > 0.0
+            for time in times
+        )
+    except ValueError:
+        return True  # A year out of reach is told with its row.
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from staking.book.records import ArrayJob, Job
+from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
@@ -129,6 +130,9 @@ def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
         f"{fine(accuracy.mark_m)}, saw {fine(accuracy.saw_m)}.",
         f"{north_name(plan)} is up the map{_grid_turned(plan)}; elevations count from the benchmark.",
     ]
+    where = place_words(plan.book)
+    if where is not None:
+        lines.append(sentence(f"the site is taken to lie at {where}"))
     between = ground_words(plan, notation)
     if between is not None:
         lines.append(sentence(f"ground between the shots: {between}"))

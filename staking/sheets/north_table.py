@@ -11,6 +11,7 @@ from staking.base.axes import azimuth_of
 from staking.base.units import format_angle
 from staking.book.records import Site
 from staking.north.shadow import HIGHEST_RAD, LOWEST_RAD, ShadowDay, shadow_at, shadows_on
+from staking.place_asked import sides_words
 from staking.plan import Plan
 from staking.sheets.names import axes_north
 from staking.sheets.notation import Notation, sentence
@@ -131,10 +132,12 @@ def sun_words(site: Site, day: ShadowDay, notation: Notation) -> tuple[str, ...]
         return tuple(lines)
     when = noon.when if site.time_zone is None else noon.when.astimezone(site.time_zone)
     falls = "north" if noon.stands == "south" else "south"
+    assert site.latitude_rad is not None
+    assert site.longitude_rad is not None
     said = (
-        f"On {day.day} the sun stands true {noon.stands} at {_clock(when, day, seconds=True)}, "
-        f"{high}° high: a "
-        f"plumb line's shadow then falls true {falls}."
+        f"On {day.day}, at {sides_words((site.latitude_rad, site.longitude_rad))}, the sun stands true "
+        f"{noon.stands} at {_clock(when, day, seconds=True)}, {high}° high: a plumb line's shadow then falls "
+        f"true {falls}."
     )
     if noon.elevation_rad > HIGHEST_RAD:
         said += (
@@ -143,8 +146,6 @@ def sun_words(site: Site, day: ShadowDay, notation: Notation) -> tuple[str, ...]
             "and turns fast. Use the morning or the afternoon."
         )
     else:
-        assert site.latitude_rad is not None
-        assert site.longitude_rad is not None
         turning = shadow_at(site.latitude_rad, site.longitude_rad, noon.when).turning_rad_per_s
         said += f" A clock 1 min wrong turns that line by {_minute_words(turning, notation)}."
     lines.append(said)

@@ -9,8 +9,9 @@ from staking.base.errors import Mistake, WrongInput
 from staking.book.kinds import DATE
 from staking.book.records import Site
 from staking.north.sun import check_year
+from staking.place_asked import site_remarks
 from staking.sheets.north_table import Line, magnetic_words, shadow_day, shadow_table, sun_words
-from staking.sheets.notation import Notation
+from staking.sheets.notation import Notation, sentence
 from staking.sheets.table import Table
 from staking.sheets.wrapped import bullets
 
@@ -59,6 +60,8 @@ def shadow_lines(site: Site, date: Date, line: Line | None) -> list[str]:
     lines += bullets(sun_words(site, day, notation))
     told = magnetic_words(replace(site, date=date))
     lines += bullets([] if told is None else [told])
+    asked = site_remarks(site)
+    lines += ["", "WORRY ABOUT", *bullets(sentence(text) for text in asked)] if asked else []
     return [*lines, "", *_grid(shadow_table(day, line, notation))] if day.shadows else lines
 
 

@@ -8,6 +8,7 @@ from staking.base.quantities import mass_words
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure
 from staking.pipes.concrete import concrete_of
+from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.buy_table import joint_words
 from staking.sheets.concrete_table import order_words as concrete_words
@@ -112,6 +113,9 @@ def _survey(plan: Plan) -> list[str]:
         if kinds.count(kind)
     ]
     lines = ["", "SURVEY", *labelled("points", ", ".join(counted) or "none")]
+    where = place_words(plan.book)
+    if where is not None:
+        lines += labelled("place", where)
     if adjustment.level_sums is not None:
         sums = adjustment.level_sums
         difference_m = sums.sum_bs_m - sums.sum_fs_m

@@ -12,6 +12,8 @@ import pytest
 from staking.base.errors import WrongInput
 from staking.book.records import (
     Accuracy,
+    Azimuth,
+    BearingRow,
     Benchmark,
     Control,
     ControlRow,
@@ -26,6 +28,7 @@ from staking.book.records import (
 )
 from staking.control.adjusting import adjusted
 from staking.north.convergence import grid_convergence_rad
+from staking.north.declination import declination_rad
 from staking.north.equal_shadows import equal_shadows
 from staking.north.shadow import shadow_at
 
@@ -271,3 +274,81 @@ def test_a_clock_a_whole_hour_off_is_named(hours, why, count):
     assert all(why in s.why for s in named)
     assert named[0].likely == f"15:{int(named[0].read[-2:]):02d}"
     assert named[0].passes_after
+
+
+def turned_bearings(site, *, magnetic_of):
+    """Three bearings by a compass at `magnetic_of`, in a taped triangle whose azimuth is given."""
+    declination = declination_rad(magnetic_of.latitude_rad, magnetic_of.longitude_rad, DAY).declination_rad
+    places = {"P1": (0.0, 0.0), "P2": (0.0, 20.0), "P3": (15.0, 10.0)}
+    pairs = (("P1", "P2"), ("P2", "P3"), ("P3", "P1"))
+    runs = [(places[b][0] - places[a][0], places[b][1] - places[a][1]) for a, b in pairs]
+    one = book(site=site)
+    azimuth = Azimuth(start="P1", to="P2", azimuth_rad=0.0, north="true")
+    bearings = tuple(
+        BearingRow(
+            table="bearings.csv",
+            row=2 + k,
+            read={"bearing": "0"},
+            start=start,
+            to=to,
+            bearing_rad=(math.atan2(*run) - declination) % math.tau,
+            north="magnetic",
+        )
+        for k, ((start, to), run) in enumerate(zip(pairs, runs, strict=True))
+    )
+    tapes = tuple(
+        TapeRow(table="tapes.csv", row=2 + k, start=start, to=to, length_m=math.hypot(*run), how="level")
+        for k, ((start, to), run) in enumerate(zip(pairs, runs, strict=True))
+    )
+    control = replace(one.job.control, azimuth=azimuth, side="right")
+    return replace(one, job=replace(one.job, control=control), bearings=bearings, tapes=tapes)
+
+
+SOUTH = replace(SITE, latitude_rad=-33 * DEG, longitude_rad=149 * DEG)
+
+
+@pytest.mark.parametrize(
+    ("typed", "key", "likely"),
+    [
+        (replace(SOUTH, latitude_rad=33 * DEG), "site.latitude", "-33"),
+        (replace(SOUTH, longitude_rad=-149 * DEG), "site.longitude", "149"),
+        (replace(SITE, longitude_rad=75 * DEG), "site.longitude", "-75"),
+    ],
+)
+def test_a_lost_minus_is_named_before_the_azimuth_that_it_makes_look_wrong(typed, key, likely):
+    """2026-11-28: `degrees: read 20, likely 02`, above 99 %, for a latitude typed without its minus."""
+    true = SITE if likely == "-75" else SOUTH
+    assert adjusted(turned_bearings(true, magnetic_of=true)).suspects == ()
+    found = adjusted(turned_bearings(typed, magnetic_of=true))
+    [first] = [one for one in found.suspects if one.column == key]
+    assert (first.table, first.likely, first.passes_after) == ("job.toml", likely, True)
+    # Declinations of two places may be much alike: then either sign is told.
+    assert first.chance > 0.3
+    assert found.suspects[0].column.startswith("site.")
+    assert sum(one.chance for one in found.suspects if one.column == "control.azimuth.degrees") < 0.2
+
+
+def test_an_azimuth_off_by_some_other_amount_blames_no_sign():
+    wrong = turned_bearings(SOUTH, magnetic_of=SOUTH)
+    azimuth = replace(wrong.job.control.azimuth, azimuth_rad=30 * DEG)
+    wrong = replace(wrong, job=replace(wrong.job, control=replace(wrong.job.control, azimuth=azimuth)))
+    columns = [one.column for one in adjusted(wrong).suspects]
+    assert columns
+    assert not any(column.startswith("site.") for column in columns)
+
+
+def test_shadows_at_a_place_where_it_was_night_are_one_mistake():
+    """2026-11-28: a mistake for each row, and the longitude's lost minus was not named."""
+    night = replace(SITE, longitude_rad=-LON)
+    with pytest.raises(WrongInput) as caught:
+        adjusted(book(shadows=[shadow((15, 30)), shadow((20, 0), "P3", row=3)], site=night))
+    [mistake] = caught.value.mistakes
+    assert (mistake.column, mistake.read) == ("site.longitude", "75")
+    assert "At longitude -75" in mistake.remedy
+
+
+def test_the_mark_of_a_shadow_is_no_ground_shot():
+    """2026-11-28: S1 and S2 counted as ground shots without an elevation."""
+    found = adjusted(book(shadows=[shadow((15, 30))]))
+    assert dict(zip(found.points.names, found.points.kinds, strict=True))["P2"] == "other"
+    assert not any("no elevation" in text for text in found.warnings)
