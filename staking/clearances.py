@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from staking.base.units import told
 from staking.book.records import ArrayJob, FieldBook
 from staking.control.adjustment import Points
-from staking.layout.field import corners_of
+from staking.layout.around import Needs
 from staking.layout.frame import Fit
+from staking.layout.room import things_of
 from staking.layout.shape import shape_of
 from staking.lines.keeping import Distance, Thing, distances
 from staking.lines.obstacles import obstacles_of
-from staking.marks.stakeout import StakeOut
 
 Floats = NDArray[np.float64]
 
@@ -61,7 +61,6 @@ class Standing:
     """Name and section, for what is not a pier's: empty for the only one."""
     job: ArrayJob
     fit: Fit
-    stakeout: StakeOut
 
 
 def clearances(
@@ -89,43 +88,22 @@ def clearances(
     if not obstacles.placed:
         return Clearances(unplaced=obstacles.unplaced)
     hole_m = 0.0 if book.job.footing is None else book.job.footing.hole_diameter_m
-    things = [t for one in standing for t in _things(one, hole_m, stick_m, book.job.site.show)]
+    needs = Needs(hole_m=hole_m / 2, hub_m=book.job.stakes.offset_hub_m, stick_m=stick_m)
+    things = [t for one in standing for t in _things(one, needs, book.job.site.show)]
     return Clearances(distances=distances(obstacles.placed, things, ground), unplaced=obstacles.unplaced)
 
 
-def _things(one: Standing, hole_m: float, stick_m: float, style: str) -> list[Thing]:
-    piers, ground_m = one.fit.piers, one.fit.lengths.ground_m
-    prefix, title = f"{one.name}-" if one.name else "", one.title or one.name
-    feet = np.column_stack([piers.en_m, ground_m])
-    found = [
-        Thing(
-            kind="modules",
-            name=f"edge of the modules of {title}" if title else "edge of the modules",
-            enz_m=_upper_corners(one),
-        )
-    ]
-    stick_words = told(stick_m, style)
-    for name, foot in zip(piers.names, feet, strict=True):
-        place = foot[None, :]
-        found.append(Thing(kind="hole", name=f"hole of {prefix}{name}", enz_m=place, radius_m=hole_m / 2))
-        if stick_m > 0:
-            stick = f"stick of {stick_words} stood up at {prefix}{name}"
-            found.append(Thing(kind="stick", name=stick, enz_m=place, radius_m=stick_m))
-    for mark in one.stakeout.marks:
-        found += [
-            Thing(
-                kind="hub",
-                name=f"hub {prefix}{hub.name}",
-                enz_m=np.array([[*hub.en_m, hub.ground_m]]),
-            )
-            for hub in mark.hubs
-        ]
-    return found
-
-
-def _upper_corners(one: Standing) -> Floats:
-    shape = shape_of(one.job, style="metric")
-    return corners_of(shape, one.fit.plane, shape.stack_m + shape.thick_m)
+def _things(one: Standing, needs: Needs, style: str) -> list[Thing]:
+    return things_of(
+        shape_of(one.job, style="metric"),
+        one.fit.plane,
+        names=one.fit.piers.names,
+        grade_m=one.fit.lengths.ground_m,
+        needs=needs,
+        title=one.title or one.name,
+        prefix=f"{one.name}-" if one.name else "",
+        style=style,
+    )
 
 
 def clearance_remarks(book: FieldBook, found: Clearances, style: str) -> tuple[str, ...]:

@@ -12,11 +12,13 @@ from staking.book.records import ArrayJob, FieldBook, Job
 from staking.control.adjustment import Points
 from staking.control.kinds import key_of
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table
+from staking.layout.around import Around, Needs
 from staking.layout.frame import NoPlaneFits, Piers
 from staking.layout.piers import beam_letter
 from staking.layout.place import place_ahead
 from staking.layout.sections import most_piers, parting_of
 from staking.layout.stepped import SectionFit, laid_out, level_piers, with_breaks
+from staking.lines.obstacles import obstacles_of
 
 SETTLED_M = 1e-5
 """A stake's place has settled when it moves less than this from one fit to the next."""
@@ -103,6 +105,21 @@ def set_out(book: FieldBook) -> dict[str, tuple[float, float]]:
     return {key_of(row.pier): (row.east_m, row.north_m) for row in book.staked}
 
 
+def around_of(book: FieldBook, points: Points) -> dict[str, Around]:
+    """Return, by array, the line of its place and what it must keep clear of."""
+    obstacles, job = obstacles_of(book, points).placed, book.job
+    sticks = () if job.pipe is None else job.pipe.stock
+    needs = Needs(
+        hole_m=0.0 if job.footing is None else job.footing.hole_diameter_m / 2,
+        hub_m=job.stakes.offset_hub_m,
+        stick_m=max((stick.length_m for stick in sticks), default=0.0),
+    )
+    return {
+        array.name: Around(ahead=place_ahead(array.place, points), obstacles=obstacles, needs=needs)
+        for array in job.arrays
+    }
+
+
 def all_laid_out(
     book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
 ) -> tuple[tuple[SectionFit, ...], YardGround]:
@@ -116,11 +133,12 @@ def all_laid_out(
     job = _parted(book, points, placed, stood)
     places = pier_places(job, placed)
     table = ground_of_table(book.ground_table, points)
+    around = around_of(book, points)
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = stood | {key_of(name): stood.get(key_of(name), place) for name, place in places.items()}
         ground = fitted_ground(points, stakes, book.lines, asked=book.job.ground.asked_surface, table=table)
-        fits = _each_fitted(book, job, points, placed, ground)
+        fits = _each_fitted(book, job, around, placed, ground)
         now = {
             name: place
             for section in fits
@@ -136,7 +154,7 @@ def all_laid_out(
 def _each_fitted(
     book: FieldBook,
     job: Job,
-    points: Points,
+    around: Mapping[str, Around],
     placed: Mapping[str, tuple[float, float]],
     ground: YardGround,
 ) -> tuple[SectionFit, ...]:
@@ -151,7 +169,7 @@ def _each_fitted(
                 ground=ground.for_array(array.name),
                 accuracy=book.job.accuracy,
                 style=job.site.show,
-                ahead=place_ahead(array.place, points),
+                around=around[array.name],
             )
         except NoPlaneFits as trouble:
             troubles.append(trouble)
@@ -170,6 +188,7 @@ def _parted(
     job = book.job
     if not any(array.fit.stepped for array in job.arrays):
         return job
+    around = around_of(book, points)
     table = ground_of_table(book.ground_table, points)
     ground = fitted_ground(points, stood, book.lines, asked=book.job.ground.asked_surface, table=table)
     arrays: list[ArrayJob] = []
@@ -182,7 +201,7 @@ def _parted(
                     placed_en_m=placed[array.name],
                     ground=ground.for_array(array.name),
                     style=job.site.show,
-                    ahead=place_ahead(array.place, points),
+                    around=around[array.name],
                 )
             )
         except NoPlaneFits as trouble:

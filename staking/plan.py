@@ -231,7 +231,7 @@ def planned(book: FieldBook) -> Plan:
     kept = clearances(
         book,
         adjustment.points,
-        [Standing(name=a.name, title=a.title, job=a.job, fit=a.fit, stakeout=a.stakeout) for a in arrays],
+        [Standing(name=a.name, title=a.title, job=a.job, fit=a.fit) for a in arrays],
         stick_m=_longest_stick(job, arrays),
         ground=ground.z,
     )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import time as Time
+from itertools import accumulate
 
 from staking.base.units import told
 from staking.book.records import ArrayJob, FieldBook
@@ -55,7 +56,7 @@ def shading(
     book
         The field book: place, day and hours.
     arrays
-        Each with its fit.
+        Each with its fit, of a stepped one each section.
     placed, ahead
         By array: where the pier that its place names stands, and the unit vector along its place's line.
     ground
@@ -63,25 +64,31 @@ def shading(
     """
     if len({job.name for job, _ in arrays}) < 2:
         return Shading()
-    if any(job.sections > 1 for job, _ in arrays):
-        return Shading(why_not="shade between arrays is not looked at where one of them is stepped")
     try:
         suns, day = _suns(book)
     except ValueError as error:
         return Shading(why_not=str(error))
-    standing = [
-        Standing(
-            job=job,
-            plane=fit.plane,
-            placed_en_m=placed[job.name],
-            ahead=ahead[job.name],
-            ground=ground.for_array(job.name),
+    standing = []
+    for whole in book.job.arrays:
+        own = [(job, fit.plane) for job, fit in arrays if job.name == whole.name]
+        standing.append(
+            Standing(
+                job=_as_parted(whole, [job for job, _ in own]),
+                sections=tuple(own),
+                placed_en_m=placed[whole.name],
+                ahead=ahead[whole.name],
+                ground=ground.for_array(whole.name),
+            )
         )
-        for job, fit in arrays
-    ]
     hours = book.job.shade
     found = shades_of(standing, suns, style=book.job.site.show)
     return Shading(day=day, start=hours.start, to=hours.to, shades=found)
+
+
+def _as_parted(job: ArrayJob, sections: Sequence[ArrayJob]) -> ArrayJob:
+    """Return a job with the breaks at which it was parted."""
+    after = tuple(accumulate(one.array.modules_along for one in sections[:-1]))
+    return replace(job, fit=replace(job.fit, sections=1, break_after=after or None))
 
 
 def _suns(book: FieldBook) -> tuple[Suns, Date]:

@@ -14,6 +14,7 @@ import numpy as np
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import Accuracy, ArrayJob
 from staking.ground.elevations import Elevations, Ground
+from staking.layout.around import Around
 from staking.layout.beams import beams_of, clear_cross_slopes
 from staking.layout.field import corners_of
 from staking.layout.frame import ArrayPlane, Fit, NoPlaneFits, PierLengths, Piers
@@ -43,7 +44,7 @@ def fitted(
     ground: Ground,
     accuracy: Accuracy,
     style: str = "metric",
-    ahead: tuple[float, float] | None = None,
+    around: Around | None = None,
 ) -> Fit:
     """Return the array laid out on its ground.
 
@@ -60,9 +61,9 @@ def fitted(
         Of the rod, the mark and the saw.
     style : str
         In which messages tell lengths.
-    ahead : (float, float), optional
-        Unit vector (east, north) along the line that `job.place` names, for the shift that would do; without
-        it a place by a line is not shifted.
+    around : Around, optional
+        The line that `job.place` names and what must be kept clear of, for the shift that would do; without
+        the former a place by a line is not shifted.
 
     Raises
     ------
@@ -80,7 +81,7 @@ def fitted(
 
         raise NoPlaneFits(
             conflicts_of(posed.yard, job.fit, found, style=style),
-            would_do(job, placed_en_m=placed_en_m, ground=ground, style=style, ahead=ahead),
+            would_do(job, placed_en_m=placed_en_m, ground=ground, style=style, around=around),
         )
     return fit_of(posed.yard, found, accuracy)
 

@@ -14,17 +14,16 @@ from dataclasses import replace
 import numpy as np
 
 from staking.base.errors import WrongInput
-from staking.base.units import format_angle, told
+from staking.base.units import told
 from staking.book.records import ArrayJob, Limits
 from staking.ground.elevations import Ground
+from staking.layout.around import Around
 from staking.layout.asking import AskedEnough, CountedGround
 from staking.layout.beams import clear_cross_slopes
 from staking.layout.fitting import AIMS, Posed, posed_of
 from staking.layout.frame import Conflict
 from staking.layout.heights import Yard, above_grade
-from staking.layout.moving import least_move
-from staking.layout.piers import a1_places, piers_at
-from staking.layout.replacing import moves_near
+from staking.layout.room import not_kept, print_of, sticks_keep, swing_of
 from staking.layout.search import (
     HOLDS_M,
     Aim,
@@ -42,21 +41,13 @@ from staking.layout.search import (
     short_by_a_look,
 )
 from staking.layout.shaving import shaved
+from staking.layout.shifting import may_stand, shift_would_do
+from staking.layout.stepped_remedies import Parted, nearest_parted
 from staking.layout.stepping_remedies import stepped_would_do, stepping_would_do
-from staking.layout.words import STEP_M, outward, pasted, told_area, told_volume
+from staking.layout.telling import outside_of, place_in_words, shaved_text
+from staking.layout.turning import ANGLE_STEP_RAD, STEEPEST_OFFERED_RAD, cross_slope_text, tilts_would_do
+from staking.layout.words import STEP_M, outward, pasted
 
-STEEPEST_OFFERED_RAD = math.radians(15)
-"""No cross-slope over this is offered: a beam so steep wants another frame. Common practice, no source."""
-TILTS_OFFERED_RAD = (0.0, math.radians(60))
-"""Between these a tilt is offered. Common practice, no source."""
-ANGLE_STEP_RAD = math.radians(0.1)
-LOOK_STEPS = 10
-"""Tilts are looked at a degree apart before the step of 0.1° is settled."""
-MOST_MOVE_M = 3.0
-"""No shift over this is looked for: further away it is another place, to be chosen by eye. Common practice,
-no source."""
-MOST_SHAVED_M = 1.5
-"""A deeper cut is an excavation, whose sides may not be left standing (common practice, no source)."""
 MOST_ASKED = 3_000_000
 """Places of the ground that are looked at for remedies: half a minute on kriged ground; yards ask for 0.1 to
 1.5 million. Arrays hundreds of modules long reach it."""
@@ -105,21 +96,10 @@ def conflicts_of(yard: Yard, limits: Limits, found: Found, *, style: str) -> tup
     )
     for limit, by, en, what, side in spots:
         if by > HOLDS_M / 4:
-            where = _place_in_words(yard, found.cross_rad, en, style)
+            where = place_in_words(yard, found.cross_rad, en, style)
             text = f"{where}: at the nearest plane {what}, {told(by, style)} {side} {limit}"
             conflicts.append(Conflict(limit=f"fit.{limit}", where=where, by_m=by, text=text))
     return tuple(sorted(conflicts, key=lambda c: -c.by_m))
-
-
-def _place_in_words(yard: Yard, cross_rad: float, en_m: tuple[float, float], style: str) -> str:
-    a1 = a1_places(yard.shape, cross_rad, yard.placed, yard.placed_en_m)
-    piers = piers_at(yard.shape, cross_rad, (float(a1[0]), float(a1[1]))).en_m
-    apart = np.hypot(*(piers - np.asarray(en_m)).T)
-    nearest = int(apart.argmin())
-    return (
-        f"under the modules at east {told(en_m[0], style)}, north {told(en_m[1], style)}, "
-        f"{told(float(apart[nearest]), style)} from pier {yard.called(nearest)}"
-    )
 
 
 def would_do(
@@ -128,21 +108,23 @@ def would_do(
     placed_en_m: tuple[float, float],
     ground: Ground,
     style: str,
-    ahead: tuple[float, float] | None = None,
+    around: Around | None = None,
 ) -> tuple[str, ...]:
     """Return sentences, each a change of one value with which a plane fits, every one tried.
 
     At most `MOST_ASKED` places of the ground are looked at; where that does not suffice, the last sentence
     says that not everything was tried.
     """
+    around = around or Around()
     if job.fit.stepped:
         counted = CountedGround(ground, MOST_ASKED)
-        return _all_of(stepped_would_do(job, placed_en_m=placed_en_m, ground=counted, style=style))
+        return _all_of(_stepped(job, placed_en_m, counted, around, style))
     asker = _Asker(job, placed_en_m, CountedGround(ground, MOST_ASKED), style)
     sentences: list[str] = []
     try:
-        for kind in (asker.lengths, asker.cross_slope, asker.tilts):
-            sentences.extend(kind())
+        sentences.extend(asker.lengths())
+        sentences.extend(asker.cross_slope())
+        sentences.extend(tilts_would_do(job, asker.fits))
         if not sentences:
             sentences.extend(asker.both_heights())
         stepping = stepping_would_do(
@@ -150,15 +132,31 @@ def would_do(
             placed_en_m=placed_en_m,
             ground=CountedGround(ground, MOST_ASKED_STEPPING),
             style=style,
-            ahead=ahead,
+            ahead=around.ahead,
         )
         stepped = _all_of(stepping)
         sentences.extend(text for text in stepped if text != NOT_ALL_TRIED)
-        sentences.extend(asker.shaving())
-        sentences.extend(asker.moving(ahead))
+        cut = shaved(asker.posed.yard, asker.bounds, asker.posed.ranges)
+        if cut is not None:
+            sentences.extend(shaved_text([(asker.posed.yard, cut)], style))
+        sentences.extend(asker.moving(around))
     except AskedEnough:
         return (*sentences, NOT_ALL_TRIED)
     return (*sentences, *(text for text in stepped if text == NOT_ALL_TRIED))
+
+
+def _stepped(
+    job: ArrayJob, placed_en_m: tuple[float, float], ground: Ground, around: Around, style: str
+) -> Iterator[str]:
+    """Yield what would do for an array that is stepped already."""
+    yield from stepped_would_do(job, placed_en_m=placed_en_m, ground=ground, style=style)
+    parted = nearest_parted(job, placed_en_m=placed_en_m, ground=ground, style=style)
+    if parted is None:
+        return
+    asker = Parted(job, parted, placed_en_m, ground, style)
+    yield from asker.turned()
+    yield from asker.shaved()
+    yield from asker.moved(around)
 
 
 def _all_of(kind: Iterator[str]) -> tuple[str, ...]:
@@ -188,14 +186,20 @@ class _Asker:
 
     def fits(self, job: ArrayJob, placed_en_m: tuple[float, float] | None = None) -> bool:
         """Whether a job, asked in full, has a plane."""
+        return self._found(job, placed_en_m) is not None
+
+    def _found(
+        self, job: ArrayJob, placed_en_m: tuple[float, float] | None = None
+    ) -> tuple[Yard, Found] | None:
         try:
             posed = self._posed(job, placed_en_m)
         except WrongInput:
-            return False
+            return None
         bounds = bounds_of(job.fit)
         if not may_fit(posed.yard, bounds, posed.ranges):
-            return False
-        return searched(posed.yard, bounds, AIMS[job.fit.least], posed.ranges).fits
+            return None
+        found = searched(posed.yard, bounds, AIMS[job.fit.least], posed.ranges)
+        return (posed.yard, found) if found.fits else None
 
     def _limits(self, **changed: object) -> ArrayJob:
         return replace(self.job, fit=replace(self.job.fit, **changed))  # type: ignore[arg-type]
@@ -250,92 +254,48 @@ class _Asker:
         for more in range(TRIES):
             most = (steps + more) * ANGLE_STEP_RAD
             if self.fits(self._limits(beams="sloping", max_cross_slope_rad=most)):
-                level = self.job.fit.beams == "level"
-                yield f"max_cross_slope = {format_angle(most)}" + (
-                    ' with beams = "sloping" would do' if level else " would do"
-                )
+                yield cross_slope_text(self.job, most)
                 return
 
-    def tilts(self) -> Iterator[str]:
-        """Yield the nearest lower and the nearest steeper tilt that would do."""
-        tenths = self.job.array.tilt_rad / ANGLE_STEP_RAD
-        lowest, steepest = (round(t / ANGLE_STEP_RAD) for t in TILTS_OFFERED_RAD)
-        for first, last, way in (
-            (math.floor(tenths + 1e-6), lowest, -1),
-            (math.ceil(tenths - 1e-6), steepest, 1),
-        ):
-            missed = first
-            for look in range(first + way * LOOK_STEPS, last + way, way * LOOK_STEPS):
-                if self.fits(self._tilted(look)):
-                    fits = look
-                    while abs(fits - missed) > 1:
-                        middle = (fits + missed) // 2
-                        if self.fits(self._tilted(middle)):
-                            fits = middle
-                        else:
-                            missed = middle
-                    yield f"tilt = {format_angle(fits * ANGLE_STEP_RAD)} would do"
-                    break
-                missed = look
-
-    def _tilted(self, tenths: int) -> ArrayJob:
-        return replace(self.job, array=replace(self.job.array, tilt_rad=tenths * ANGLE_STEP_RAD))
-
-    def shaving(self) -> Iterator[str]:
-        """Yield the ground to shave with which the limits as they are would do."""
-        yard, style = self.posed.yard, self.style
-        cut = shaved(yard, self.bounds, self.posed.ranges)
-        if cut is None or cut.deepest_m > MOST_SHAVED_M:
-            return
-        where = _place_in_words(yard, cut.cross_rad, cut.deepest_at_en_m, style)
-        at_piers = [
-            f"{yard.called(i)} {told(depth, style)}" for i, depth in enumerate(cut.piers_m) if depth > HOLDS_M
-        ]
-        yield (
-            f"ground shaved, {told_volume(cut.volume_m3, style)} in all over "
-            f"{told_area(cut.area_m2, style)}, deepest {told(cut.deepest_m, style)} {where}"
-            + (f" (at piers: {', '.join(at_piers)})" if at_piers else "")
-            + " would do"
-        )
-
-    def moving(self, ahead: tuple[float, float] | None) -> Iterator[str]:
+    def moving(self, around: Around) -> Iterator[str]:
         """Yield the least shift of the place with which the limits as they are would do."""
-        place, yard = self.job.place, self.posed.yard
-        if place.line is not None and ahead is None:
-            return
-        outside = self._outside(yard)
+        yard, ranges, now = self.posed.yard, self.posed.ranges, self.placed_en_m
+        most = max(abs(end) for span in ranges for end in span)
+        swing = swing_of(yard.shape, yard.placed, around.needs, most)
+        own = print_of(yard.shape, yard.placed, around.needs)
+        may = may_stand(own, now, around, swing_m=swing)
+        outside = outside_of(yard)
 
-        def moved(east: float, north: float) -> Yard:
-            e, n = self.placed_en_m
-            return replace(yard, placed_en_m=(e + east, n + north))
+        def moved(east: float, north: float) -> Yard | None:
+            """Return the yard there, unless it is in the way or on ground that nobody has shot."""
+            at = (now[0] + east, now[1] + north)
+            there = replace(yard, placed_en_m=at)
+            if not may(at) or outside_of(there) > outside or not sticks_keep(there, at, around):
+                return None
+            return there
 
         def quick(east: float, north: float) -> float:
             at = moved(east, north)
-            if self._outside(at) > outside:
-                return math.inf  # onto ground that nobody has shot
-            return short_by_a_look(at, self.bounds, self.posed.ranges)
+            return math.inf if at is None else short_by_a_look(at, self.bounds, ranges)
 
         def exact(east: float, north: float) -> float:
-            return short_by(moved(east, north), self.bounds, self.posed.ranges) - HOLDS_M
+            at = moved(east, north)
+            return math.inf if at is None else short_by(at, self.bounds, ranges) - HOLDS_M
 
-        shift = least_move(quick, exact, most_m=MOST_MOVE_M)
-        if shift is None:
-            return
-        for move in moves_near(place, shift, ahead=ahead, style=self.style):
-            if self.fits(self.job, (self.placed_en_m[0] + move.east_m, self.placed_en_m[1] + move.north_m)):
-                toward = math.atan2(move.east_m, move.north_m) + yard.shape.axes_north_rad
-                yield (
-                    f"{move.text} in [place], {yard.called(yard.placed)} moved "
-                    f"{told(move.length_m, self.style)} toward azimuth {format_angle(toward % math.tau)}, "
-                    "would do"
-                )
-                return
+        def fits(at: tuple[float, float]) -> bool:
+            laid = self._found(self.job, at)
+            return laid is not None and not not_kept([laid], around)
 
-    def _outside(self, yard: Yard) -> int:
-        """Return how many piers stand outside the shots, with level beams."""
-        a1 = a1_places(yard.shape, 0.0, yard.placed, yard.placed_en_m)
-        en = piers_at(yard.shape, 0.0, (float(a1[0]), float(a1[1]))).en_m
-        return int(yard.ground.outside(en).sum())
+        yield from shift_would_do(
+            self.job,
+            now,
+            quick=quick,
+            exact=exact,
+            fits=fits,
+            around=around,
+            called=yard.called(yard.placed),
+            style=self.style,
+        )
 
     def both_heights(self) -> Iterator[str]:
         """Yield a pair of upper limits that would do, where no single value does."""

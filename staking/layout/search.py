@@ -206,13 +206,25 @@ def short_by(yard: Yard, bounds: Bounds, ranges: Ranges) -> float:
     return found.low_m - found.high_m
 
 
+def between_by_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[float, float]:
+    """Return about the lowest and the highest plane that the limits allow, where they suit best."""
+    low, high = _look(yard, bounds, ranges)
+    best = int((low - high).argmin())
+    return float(low[best]), float(high[best])
+
+
 def _short_at_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[float, int]:
     """Return what the limits miss each other by in a coarse look, and the number of cross-slopes in it."""
+    low, high = _look(yard, bounds, ranges)
+    return float((low - high).min()), len(low)
+
+
+def _look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[Floats, Floats]:
+    """Return the lowest and the highest plane at the cross-slopes of a coarse look."""
     nodes = _nodes(ranges)
     grades = grades_of(yard, nodes, first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=True))
     look = np.concatenate([_first_look(low, high) for low, high in ranges])
-    low, high = between(heights_at(yard, grades, look), bounds)
-    return float((low - high).min()), len(look)
+    return between(heights_at(yard, grades, look), bounds)
 
 
 def _nodes(ranges: Ranges) -> Floats:

@@ -8,6 +8,7 @@ itself cast no shadow here. The sun is a point at its centre, so edges are a qua
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from datetime import datetime, timedelta
@@ -103,27 +104,49 @@ def shaded_shares(front: Floats, back: Floats, toward: Floats) -> Floats:
     toward : (T, 3)
         Unit vectors toward the sun.
     """
-    from shapely import Polygon, box
+    return _covered([front], back, toward)
+
+
+def _covered(fronts: Sequence[Floats], back: Floats, toward: Floats) -> Floats:
+    """Return the share of one face that the shadows of several cover together."""
+    from shapely import Polygon, box, union_all
 
     origin = back[0]
     along, up = back[1] - origin, back[3] - origin
     width, height = float(np.linalg.norm(along)), float(np.linalg.norm(up))
     along, up = along / width, up / height
     normal = np.cross(along, up)
-    standing = _in_front(front, origin, normal)
+    above = [_in_front(front, origin, normal) for front in fronts]
+    above = [corners for corners in above if len(corners) >= 3]
     shares = np.zeros(len(toward))
-    if len(standing) < 3:
+    if not above:
         return shares
     face = box(0.0, 0.0, width, height)
-    off = (standing - origin) @ normal
     for k, sun in enumerate(toward):
         facing = float(sun @ normal)
         if facing <= 0:
             continue
-        cast = standing - np.outer(off / facing, sun) - origin
-        shadow = Polygon(np.column_stack([cast @ along, cast @ up]))
-        shares[k] = face.intersection(shadow).area / face.area
+        shadows = []
+        for corners in above:
+            off = (corners - origin) @ normal
+            cast = corners - np.outer(off / facing, sun) - origin
+            shadows.append(face.intersection(Polygon(np.column_stack([cast @ along, cast @ up]))))
+        shares[k] = union_all(shadows).area / face.area
     return shares
+
+
+def shaded_share(fronts: Sequence[Floats], backs: Sequence[Floats], toward: Floats) -> Floats:
+    """Return the share of all back faces that the shadows of all front faces cover together, each sun (T,).
+
+    Parameters are those of `shaded_shares`, a face for each section.
+    """
+    areas = np.array([_area(back) for back in backs])
+    covered = [_covered(fronts, back, toward) for back in backs]
+    return np.asarray(areas @ np.array(covered) / areas.sum())
+
+
+def _area(face: Floats) -> float:
+    return float(np.linalg.norm(face[1] - face[0]) * np.linalg.norm(face[3] - face[0]))
 
 
 def _in_front(corners: Floats, origin: Floats, normal: Floats) -> Floats:

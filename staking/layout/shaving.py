@@ -57,6 +57,11 @@ def shaved(yard: Yard, bounds: Bounds, ranges: Ranges) -> Shaved | None:
     return _cut(yard, bounds, best, TELL_CELLS)
 
 
+def shaved_under(yard: Yard, bounds: Bounds, cross_rad: float, top_m: float) -> Shaved | None:
+    """Return the ground to shave under a plane of given cross-slope that goes no higher than `top_m`."""
+    return _cut(yard, bounds, cross_rad, TELL_CELLS, top_m)
+
+
 def _narrowed(yard: Yard, bounds: Bounds, low: float, high: float) -> tuple[float, float]:
     """Return the least volume over a range of cross-slopes, and its cross-slope."""
     ends = (low, high)
@@ -76,11 +81,11 @@ def _volume(yard: Yard, bounds: Bounds, cross_rad: float) -> float:
     return math.inf if cut is None else cut.volume_m3
 
 
-def _cut(yard: Yard, bounds: Bounds, cross_rad: float, cells: int) -> Shaved | None:
+def _cut(yard: Yard, bounds: Bounds, cross_rad: float, cells: int, top_m: float = math.inf) -> Shaved | None:
     """Return what is shaved at a cross-slope; None where the shaved ground breaks an upper limit."""
     shape = yard.shape
     above = above_grade(yard, cross_rad)
-    top = bounds.above_grade_max_m - float(above.max())
+    top = min(top_m, bounds.above_grade_max_m - float(above.max()))
     if math.isfinite(bounds.highest_m):
         top = min(top, bounds.highest_m - highest(yard, cross_rad).height_m)
     spots, face_m2 = _cells(shape.width_m, shape.height_m, cells)

@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 from staking.book.records import ArrayJob
 from staking.ground.elevations import Ground
 from staking.layout.field import corners_of
-from staking.layout.fitting import AIMS, plane_of, posed_of
+from staking.layout.fitting import plane_of
 from staking.layout.frame import ArrayPlane
 from staking.layout.halving import halved
 from staking.layout.replacing import moves_near
-from staking.layout.search import bounds_of, searched
-from staking.layout.shade import COVERED, Suns, shaded_shares
+from staking.layout.shade import COVERED, Suns, shaded_share
 from staking.layout.shape import shape_of
+from staking.layout.stepped import sections_of
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +35,9 @@ class Standing:
     """An array as it stands."""
 
     job: ArrayJob
-    plane: ArrayPlane
+    """As a whole, with its breaks where it is parted."""
+    sections: tuple[tuple[ArrayJob, ArrayPlane], ...]
+    """From the left; an array of one plane is its own only one."""
     placed_en_m: tuple[float, float]
     ahead: tuple[float, float] | None
     """Unit vector along the line that its place names."""
@@ -46,6 +48,11 @@ class Standing:
     def name(self) -> str:
         """Its name."""
         return self.job.name
+
+    @property
+    def plane(self) -> ArrayPlane:
+        """Return the plane of its first section, which faces as all do."""
+        return self.sections[0][1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +87,11 @@ def shades_of(arrays: Sequence[Standing], suns: Suns, *, style: str) -> tuple[Sh
     style
         In which lengths are told.
     """
-    faces = [_face(one.job, one.plane, style) for one in arrays]
+    faces = [[_face(job, plane, style) for job, plane in one.sections] for one in arrays]
     found: list[Shade] = []
     for b, back in enumerate(arrays):
         pairs = [
-            (_gap(faces[f], faces[b], front.plane), f, shaded_shares(faces[f], faces[b], suns.toward))
+            (_gap(faces[f], faces[b], front.plane), f, shaded_share(faces[f], faces[b], suns.toward))
             for f, front in enumerate(arrays)
             if f != b
         ]
@@ -101,7 +108,7 @@ def shades_of(arrays: Sequence[Standing], suns: Suns, *, style: str) -> tuple[Sh
 def _shade(
     front: Standing,
     back: Standing,
-    face: Floats,
+    face: Sequence[Floats],
     gap_m: float,
     shares: Floats,
     suns: Suns,
@@ -112,8 +119,8 @@ def _shade(
 
     def clear(east: float, north: float) -> bool | None:
         """Whether nothing is shaded with the back so shifted; None where it would not fit there."""
-        moved = _moved_face(back, (east, north), style)
-        return None if moved is None else not (shaded_shares(face, moved, suns.toward) > COVERED).any()
+        moved = _moved_faces(back, (east, north), style)
+        return None if moved is None else not (shaded_share(face, moved, suns.toward) > COVERED).any()
 
     more_m = _least(lambda d: clear(*(d * away)) is True, shaded=bool(covered.any()), nearest_m=-gap_m)
     keys = ""
@@ -164,9 +171,9 @@ def _away(plane: ArrayPlane) -> Floats:
     return np.array([-math.sin(plane.azimuth_rad), -math.cos(plane.azimuth_rad)])
 
 
-def _gap(front: Floats, back: Floats, plane: ArrayPlane) -> float:
+def _gap(front: Sequence[Floats], back: Sequence[Floats], plane: ArrayPlane) -> float:
     away = _away(plane)
-    return float((back[:, :2] @ away).min() - (front[:, :2] @ away).max())
+    return float((np.vstack(back)[:, :2] @ away).min() - (np.vstack(front)[:, :2] @ away).max())
 
 
 def _face(job: ArrayJob, plane: ArrayPlane, style: str) -> Floats:
@@ -174,11 +181,11 @@ def _face(job: ArrayJob, plane: ArrayPlane, style: str) -> Floats:
     return corners_of(shape, plane, shape.stack_m + shape.thick_m)
 
 
-def _moved_face(one: Standing, shift: tuple[float, float], style: str) -> Floats | None:
-    """Return the upper face of an array shifted and fitted anew, None where no plane fits there."""
-    east, north = one.placed_en_m
-    posed = posed_of(one.job, placed_en_m=(east + shift[0], north + shift[1]), ground=one.ground, style=style)
-    found = searched(posed.yard, bounds_of(one.job.fit), AIMS[one.job.fit.least], posed.ranges)
-    if not found.fits:
+def _moved_faces(one: Standing, shift: tuple[float, float], style: str) -> list[Floats] | None:
+    """Return the upper faces of an array shifted and fitted anew, None where no plane fits there."""
+    at = (one.placed_en_m[0] + shift[0], one.placed_en_m[1] + shift[1])
+    laid = sections_of(one.job, placed_en_m=at, ground=one.ground, style=style)
+    if laid is None:
         return None
-    return _face(one.job, plane_of(posed.yard, found), style)
+    planes = [(yard.shape, plane_of(yard, found)) for yard, found in laid]
+    return [corners_of(shape, plane, shape.stack_m + shape.thick_m) for shape, plane in planes]

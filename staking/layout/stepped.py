@@ -13,11 +13,13 @@ from staking.base.errors import Mistake, WrongInput
 from staking.base.units import told
 from staking.book.records import Accuracy, ArrayJob
 from staking.ground.elevations import Ground
+from staking.layout.around import Around
 from staking.layout.field import corners_of
 from staking.layout.fitting import AIMS, fit_of, fitted, posed_of
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
+from staking.layout.heights import Yard
 from staking.layout.piers import a1_places, pier_order, piers_at
-from staking.layout.search import HOLDS_M, bounds_of, searched
+from staking.layout.search import HOLDS_M, Found, bounds_of, searched
 from staking.layout.sections import LEAST_BAY_M, Part, Parting, parting_of, parts_of
 from staking.layout.shape import shape_of
 from staking.layout.stepping import (
@@ -61,7 +63,7 @@ def laid_out(
     ground: Ground,
     accuracy: Accuracy,
     style: str = "metric",
-    ahead: tuple[float, float] | None = None,
+    around: Around | None = None,
 ) -> tuple[SectionFit, ...]:
     """Return the sections of an array laid out on its ground, from the left.
 
@@ -75,9 +77,11 @@ def laid_out(
         When no parting meets the limits: which limits conflict where, by how much, and what would do.
     """
     asked = job
-    job = with_breaks(job, placed_en_m=placed_en_m, ground=ground, style=style, ahead=ahead)
+    job = with_breaks(job, placed_en_m=placed_en_m, ground=ground, style=style, around=around)
     if not job.fit.stepped:
-        fit = fitted(job, placed_en_m=placed_en_m, ground=ground, accuracy=accuracy, style=style, ahead=ahead)
+        fit = fitted(
+            job, placed_en_m=placed_en_m, ground=ground, accuracy=accuracy, style=style, around=around
+        )
         return (SectionFit(job=job, fit=fit, placed_en_m=placed_en_m),)
     stepper = Stepper(parting_of(job, style=style), placed_en_m=placed_en_m, ground=ground, style=style)
     after = job.fit.break_after or ()
@@ -88,7 +92,7 @@ def laid_out(
     z_m = settled(cells, job.fit.step_max_m)
     if z_m is None:
         layers = tuple((cell,) for cell in cells)
-        raise _refusal(asked, stepper, [layers], ahead=ahead)
+        raise _refusal(asked, stepper, [layers], around=around)
     fits = [fit_of(cell.yard, raised(cell.found, z), accuracy) for cell, z in zip(cells, z_m, strict=True)]
     jobs = jobs_of(stepper.parting, parts)
     steps_m = Chosen(cells=cells, z_m=z_m).steps_m
@@ -112,7 +116,7 @@ def with_breaks(
     placed_en_m: tuple[float, float],
     ground: Ground,
     style: str = "metric",
-    ahead: tuple[float, float] | None = None,
+    around: Around | None = None,
 ) -> ArrayJob:
     """Return a job with the best breaks written into it; one plane where `auto` comes to that.
 
@@ -143,32 +147,36 @@ def with_breaks(
         return one_plane(job)  # too narrow to be parted: what one plane lacks is what is to be told
     if not tried:
         raise WrongInput([_cannot_part(job, style)])
-    raise _refusal(job, stepper, tried, ahead=ahead)
+    raise _refusal(job, stepper, tried, around=around)
 
 
-def fits_in_sections(
+def sections_of(
     job: ArrayJob, *, placed_en_m: tuple[float, float], ground: Ground, style: str = "metric"
-) -> bool:
-    """Return whether `laid_out` would lay a job out; asks for nothing that would do."""
+) -> tuple[tuple[Yard, Found], ...] | None:
+    """Return what `laid_out` would lay out, section by section, None where it would refuse.
+
+    Asks for nothing that would do.
+    """
     try:
         if job.fit.sections == "auto" or not job.fit.stepped:
             posed = posed_of(one_plane(job), placed_en_m=placed_en_m, ground=ground, style=style)
             found = searched(posed.yard, bounds_of(job.fit), AIMS[job.fit.least], posed.ranges)
             if found.fits and job.fit.break_after is None:
-                return True
+                return ((posed.yard, found),)
             if not job.fit.stepped:
-                return False
+                return None
         stepper = Stepper(parting_of(job, style=style), placed_en_m=placed_en_m, ground=ground, style=style)
         for sections in counts_of(job):
             chosen = stepper.best(sections, job.fit.step_max_m)
             if chosen is None:
                 continue
             cells = named(stepper, [cell.part for cell in chosen.cells])
-            if settled(cells, job.fit.step_max_m) is not None:
-                return True
+            z_m = settled(cells, job.fit.step_max_m)
+            if z_m is not None:
+                return tuple((c.yard, raised(c.found, z)) for c, z in zip(cells, z_m, strict=True))
     except WrongInput:
-        return False
-    return False
+        return None
+    return None
 
 
 def level_piers(
@@ -249,7 +257,7 @@ def _gap(left_job: ArrayJob, left: Fit, right_job: ArrayJob, right: Fit) -> floa
 
 
 def _refusal(
-    job: ArrayJob, stepper: Stepper, tried: Sequence[Layers], *, ahead: tuple[float, float] | None
+    job: ArrayJob, stepper: Stepper, tried: Sequence[Layers], *, around: Around | None
 ) -> NoPlaneFits:
     """Return what conflicts in the parting that comes nearest, and what would do."""
     from staking.layout.remedies import conflicts_of, would_do
@@ -265,7 +273,7 @@ def _refusal(
         conflicts = [_steps_conflict(job, stepper, tried[nearest])]
     return NoPlaneFits(
         tuple(sorted(conflicts, key=lambda c: -c.by_m)),
-        would_do(job, placed_en_m=stepper.placed_en_m, ground=stepper.ground, style=style, ahead=ahead),
+        would_do(job, placed_en_m=stepper.placed_en_m, ground=stepper.ground, style=style, around=around),
     )
 
 

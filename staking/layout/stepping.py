@@ -248,6 +248,20 @@ def settled(cells: Sequence[Cell], step_m: float | None) -> tuple[float, ...] | 
     return tuple(z)
 
 
+def highest_together(cells: Sequence[Cell], step_m: float | None) -> tuple[float, ...] | None:
+    """Return the greatest heights of these sections side by side, lower limits apart; None: no steps do."""
+    z = [cell.high_m for cell in cells]
+    if step_m is not None:
+        pairs = [_allowed(cells[k], cells[k + 1], step_m) for k in range(len(cells) - 1)]
+        if any(low > high + HOLDS_M for low, high in pairs):
+            return None
+        for k, (_, high) in enumerate(pairs):
+            z[k + 1] = min(z[k + 1], z[k] + high)
+        for k, (low, _) in reversed(list(enumerate(pairs))):
+            z[k] = min(z[k], z[k + 1] - low)
+    return tuple(z)
+
+
 def reach(layers: Layers, step_m: float) -> dict[Part, tuple[Interval, ...]] | None:
     """Return by section the heights from which the rest to its right can be built, None where no way can.
 

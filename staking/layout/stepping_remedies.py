@@ -14,8 +14,14 @@ from staking.layout.piers import a1_places
 from staking.layout.replacing import moves_near
 from staking.layout.search import Bounds, Found, between, bounds_of, searched
 from staking.layout.sections import parting_of
-from staking.layout.stepped import counts_of, fits_in_sections, one_plane
-from staking.layout.stepping import MOST_SECTIONS, Layers, Stepper, least_step, reach
+from staking.layout.stepped import counts_of, one_plane, sections_of
+from staking.layout.stepping import (
+    MOST_SECTIONS,
+    Layers,
+    Stepper,
+    least_step,
+    reach,
+)
 from staking.layout.words import STEP_M, outward, pasted
 
 TRIES = 4
@@ -109,9 +115,9 @@ class _Sections:
     def fits(self, **changed: object) -> bool:
         """Whether the job with these keys of its limits changed, asked in full, can be laid out."""
         fit = replace(self.job.fit, **changed)  # type: ignore[arg-type]
-        return fits_in_sections(
-            replace(self.job, fit=fit), placed_en_m=self.placed_en_m, ground=self.ground, style=self.style
-        )
+        job = replace(self.job, fit=fit)
+        laid = sections_of(job, placed_en_m=self.placed_en_m, ground=self.ground, style=self.style)
+        return laid is not None
 
     def with_step(self, sections: int) -> float | None:
         """Return the least `step_max` with which so many sections fit, rounded outward and tried."""

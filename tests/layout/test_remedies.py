@@ -23,6 +23,7 @@ from yards import (
 
 from staking.base.units import parse_length, told
 from staking.book.records import Accuracy, Place
+from staking.layout.around import Around
 from staking.layout.fitting import AIMS, fitted, posed_of
 from staking.layout.frame import NoPlaneFits
 from staking.layout.heights import above_grade
@@ -262,7 +263,7 @@ MOUND_JOB = check_job(above_grade_max_m=6.7 * FT)
 def shift_from_the_mound():
     """The two values offered, east and north, metres."""
     asker = _Asker(MOUND_JOB, (0.0, 0.0), FormulaGround(mound), "metric")
-    first, east, second, north = offered_shift(list(asker.moving(None)))
+    first, east, second, north = offered_shift(list(asker.moving(Around())))
     assert (first, second) == ("east", "north")
     return east, north
 
@@ -288,7 +289,7 @@ def test_the_shift_is_told_along_the_line_of_the_place():
     east, north = shift_from_the_mound()
     by_line = replace(MOUND_JOB, place=Place(line=("P1", "P2"), station_m=4.0, offset_m=-3.0))
     ahead = (math.sin(math.radians(30)), math.cos(math.radians(30)))
-    told = list(_Asker(by_line, (0.0, 0.0), FormulaGround(mound), "metric").moving(ahead))
+    told = list(_Asker(by_line, (0.0, 0.0), FormulaGround(mound), "metric").moving(Around(ahead=ahead)))
     first, station, second, offset = offered_shift(told)
     assert (first, second) == ("station", "offset")
     moved = np.array([station - 4.0, offset + 3.0])

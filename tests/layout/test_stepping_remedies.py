@@ -16,8 +16,8 @@ from staking.layout.asking import CountedGround
 from staking.layout.fitting import fitted
 from staking.layout.frame import NoPlaneFits
 from staking.layout.remedies import NOT_ALL_TRIED, _all_of, would_do
-from staking.layout.stepped import fits_in_sections, laid_out
-from staking.layout.stepping_remedies import stepping_would_do
+from staking.layout.stepped import laid_out, sections_of
+from staking.layout.stepping_remedies import stepped_would_do, stepping_would_do
 
 TWO_MM = 0.002
 STYLES = ("decimal feet", "feet-inches", "metric")
@@ -32,18 +32,16 @@ def terrace(x, y):
 
 
 def told(job, z_of, style="decimal feet", at=(0.0, 0.0)):
-    """What would do: of an array of one plane stepping alone, of a stepped one everything."""
+    """What would do: of an array of one plane stepping, of a stepped one breaks, number, step and limits."""
     if not job.fit.stepped:
         assert not fits(job, z_of, at)
         asked = {"placed_en_m": at, "ground": FormulaGround(z_of), "style": style, "ahead": None}
         return _all_of(stepping_would_do(job, **asked))
-    with pytest.raises(NoPlaneFits) as caught:
-        laid_out(job, placed_en_m=at, ground=FormulaGround(z_of), accuracy=Accuracy(), style=style)
-    return caught.value.would_do
+    return _all_of(stepped_would_do(job, placed_en_m=at, ground=FormulaGround(z_of), style=style))
 
 
 def fits(job, z_of, at=(0.0, 0.0)):
-    return fits_in_sections(job, placed_en_m=at, ground=FormulaGround(z_of))
+    return sections_of(job, placed_en_m=at, ground=FormulaGround(z_of))
 
 
 def offered(would_do, pattern):
