@@ -1,7 +1,8 @@
 """Text boxes of whole packs: none may overlap, none be under 9 pt or over the edge; invented yards by seed.
 
-Run by hand, ``python -m benchmarks.page_boxes [YARDS]``: 50 yards of 4 to 200 piers take a while. The boxes
-are measured in the PDF, turned texts too; `tests/sheets/test_page_boxes.py` does the same on a few yards.
+Run by hand, ``python -m benchmarks.page_boxes [YARDS [FROM]]``: 50 yards of 4 to 200 piers take a while, each
+prints its line when it is done, and FROM goes on at a later yard. The boxes are measured in the PDF, turned
+texts too; `tests/sheets/test_page_boxes.py` does the same on a few yards.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import math
 import random
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -222,10 +223,10 @@ def packed(folder: Path) -> bytes:
     return pdf_bytes(pack(planned(read_book(folder))))
 
 
-def measured(yards: int, *, most_piers: int = 200) -> Iterator[tuple[int, int, int, list[str]]]:
+def measured(seeds: Iterable[int], *, most_piers: int = 200) -> Iterator[tuple[int, int, int, list[str]]]:
     """Yield seed, piers, texts and troubles of each invented yard."""
     with tempfile.TemporaryDirectory() as scratch:
-        for seed in range(yards):
+        for seed in seeds:
             folder = Path(scratch) / str(seed)
             piers = invented(folder, seed, most_piers=most_piers)
             count, found = troubles(packed(folder))
@@ -235,14 +236,15 @@ def measured(yards: int, *, most_piers: int = 200) -> Iterator[tuple[int, int, i
 def main() -> None:
     """Print what is wrong with each yard's pages, and the sum."""
     yards = int(sys.argv[1]) if len(sys.argv) > 1 else 50
+    first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     texts = wrong = 0
-    for seed, piers, count, found in measured(yards):
+    for seed, piers, count, found in measured(range(first, yards)):
         texts += count
         wrong += len(found)
         print(f"yard {seed:>3}, {piers:>4} piers: {count:>6} texts, {len(found)} troubles", flush=True)
-        for line in found[:6]:
-            print(f"    {line}")
-    print(f"{yards} yards: {texts} texts measured, {wrong} troubles")
+        for line in found:
+            print(f"    {line}", flush=True)
+    print(f"yards {first} to {yards - 1}: {texts} texts measured, {wrong} troubles")
 
 
 if __name__ == "__main__":

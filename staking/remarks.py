@@ -34,15 +34,19 @@ def _listed(names: Sequence[str]) -> str:
     return ", ".join(names)
 
 
+LEVELS_OPEN = "THE LEVELS DO NOT CLOSE"
+SURVEY_FAILS = "THE SURVEY FAILS"
+
+
 def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
     """Return what the tests of the survey say, where they fail."""
     remarks = []
     failing = [m.loop for m in adjustment.misclosures if not m.passes]
     if failing:
-        remarks.append(f"THE LEVELS DO NOT CLOSE: {'; '.join(failing)}. Everything below rests on them")
+        remarks.append(f"{LEVELS_OPEN}: {'; '.join(failing)}. Everything below rests on them")
     if adjustment.passes is False:
         remarks.append(
-            "THE SURVEY FAILS its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
+            f"{SURVEY_FAILS} its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
             "are better than the work was. Find it before a hole is dug"
         )
     if adjustment.passes and too_good(adjustment.variance_factor, adjustment.redundancy):

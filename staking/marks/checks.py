@@ -31,8 +31,8 @@ class PinCheck:
     """Index into the rays."""
     shown: float
     """Least share of an error in either tie that the check shows."""
-    allowed_m: float
-    """Three times the standard deviation of taped less expected."""
+    allowed_m: float | None
+    """Three times the standard deviation of taped less expected; None of a stake without ties."""
 
 
 def pin_check(sights: Rays, swing: Swing) -> PinCheck | None:

@@ -46,6 +46,26 @@ def sides_and_diagonals(fit: Fit) -> tuple[tuple[Side, ...], tuple[Side, ...]]:
     return sides, (_side(fit, first, far_last), _side(fit, last, far_first))
 
 
+def top_to_top(fit: Fit) -> tuple[Side, ...]:
+    """Return sides and diagonals between the tops of the outer posts: level, and from top to top.
+
+    Unlike the stakes' ground the tops lie in one plane; with a cross-slope the two diagonals from top to top
+    still differ: a plane that falls along both sides of a rectangle makes a parallelogram of it.
+    """
+    corners = outer_corners(fit)
+    pairs = list(itertools.pairwise((*corners, *corners[:1]))) if len(corners) > 2 else [corners]
+    if len(corners) == 4:
+        pairs += [(corners[0], corners[2]), (corners[1], corners[3])]
+    return tuple(_tops_apart(fit, *pair) for pair in pairs if len(pair) == 2)
+
+
+def _tops_apart(fit: Fit, a: int, b: int) -> Side:
+    level = float(np.hypot(*(fit.piers.en_m[b] - fit.piers.en_m[a])))
+    rise = float(fit.lengths.top_m[b] - fit.lengths.top_m[a])
+    names = fit.piers.names
+    return Side(name=f"{names[a]}-{names[b]}", level_m=level, slope_m=float(np.hypot(level, rise)))
+
+
 def _side(fit: Fit, a: int, b: int) -> Side:
     return _between(fit, a, fit, b)
 

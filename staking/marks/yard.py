@@ -13,13 +13,14 @@ from staking.control.adjustment import Points
 from staking.ground.elevations import Ground
 from staking.layout.frame import Fit
 from staking.marks.baseline import Baseline, baseline_through
-from staking.marks.checks import LEAST_SHOWN, neighbour_allowed_m, pin_check, share_shown
+from staking.marks.check_choice import pin_that_proves, shown_from, stakes_to_check_from, toward
+from staking.marks.checks import LEAST_SHOWN, neighbour_allowed_m
 from staking.marks.hubs import offset_hubs
 from staking.marks.new_pin import advice
 from staking.marks.recoveries import recoveries
 from staking.marks.squareness import running_m, sides_and_diagonals
 from staking.marks.stakeout import Hub, Mark, StakeOut, Tie
-from staking.marks.swing import SHORTEST_TIE_M, side_of, tape_sd_m
+from staking.marks.swing import side_of, tape_sd_m
 from staking.marks.ties import Yard, look_round, pin_tie, stake_tie
 
 Floats = NDArray[np.float64]
@@ -113,10 +114,11 @@ def _marks(
     piers = yard.fit.piers
     station, offset = line.station_offset_m(piers.en_m)
     running = before_m + running_m(yard.fit)
+    neighbours = stakes_to_check_from(yard, lost=lost)
     marks = []
     for i, name in enumerate(piers.names):
         swing = yard.swings[i]
-        check, allowed = _check(yard, i, lost=lost)
+        check, allowed = _check(yard, i, neighbours.get(i))
         side = None
         if swing is not None:
             first, second = swing.pair
@@ -141,58 +143,30 @@ def _marks(
     return tuple(marks)
 
 
-def _check(yard: Yard, i: int, *, lost: tuple[str, ...]) -> tuple[Tie | None, float | None]:
+def _check(yard: Yard, i: int, neighbour: int | None) -> tuple[Tie | None, float | None]:
     """Return one distance that did not place the stake, and what it may differ by.
 
     A third pin that shows errors of both ties, else a neighbouring stake that does, else any third pin, else
     any neighbour. A stake set by station and offset is checked from the nearest pin.
     """
     fit, swing = yard.fit, yard.swings[i]
-    neighbours = _neighbours(yard, i, lost=lost)
-    if swing is None:
-        reach = yard.sights[i].length_m
-        far_enough = np.flatnonzero(reach >= SHORTEST_TIE_M)
-        if len(far_enough):
-            return pin_tie(yard, i, int(far_enough[np.argmin(reach[far_enough])])), None
-        if not neighbours:
-            return None, None
-        return stake_tie(fit, start=neighbours[0], to=i, accuracy=yard.accuracy), None
-
-    def shown(j: int) -> float:
-        return share_shown(_toward(yard, j, i), swing)
-
-    third = pin_check(yard.sights[i], swing)
-    best = max(neighbours, key=shown, default=None)
-    neighbour_tells = best is not None and shown(best) >= LEAST_SHOWN
-    if third is not None and (third.shown >= LEAST_SHOWN or not neighbour_tells):
-        return pin_tie(yard, i, third.point), third.allowed_m
-    if best is None:
+    neighbour_tells = neighbour is not None and shown_from(yard, i, neighbour, swing) >= LEAST_SHOWN
+    pin = pin_that_proves(yard, i, enough=LEAST_SHOWN if neighbour_tells else 0.0)
+    if pin is not None:
+        return pin_tie(yard, i, pin.point), pin.allowed_m
+    if neighbour is None:
         return None, None
-    other = yard.swings[best]
-    tie = stake_tie(fit, start=best, to=i, accuracy=yard.accuracy, swing=other)
-    if other is None:
+    other = yard.swings[neighbour]
+    tie = stake_tie(fit, start=neighbour, to=i, accuracy=yard.accuracy, swing=other)
+    if swing is None or other is None:
         return tie, None
     return tie, neighbour_allowed_m(
-        unit=_toward(yard, best, i),
+        unit=toward(yard, neighbour, i),
         here=(yard.sights[i], swing),
-        there=(yard.sights[best], other),
+        there=(yard.sights[neighbour], other),
         points_cov_m2=yard.pins.cov_m2,
         tape_sd_m=float(tape_sd_m(yard.accuracy, tie.level_m)),
     )
-
-
-def _neighbours(yard: Yard, i: int, *, lost: tuple[str, ...]) -> list[int]:
-    """Return the standing stakes next to pier `i`: of its own beam first, then of the beams beside."""
-    piers = yard.fit.piers
-    gone = {name.strip().casefold() for name in lost}
-    away = np.abs(piers.beam - piers.beam[i]) + np.abs(piers.number - piers.number[i])
-    beside = [int(j) for j in np.flatnonzero(away == 1) if piers.names[j].casefold() not in gone]
-    return sorted(beside, key=lambda j: int(piers.beam[j] != piers.beam[i]))
-
-
-def _toward(yard: Yard, start: int, to: int) -> Floats:
-    reach = yard.fit.piers.en_m[to] - yard.fit.piers.en_m[start]
-    return np.asarray(reach / np.hypot(reach[0], reach[1]))
 
 
 def _lost_ends(yard: Yard, baseline: tuple[str, str]) -> tuple[str, ...]:

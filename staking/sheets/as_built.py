@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from staking.base.units import from_unit
+from staking.marks.squareness import top_to_top
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
@@ -9,6 +11,8 @@ from staking.sheets.table import Column, Table
 
 _SIZE_PT = 12.0
 """Rows high enough for a pencil."""
+_SAG_M = (from_unit(1 / 8, "in"), from_unit(3 / 8, "in"))
+"""What a string of 40 ft sags, pulled by hand: common practice, no source."""
 
 
 def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
@@ -51,4 +55,33 @@ def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet
             "much. High can be cut; ask the engineer before a low post is packed.",
         ),
     )
-    return Sheet(name="as_built", title=title, blocks=(how, table), landscape=True)
+    blocks: list[Words | Table] = [how, table]
+    if (frame := _frame(array, notation)) is not None:
+        blocks.append(frame)
+    return Sheet(name="as_built", title=title, blocks=tuple(blocks), landscape=True)
+
+
+def _frame(array: ArrayPlan, notation: Notation) -> Table | None:
+    """Return the outer posts' tops from one another, with room for the tape; None of a single post."""
+    sides = top_to_top(array.fit)
+    if not sides:
+        return None
+    string_m = 12.0 if notation.style == "metric" else from_unit(40, "ft")
+    least, most = (notation.small_words(sag_m) for sag_m in _SAG_M)
+    return Table(
+        title="From top to top",
+        columns=(
+            Column(heading="Post to post", name="side", align="left", strong=True),
+            Column(heading="Designed", name="designed", unit=notation.unit, strong=True),
+            *(
+                Column(heading=heading, name=heading.lower(), kind="blank", align="left")
+                for heading in ("MEASURED", "DIFFERENCE", "BY")
+            ),
+        ),
+        rows=tuple((side.name, notation.length(side.slope_m), "", "", "") for side in sides),
+        size_pt=_SIZE_PT,
+        notes=(
+            "Taped from middle to middle of the tops, as the tape lies. A string shows bends in plan only: "
+            f"{notation.words(string_m)} of it sag by {least} to {most}.",
+        ),
+    )

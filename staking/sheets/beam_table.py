@@ -9,7 +9,9 @@ from itertools import pairwise
 from staking.book.records import Pipe
 from staking.layout.frame import Beam
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.cautions import here, overhead
 from staking.sheets.notation import Notation, degrees, step_words
+from staking.sheets.rail_table import rail_square, rail_tables
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -29,6 +31,7 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
                 "from its LEFT end. Mark them all from that one zero; never add up from mark to mark.",
                 f"{fit.rails} rails, each {notation.words(fit.rail_length_m)} long.",
                 *_gap_words(array, notation),
+                *here(overhead(notation)),
             ),
         ),
         _joints(plan, array, notation),
@@ -38,9 +41,11 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     for k in range(0, len(fit.beams), _MOST_BEAMS):
         some = fit.beams[k : k + _MOST_BEAMS]
         heads = [array.beam_letter(beam.letter) for beam in some]
-        posts, rails = [beam.posts_m for beam in some], [beam.rails_m for beam in some]
+        posts = [beam.posts_m for beam in some]
         blocks.append(_marks("Posts", "Post", posts, heads, notation, first=array.job.first_pier))
-        blocks.append(_marks("Rails", "Rail", rails, heads, notation))
+    blocks += rail_tables(array, notation=notation)
+    if (square := rail_square(array, notation=notation)) is not None:
+        blocks.append(square)
     return Sheet(name="beams", title=title, blocks=tuple(blocks))
 
 

@@ -20,27 +20,90 @@ _POUND_KG = 0.45359237
 
 
 def cautions(notation: Notation) -> tuple[str, ...]:
-    """Return the cautions, the first the one that counts most."""
+    """Return the cautions of the cover, the first the one that counts most."""
     return (
         GEOMETRY_ONLY,
-        "Utilities: have buried lines located and marked before you dig (29 CFR 1926.651(b)); in the US "
-        "call 811 and wait. Private lines are yours to find.",
-        f"Overhead lines: keep {_feet(10, notation)} away from lines up to 50 kV, farther from higher ones "
-        "(29 CFR 1926.1408 Table A). Long pipe held upright counts, and so does a levelling rod.",
-        "Holes: covers that hold twice the load that may come on them, secured and marked (29 CFR "
-        "1926.502(i)).",
-        f"Lifting: NIOSH takes {_weight(51.0, notation)} as the most for one person at best. A stick of "
-        f"{_feet(21, notation)} weighs about {_weight(77.0, notation)} in 2 in schedule 40 pipe and about "
-        f"{_weight(159.0, notation)} in 3 in.",
-        "Cutting zinc-coated pipe: the limit for its fume is 5 mg/m³ (29 CFR 1910.1000 Table Z-1); saw, "
-        "don't torch. Guard eyes and wheel.",
-        f"Sparks: clear what burns for {_feet(35, notation)} round or shield it, and keep a watch (29 CFR "
-        "1910.252(a)).",
-        "Wet concrete burns the skin, and the pain comes late: gloves, boots, water at hand.",
-        "Laser: never at eye height (29 CFR 1926.54). Power augers kick back: two persons, no loose clothes.",
+        utilities(),
+        overhead(notation),
+        holes(),
+        lifting(notation),
+        zinc(),
+        sparks(notation),
+        concrete(),
+        laser(),
+        augers(),
         "Wiring and bonding: qualified and licensed persons, by the local code.",
         "OSHA's rules bind employers; they are named here as the benchmark for owners.",
     )
+
+
+def here(*lines: str) -> tuple[str, ...]:
+    """Return cautions as they stand where the work happens."""
+    return tuple(f"CAUTION. {line}" for line in lines)
+
+
+def utilities() -> str:
+    """Return what comes before the first hole."""
+    return (
+        "Utilities: have buried lines located and marked before you dig (29 CFR 1926.651(b)); in the US "
+        "call 811 and wait. Private lines are yours to find."
+    )
+
+
+def overhead(notation: Notation) -> str:
+    """Return what long pipe is kept off."""
+    return (
+        f"Overhead lines: keep {_feet(10, notation)} away from lines up to 50 kV, farther from higher ones "
+        "(29 CFR 1926.1408 Table A). Long pipe held upright counts, and so does a levelling rod."
+    )
+
+
+def holes() -> str:
+    """Return what lies over an open hole."""
+    return (
+        "Holes: covers that hold twice the load that may come on them, secured and marked (29 CFR "
+        "1926.502(i))."
+    )
+
+
+def lifting(notation: Notation) -> str:
+    """Return what one person lifts."""
+    return (
+        f"Lifting: NIOSH takes {_weight(51.0, notation)} as the most for one person at best. A stick of "
+        f"{_feet(21, notation)} weighs about {_weight(77.0, notation)} in 2 in schedule 40 pipe and about "
+        f"{_weight(159.0, notation)} in 3 in."
+    )
+
+
+def zinc() -> str:
+    """Return what sawing coated pipe gives off."""
+    return (
+        "Cutting zinc-coated pipe: the limit for its fume is 5 mg/m³ (29 CFR 1910.1000 Table Z-1); saw, "
+        "don't torch. Guard eyes and wheel."
+    )
+
+
+def sparks(notation: Notation) -> str:
+    """Return how far sparks fly."""
+    return (
+        f"Sparks: clear what burns for {_feet(35, notation)} round or shield it, and keep a watch (29 CFR "
+        "1910.252(a))."
+    )
+
+
+def concrete() -> str:
+    """Return what wet concrete does."""
+    return "Wet concrete burns the skin, and the pain comes late: gloves, boots, water at hand."
+
+
+def laser() -> str:
+    """Return where no laser stands."""
+    return "Laser: never at eye height, never looked into (29 CFR 1926.54)."
+
+
+def augers() -> str:
+    """Return how an auger is held."""
+    return "Power augers kick back: two persons, no loose clothes."
 
 
 def _weight(pounds: float, notation: Notation) -> str:

@@ -108,13 +108,19 @@ def concrete_table(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Table
         "",
     ]
     return Table(
-        title="Concrete",
+        title="Concrete" + (f", {array.title}" if array.title else ""),
         columns=tuple(columns),
         rows=tuple(tuple(row) for row in cells),
         totals=tuple(totals),
         size_pt=_SIZE_PT,
         notes=_notes(array, footing, notation),
     )
+
+
+def concrete_tables(plan: Plan, *, notation: Notation) -> tuple[Table, ...]:
+    """Return the concrete of all arrays' holes, a table each."""
+    made = (concrete_table(plan, array, notation=notation) for array in plan.arrays)
+    return tuple(table for table in made if table is not None)
 
 
 def _notes(array: ArrayPlan, footing: Footing, notation: Notation) -> tuple[str, ...]:

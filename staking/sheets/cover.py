@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from staking.book.records import ArrayJob, Job
 from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
+from staking.remarks import LEVELS_OPEN, SURVEY_FAILS
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
 from staking.sheets.ground_words import ground_words, tie_words
@@ -47,7 +48,7 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
         blocks.append(_plane_table(plan.arrays, notation))
     if not quality.alarm:
         blocks.append(quality)
-    warned = _warnings(plan)
+    warned = _warnings(plan, failing=quality.alarm)
     if warned:
         blocks.append(Words(heading="Warnings", lines=warned, size_pt=_SIZE_PT))
     blocks.append(Words(heading="Cautions", lines=lines[1:], size_pt=_SIZE_PT))
@@ -58,7 +59,8 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
 
 def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
     """Return what each array's plane really is, an array a column."""
-    facts = [_plane(array, notation) for array in arrays]
+    sloping = any(abs(array.fit.plane.cross_slope_rad) >= _LEVEL_RAD for array in arrays)
+    facts = [_plane(array, notation, sloping=sloping) for array in arrays]
     if any(array.stepped for array in arrays):
         facts = [
             [*fact, ("At the gap to its left", _left(array, notation))]
@@ -75,16 +77,25 @@ def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
     )
 
 
-def _plane(array: ArrayPlan, notation: Notation) -> list[tuple[str, str]]:
+def _plane(array: ArrayPlan, notation: Notation, *, sloping: bool) -> list[tuple[str, str]]:
+    """Return what a plane is; where all beams are level, tilt and facing are what was designed."""
     fit = array.fit
-    return [
-        ("Beams", beams_words(fit.plane.cross_slope_rad)),
-        ("Tilt about the beams, as designed", degrees(fit.plane.tilt_rad, 2)),
+    tilt, facing = degrees(fit.plane.tilt_rad, 2), degrees(fit.plane.facing_rad % math.tau, 2)
+    turned = [
+        ("Tilt about the beams, as designed", tilt),
         ("True tilt of the plane", degrees(fit.true_tilt_rad, 2)),
-        ("Facing, as designed", degrees(fit.plane.facing_rad % math.tau, 2)),
+        ("Facing, as designed", facing),
         ("True facing of the plane", degrees(fit.true_azimuth_rad, 2)),
         ("A level laid on a rail reads", degrees(fit.rail_slope_rad, 2)),
         ("Skew: rails meet the high beam nearer its low end by", notation.small_words(abs(fit.skew_m))),
+    ]
+    as_designed = [
+        ("Tilt, as designed; a level laid on a rail reads it", tilt),
+        ("Facing, as designed", facing),
+    ]
+    return [
+        ("Beams", beams_words(fit.plane.cross_slope_rad)),
+        *(turned if sloping else as_designed),
         ("Piers", f"{len(fit.piers.names)}, {notation.words(fit.bay_m)} apart along the beam"),
         ("Rails", f"{fit.rails}, each {notation.words(fit.rail_length_m)} long"),
         ("Least clearance under the modules", notation.words(fit.clearance_m)),
@@ -111,12 +122,13 @@ def beams_words(cross_slope_rad: float) -> str:
     return f"rise {degrees(abs(cross_slope_rad), 2)} toward the {side}, seen from the low side"
 
 
-def _warnings(plan: Plan) -> tuple[str, ...]:
-    """Return every warning once, in the order of the work."""
+def _warnings(plan: Plan, *, failing: bool) -> tuple[str, ...]:
+    """Return every warning once, in the order of the work, but not what a frame already says."""
     every = [*plan.book.warnings, *plan.adjustment.warnings, *plan.warnings]
     every += [] if plan.cuts is None else plan.cuts.warnings
     every += [text for array in plan.arrays for text in array.stakeout.warnings]
-    return tuple(dict.fromkeys(sentence(text) for text in every))
+    said = (LEVELS_OPEN, SURVEY_FAILS) if failing else ()
+    return tuple(dict.fromkeys(sentence(text) for text in every if not text.startswith(said)))
 
 
 def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:

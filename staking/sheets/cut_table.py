@@ -5,6 +5,7 @@ from __future__ import annotations
 from staking.pipes.cutlist import Again, CutList, Stick
 from staking.plan import Plan
 from staking.sheets.carry_table import carry_tables
+from staking.sheets.cautions import here, sparks, zinc
 from staking.sheets.going import by_piece, going
 from staking.sheets.notation import Notation, count_words
 from staking.sheets.sheet import Sheet, Words
@@ -91,6 +92,8 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
     if cuts.again is not None:
         lines += _again_lines(cuts, cuts.again)
     lines += [*cuts.warnings, *(f"{note}." for note in cuts.notes)]
+    lines.append("Deburr each end; coat bare steel before a fitting hides it: zinc-rich repair, ASTM A780.")
+    lines += here(f"{zinc()} {sparks(notation)}")
     return Words(lines=tuple(lines))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from staking.sheets.drawing import Item, Line, Text
 
@@ -17,6 +18,8 @@ _GAP_MM = 0.8
 _LINE_MM = 0.18
 _PT = 9.0
 _LEADING_MM = 3.9
+_APART_MM = 1.2
+"""White between the words of two dimensions on one line."""
 LAYER = "dimensions"
 
 
@@ -57,8 +60,32 @@ def dimension_along(a: XY, b: XY, *, off_mm: float, text: str, beyond: bool = Fa
     return tuple(items)
 
 
+def dimensions_up(
+    x: float, parts: Sequence[tuple[float, float, tuple[str, ...]]], *, reach: float
+) -> tuple[Item, ...]:
+    """Return upright dimensions above one another on one line, their words kept apart.
+
+    Parameters
+    ----------
+    x, reach : float
+        As of `dimension_up`.
+    parts : sequence of (low, high, lines)
+        From above; two at the most.
+    """
+    moved = [0.0] * len(parts)
+    if len(parts) == 2:
+        (low, high, over), (under_low, under_high, under) = parts
+        apart = (low + high - under_low - under_high) / 2.0
+        short = max(0.0, _LEADING_MM * (len(over) + len(under)) / 2.0 + _APART_MM - apart)
+        moved = [short / 2.0, -short / 2.0]
+    items: list[Item] = []
+    for (low, high, lines), up in zip(parts, moved, strict=True):
+        items += dimension_up(x, low, high, reach=reach, lines=lines, up_mm=up)
+    return tuple(items)
+
+
 def dimension_up(
-    x: float, low: float, high: float, *, reach: float, lines: tuple[str, ...]
+    x: float, low: float, high: float, *, reach: float, lines: tuple[str, ...], up_mm: float = 0.0
 ) -> tuple[Item, ...]:
     """Return an upright dimension line at `x` with its words, level, beside it.
 
@@ -70,13 +97,15 @@ def dimension_up(
         x of the thing measured; the words stand on the other side of the line.
     lines : tuple of str
         Words from above, about the middle of the line.
+    up_mm : float
+        How far above that they are moved.
     """
     away = 1.0 if x >= reach else -1.0
     items: list[Item] = [Line(xy_mm=((x, low), (x, high)), width_mm=_LINE_MM, layer=LAYER)]
     for y in (low, high):
         ends = ((reach + away * _GAP_MM, y), (x + away * _BEYOND_MM, y))
         items += [Line(xy_mm=ends, width_mm=_LINE_MM, layer=LAYER), _tick((x, y), math.pi / 2.0)]
-    top = (low + high) / 2.0 + (len(lines) * _LEADING_MM) / 2.0 - 2.9
+    top = (low + high) / 2.0 + up_mm + (len(lines) * _LEADING_MM) / 2.0 - 2.9
     for k, text in enumerate(lines):
         items.append(
             Text(

@@ -9,6 +9,8 @@ from itertools import combinations
 
 from staking.control.kinds import key_of
 from staking.plan import Plan
+from staking.sheets.cautions import concrete, here, holes
+from staking.sheets.concrete_table import concrete_tables
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -121,6 +123,7 @@ def _hole_log(plan: Plan, notation: Notation) -> Sheet:
                 lines=(
                     "Measure each hole before the post goes in, from the ground at the stake. Where rock or "
                     "a pipe stops the auger, write the depth and ask the engineer; leave the post uncut.",
+                    *here(holes(), concrete()),
                 )
             ),
             Table(
@@ -140,6 +143,7 @@ def _hole_log(plan: Plan, notation: Notation) -> Sheet:
                 rows=tuple(rows),
                 size_pt=_SIZE_PT,
             ),
+            *concrete_tables(plan, notation=notation),
         ),
     )
 

@@ -7,6 +7,7 @@ import numpy as np
 from staking.base.units import from_unit
 from staking.marks.cut_mark import CutCase, CutMark, cut_mark
 from staking.plan import ArrayPlan, Plan
+from staking.sheets.cautions import here, laser
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -30,6 +31,7 @@ def laser_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet | 
         title=title,
         blocks=(
             _setting_up(plan),
+            _set_up_line(plan, notation),
             _marks(plan, array, heights_m, plan.book.job.pipe.cut_allowance_m, notation),
             _pole(array, notation),
         ),
@@ -49,11 +51,10 @@ def _setting_up(plan: Plan) -> Words:
     lines = [
         "Set the laser up, sight the rod on the benchmark, and raise or lower the head until the backsight "
         "is that of a column; then that column holds for every post of the set-up. Sight the benchmark "
-        "again before you move.",
+        "again before you move it.",
         "UP: mark the laser's line on the post and measure up. DOWN: mark it and measure down. ROD: the line "
         "passes over the pipe; hold the rod's foot at the mark so that the rod reads this.",
-        "Never look into a laser and never set one at the height of eyes. Saw at the mark only once the post "
-        "stands, plumb, in concrete that holds.",
+        f"Saw at the mark only once the post stands, plumb, in concrete that holds. {here(laser())[0]}",
     ]
     where = "control.csv" if benchmark is None else benchmark.point
     lines.insert(
@@ -62,6 +63,19 @@ def _setting_up(plan: Plan) -> Words:
         "turning point, and set the head by that.",
     )
     return Words(lines=tuple(lines), size_pt=10.0)
+
+
+def _set_up_line(plan: Plan, notation: Notation) -> Words:
+    """Return room for what the set-up really reads: a backsight, the height of instrument, the proof."""
+    benchmark = plan.book.job.control.benchmark
+    on = "on ________, elevation __________"
+    if benchmark is not None:
+        on = f"on {benchmark.point}, elevation {notation.words(benchmark.elevation_m)}"
+    text = (
+        f"This set-up: {on}. BS __________ HI = elevation + BS = __________ BS again, before the "
+        "move __________ Date, by __________"
+    )
+    return Words(lines=(text,), bullets=False, size_pt=11.0)
 
 
 def _heading(plan: Plan, hi_m: float, notation: Notation) -> str:

@@ -29,6 +29,7 @@ from staking.sheets.stake_table import hub_sheet, stake_sheet
 from staking.sheets.stakeout_map import stakeout_maps
 from staking.sheets.stamp import stamp_of
 from staking.sheets.trouble import trouble_sheet
+from staking.sheets.work_order import work_order_sheet
 
 MAP_NAME = "map.svg"
 
@@ -64,6 +65,8 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     sheets: list[Sheet] = []
     if plan.conflicts:
         sheets.append(trouble_sheet(plan, notation=notation))
+    if (order := work_order_sheet(plan, notation=notation)) is not None:
+        sheets.append(order)
     sheets.append(control_sheet(plan, notation=notation))
     by_sun = north_sheet(plan, notation=notation)
     if by_sun is not None:

@@ -10,7 +10,7 @@ from staking.book.records import Footing
 from staking.layout.frame import Fit
 from staking.pipes.holes import Hole
 from staking.plan import ArrayPlan, Plan, post_od_m
-from staking.sheets.dimensions import dimension_along, dimension_up
+from staking.sheets.dimensions import dimension_along, dimension_up, dimensions_up
 from staking.sheets.drawing import Drawing, Item, Line, Text
 from staking.sheets.labels import Box
 from staking.sheets.letters import broken
@@ -101,28 +101,13 @@ class _Footing:
         out_left, out_right = x - 2.2 * half - 3.0, x + 2.2 * half + 3.0
         small = self.notation.small_words
         lines = self.fit.lengths.above_grade_m
-        for at, a, b, words in (
-            (
-                out_left,
-                foot,
-                lip,
-                ("embedment", "from the downhill lip", self.notation.words(hole.embedment_m)),
-            ),
-            (
-                out_left,
-                low,
-                foot,
-                ("bottom cover", ranged([h.bottom_cover_m for h in self.holes], self.notation)),
-            ),
-            (
-                out_right,
-                low,
-                grade,
-                ("hole depth", "at the middle", ranged([h.hole_depth_m for h in self.holes], self.notation)),
-            ),
-            (out_right, grade, end, ("above grade", ranged([float(v) for v in lines], self.notation))),
-        ):
-            items += dimension_up(at, a, b, reach=x - half if at < x else x + half, lines=words)
+        words = self.notation.words
+        embedded = ("embedment", "from the downhill lip", words(hole.embedment_m))
+        covered = ("bottom cover", ranged([h.bottom_cover_m for h in self.holes], self.notation))
+        above_grade = ("above grade", ranged([float(v) for v in lines], self.notation))
+        deep = ("hole depth", "at the middle", ranged([h.hole_depth_m for h in self.holes], self.notation))
+        items += dimensions_up(out_left, ((foot, lip, embedded), (low, foot, covered)), reach=x - half)
+        items += dimensions_up(out_right, ((grade, end, above_grade), (low, grade, deep)), reach=x + half)
         items += dimension_along(
             (x - half, low), (x + half, low), off_mm=-6.0, text=f"hole {small(wide)}", beyond=True
         )

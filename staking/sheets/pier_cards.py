@@ -26,6 +26,7 @@ _PITCH_MM = 5.8
 _CHECK_MM = 4.0
 """From line to line of the checks."""
 _BOX_MM = 4.0
+_TO_FILL = "____________"
 _TICKS = ("hole", "set", "plumb", "poured", "cut")
 
 
@@ -102,10 +103,23 @@ def _drawing(cards: Sequence[_Card], *, title: str, paper: Paper, block: TitleBl
     items: list[Item] = list(page_frame(page, title=title, block=block, window=(left, bottom, right, top)))
     items.append(_rule((left + wide, bottom), (left + wide, top)))
     items.append(_rule((left, bottom + tall), (right, bottom + tall)))
-    for k, card in enumerate(cards):
+    spare = [_spare(cards[0])] * (ACROSS * DOWN - len(cards))
+    for k, card in enumerate([*cards, *spare]):
         x, y = left + (k % ACROSS) * wide, top - (k // ACROSS) * tall
         items += _drawn(card, block, (x, y, wide, tall))
     return Drawing(width_mm=width_mm, height_mm=height_mm, scale=1, items=tuple(items))
+
+
+def _spare(card: _Card) -> _Card:
+    """Return a card to fill in by hand, of the lines that another has."""
+    return _Card(
+        name="Pier",
+        above_grade="_______",
+        lines=tuple((label, _TO_FILL) for label, _ in card.lines),
+        checks=(
+            "Spare: for a hole or post that comes out otherwise. Change the files and plan again first.",
+        ),
+    )
 
 
 def _rule(start: tuple[float, float], end: tuple[float, float]) -> Line:

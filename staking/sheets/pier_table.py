@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.concrete_table import concrete_table, order_words, over_dig_words
+from staking.sheets.cautions import augers, here, holes, utilities
+from staking.sheets.concrete_table import order_words, over_dig_words
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
@@ -15,14 +16,12 @@ _READ_AT_ARMS_LENGTH_PT = 12.0
 def pier_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array's piers."""
     title = "Piers" + (f", {array.title}" if array.title else "")
-    concrete = concrete_table(plan, array, notation=notation)
     return Sheet(
         name="piers",
         title=title,
         blocks=(
             _table(plan, array, notation),
             _notes(plan, array, notation),
-            *(() if concrete is None else (concrete,)),
         ),
         landscape=True,
     )
@@ -115,6 +114,7 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
         whole = order_words(concrete_of(array.holes), footing, notation)
         lines.append(f"Concrete in all {whole}: {over_dig_words(footing)}.")
     lines.append("Totals add up the lengths as they are printed: add a copied list and compare.")
+    lines += here(utilities(), holes(), augers())
     return Words(lines=tuple(lines), size_pt=9.5)
 
 

@@ -23,8 +23,10 @@ from staking.sheets.section_lines import (
 )
 from staking.sheets.sheet import PAPER_MM, Paper, Sheet, TitleBlock
 
-DOWN = 2
-"""Sections below each other on a sheet."""
+DOWN = (2, 3)
+"""Sections below each other on a sheet: the second where that saves a sheet at the same scale."""
+_RULE_MM = 8.0
+"""From line to line of the notes, for a pencil."""
 _PT, _TITLE_PT = 9.0, 11.0
 _PITCH_MM = 4.4
 """From line to line of the band of numbers."""
@@ -60,18 +62,20 @@ def section_sheets(
         most = int((right - left - 2 * _PAD_MM - _LABEL_MM) / column)
         pieces = [piece for section in sections for piece in _split(section, most)]
         across = 1 if along_rows else _across(pieces, column, right - left)
-        each = across * DOWN
-        cells = (
-            (right - left) / across,
-            (top - window[1]) / DOWN,
-        )
-        scales = _scales(pieces, cells, len(_band(pieces, notation)), notation.style)
+        lines = len(_band(pieces, notation))
+        each, cells, scales = _dealt(pieces, across, (right - left, top - window[1]), lines, notation.style)
         for k in range(0, len(pieces), each):
             items: list[Item] = list(page_frame(page, title=title, block=block, window=window))
-            for n, piece in enumerate(pieces[k : k + each]):
+            for n in range(each):
                 x, y = left + (n % across) * cells[0], top - (n // across) * cells[1]
                 box = (x, y - cells[1], x + cells[0], y)
-                items += _drawn(piece, box, scales, column, notation)
+                if k + n < len(pieces):
+                    items += _drawn(pieces[k + n], box, scales, column, notation)
+                elif n % across == 0 or k + n == len(pieces):
+                    lower = y - cells[1] if n % across else window[1]
+                    items += _notes((x, lower, right, y), headed=k + n == len(pieces))
+                    if n % across == 0:
+                        break
             drawing = Drawing(
                 width_mm=width_mm, height_mm=height_mm, scale=scales[0].ratio, items=tuple(items)
             )
@@ -151,6 +155,34 @@ def _across(sections: Sequence[Section], column: float, room: float) -> int:
     posts = max(len(section.posts) for section in sections)
     widest = max(posts * column, 40.0) + _LABEL_MM + 2 * _PAD_MM
     return max(1, min(len(sections), int(room / widest)))
+
+
+def _dealt(
+    pieces: Sequence[Section], across: int, room: tuple[float, float], lines: int, style: str
+) -> tuple[int, tuple[float, float], tuple[Scale, Scale]]:
+    """Return how many sections stand on a sheet, the size of each one's cell, and their scales."""
+    ways = []
+    for down in DOWN:
+        cell = (room[0] / across, room[1] / down)
+        ways.append((across * down, cell, _scales(pieces, cell, lines, style)))
+    roomy, close = ways
+    saves = -(-len(pieces) // close[0]) < -(-len(pieces) // roomy[0])
+    return close if saves and close[2] == roomy[2] else roomy
+
+
+def _notes(box: Box, *, headed: bool) -> list[Item]:
+    """Rule what the last sheet has left, for what is found where the holes are dug."""
+    left, bottom, right, top = box
+    items: list[Item] = []
+    if headed:
+        at = (left + _PAD_MM, top - 5.0)
+        items.append(Text(xy_mm=at, text="Notes, as found", size_pt=_TITLE_PT, strong=True, layer="notes"))
+    y = top - 7.0 - _RULE_MM
+    while y > bottom + _PAD_MM:
+        ends = ((left + _PAD_MM, y), (right - _PAD_MM, y))
+        items.append(Line(xy_mm=ends, width_mm=0.13, gray=0.5, layer="notes"))
+        y -= _RULE_MM
+    return items
 
 
 def _scales(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from marks_yard import LEVEL, SLOPING, FunctionGround, array_on
 
-from staking.marks.squareness import running_m, sides_and_diagonals
+from staking.marks.squareness import running_m, sides_and_diagonals, top_to_top
 from staking.marks.swing import where_tapes_cross
 
 FOOT = 0.3048
@@ -51,6 +52,26 @@ def test_five_twelve_thirteen_on_the_slope():
     assert [diagonal.level_m for diagonal in diagonals] == pytest.approx([5.0, 5.0])
     assert [diagonal.slope_m for diagonal in diagonals] == pytest.approx([13.0, 5.0])
     assert by_name(sides)["A1-A2"].slope_m == pytest.approx(math.hypot(4.0, 6.0))
+
+
+@pytest.mark.parametrize("cross_deg", [-4.0, 0.0, 3.0])
+def test_tops_lie_apart_as_the_bays_and_the_rails_say(cross_deg):
+    # Facing 180 degrees the row runs east, so over the offsets (s, t) from A1 a top is at
+    # tan(cross)*s + tan(tilt)/cos(cross)*t: the bays lie along the beam in full.
+    fit = array_on(SLOPING, cross_deg=cross_deg, per_beam=5)
+    s, t = (fit.piers.en_m - fit.piers.en_m[0]).T
+    cross, tilt = math.radians(cross_deg), math.radians(28.0)
+    top = 30.0 + math.tan(cross) * s + math.tan(tilt) / math.cos(cross) * t
+    fit = replace(fit, lengths=replace(fit.lengths, top_m=top))
+    apart = {side.name: side.slope_m for side in top_to_top(fit)}
+    assert set(apart) == {"A1-A5", "A5-B5", "B5-B1", "B1-A1", "A1-B5", "A5-B1"}
+    assert apart["A1-A5"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
+    assert apart["B5-B1"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
+    assert apart["A5-B5"] == pytest.approx(apart["B1-A1"], abs=1e-9)
+    # The parallelogram law, and equal diagonals only where the beams are level.
+    both = apart["A1-B5"] ** 2 + apart["A5-B1"] ** 2
+    assert both == pytest.approx(2.0 * (apart["A1-A5"] ** 2 + apart["A5-B5"] ** 2), rel=1e-12)
+    assert (abs(apart["A1-B5"] - apart["A5-B1"]) < 1e-9) == (cross_deg == 0.0)
 
 
 @pytest.mark.parametrize("azimuth_deg", [0.0, 90.0, 172.0, 233.3])

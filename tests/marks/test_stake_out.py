@@ -236,6 +236,19 @@ def test_with_two_pins_a_neighbouring_stake_is_the_check():
     assert mark.check.sd_slope_m == pytest.approx(expected, rel=0.02)
 
 
+@pytest.mark.parametrize("facing_deg", [150, 180])
+def test_no_two_stakes_check_one_another_only(facing_deg):
+    # 2026-11-28: B1 was checked from A1 and A1 from B1, one distance for both.
+    _, out = marked(places={name: PINS[name] for name in ("P1", "P2")}, azimuth_deg=facing_deg)
+    of = {mark.pier: mark.check.point for mark in out.marks}
+    beside = {pier: check for pier, check in of.items() if check in of}
+    assert len(beside) == 10, "there is no third pin"
+    assert not [pier for pier, check in beside.items() if of[check] == pier]
+    # Two stakes alone have nothing else.
+    _, out = marked(places={name: PINS[name] for name in ("P1", "P2")}, per_beam=2, beams_at_m=(0.58,))
+    assert [mark.check.point for mark in out.marks] == ["A2", "A1"]
+
+
 def test_a_lost_neighbour_is_not_the_check():
     two = {name: PINS[name] for name in ("P1", "P2")}
     _, out = marked(places=two)

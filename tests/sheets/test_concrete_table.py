@@ -32,7 +32,7 @@ def planned(show, bag_m3, over_dig=0.1):
 
 
 def table_of(plan):
-    (sheet,) = [one for one in pack(plan).sheets if one.name == "piers"]
+    (sheet,) = [one for one in pack(plan).sheets if one.name == "form_holes"]
     return next(block for block in sheet.blocks if getattr(block, "title", "") == "Concrete")
 
 

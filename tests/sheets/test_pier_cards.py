@@ -37,10 +37,11 @@ def test_four_a_sheet_and_each_pier_once_with_its_own_cut(name):
     fit = plan.arrays[0].fit
     assert len(sheets) == -(-len(fit.piers.names) // 4)
     named = [item.text for sheet in sheets for item in texts(sheet, "name")]
-    assert named == list(fit.piers.names)
+    spare = -len(fit.piers.names) % 4
+    assert named == [*fit.piers.names, *["Pier"] * spare]
     style = plan.book.job.site.show
     cut = [item.text for sheet in sheets for item in texts(sheet, "cut") if "above grade" not in item.text]
-    read_m = [parse_length(re.sub(r" mm$", "", text), unit=BARE[style]) for text in cut]
+    read_m = [parse_length(re.sub(r" mm$", "", text), unit=BARE[style]) for text in cut if "_" not in text]
     assert read_m == pytest.approx(list(fit.lengths.above_grade_m), abs=0.0016)
 
 

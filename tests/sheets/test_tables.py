@@ -421,3 +421,34 @@ def test_the_shopping_list_weighs_the_pipe():
         assert "NIOSH" in table.notes[1]
     own = replace(cuts, sticks=tuple(replace(stick, pipe="OD 60 mm") for stick in sticks))
     assert shopping_table(own, {"OD 60 mm": None}, notation=Notation(style="metric")).rows[0][4] == "–"
+
+
+# The rules' numbers as 29 CFR has them; which work they belong to is common practice.
+AT_WORK = {
+    "piers": ("1926.651(b)", "1926.502(i)"),
+    "laser": ("1926.54",),
+    "beams": ("1926.1408",),
+    "cuts": ("1910.1000", "1910.252(a)", "ASTM A780"),
+    "form_holes": ("1926.502(i)",),
+}
+
+
+def test_each_rule_stands_on_the_cover_and_where_the_work_happens():
+    made = pack(synthetic.full_plan())
+    for name, rules in {**AT_WORK, "cover": sum(AT_WORK.values(), ())}.items():
+        sheets = tuple(sheet for sheet in made.sheets if sheet.name == name)
+        said = " ".join(_said(replace(made, sheets=sheets)))
+        for rule in rules:
+            assert rule in said or (name == "cover" and rule == "ASTM A780"), (name, rule)
+
+
+def test_what_must_be_bonded_comes_before_what_covers_it():
+    made = pack(synthetic.full_plan())
+    (order,) = (sheet for sheet in made.sheets if sheet.name == "work_order")
+    rows = next(block for block in order.blocks if isinstance(block, Table)).rows
+    step = {row[0].split("  ")[1]: (k, row[1]) for k, row in enumerate(rows)}
+    assert "grounding electrode" in step["Before concrete"][1]
+    assert step["Dig"][0] < step["Before concrete"][0] < step["Set and pour"][0]
+    assert "bonded" in step["Before modules"][1]
+    assert step["Rails"][0] < step["Before modules"][0]
+    assert "work_order" not in {sheet.name for sheet in pack(synthetic.survey_plan()).sheets}
