@@ -73,7 +73,7 @@ def compared(book: FieldBook, variants: Sequence[tuple[str, FieldBook]]) -> tupl
     own = planned(book)
     stakes = _stakes(book, own)
     found = [_named(AS_GIVEN, own)]
-    for name, other in variants or tuple(usual(book)):
+    for name, other in variants or tuple(usual(own.book)):
         try:
             found.append(_named(name, planned(replace(other, staked=(*other.staked, *stakes)))))
         except WrongInput as error:
@@ -109,6 +109,8 @@ def _stakes(book: FieldBook, plan: Plan) -> tuple[StakedRow, ...]:
         }
     else:
         points = plan.adjustment.points
+        if any(one.place.area is not None for one in book.job.arrays):
+            return ()  # nothing says where they would stand
         places = pier_places(
             book.job, {one.name: placed_position(one.place, points) for one in book.job.arrays}
         )
@@ -137,6 +139,8 @@ def usual(book: FieldBook) -> Iterator[tuple[str, FieldBook]]:
     yield f"low edge {told(raised_m, small)} higher", _each(book, _raised(raised_m))
     moved_m = _MOVED_M[style]
     by_line = [one.place.line is not None for one in book.job.arrays]
+    if any(one.place.area is not None for one in book.job.arrays):
+        return  # no place was found that could be moved
     if any(by_line) != all(by_line):
         return  # "along the line" and "east" are no one move
     for first, second, on_line, compass in (

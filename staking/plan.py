@@ -55,6 +55,7 @@ from staking.same_ground import (
     overlaps,
 )
 from staking.shading import Shading, shading, shading_remarks
+from staking.siting import Sited, siting_remarks, with_places
 from staking.usual import row_remarks
 
 
@@ -116,6 +117,8 @@ class Plan:
     """What the layout keeps from lines, areas and trees."""
     shading: Shading = field(default_factory=Shading)
     """What several arrays do to one another."""
+    sited: tuple[Sited, ...] = ()
+    """Arrays that were given an area, and the place found in it; the book's job has it written in."""
     overlaps: tuple[Overlap, ...] = ()
     """Arrays whose modules lie over the same ground."""
     worked: Worked | None = None
@@ -193,8 +196,10 @@ def planned(book: FieldBook) -> Plan:
     survey = worked(book, pier_names=names)
     adjustment = survey.adjustment
     of_survey = _survey_warnings(book, adjustment)
-    placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
     try:
+        book, sited = with_places(book, adjustment.points)
+        job = book.job
+        placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
         fits, ground = all_laid_out(book, adjustment.points, placed)
     except NotFitted as trouble:
         doubts = _doubts(book, adjustment, trouble.ground)
@@ -245,6 +250,7 @@ def planned(book: FieldBook) -> Plan:
         clearances=kept,
         shading=shade,
         overlaps=crossing,
+        sited=sited,
         worked=survey,
         warnings=(
             *of_survey,
@@ -252,6 +258,7 @@ def planned(book: FieldBook) -> Plan:
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *overlap_remarks(crossing, job.site.show),
             *hole_remarks(meeting, job.footing, job.site.show),
+            *siting_remarks(sited, job.site.show),
             *parting_remarks(job, [(a.job, a.fit, a.stakeout) for a in arrays]),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),

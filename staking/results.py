@@ -37,7 +37,10 @@ def results(plan: Plan) -> dict[str, Any]:
         "date": None if plan.book.job.site.date is None else plan.book.job.site.date.isoformat(),
         "survey": _survey(plan.adjustment),
         "ground": _ground(plan),
-        "arrays": [_array(name, list(some)) for name, some in groupby(plan.arrays, key=lambda one: one.name)],
+        "arrays": [
+            {**_array(name, list(some)), "place_found": _place_found(plan, name)}
+            for name, some in groupby(plan.arrays, key=lambda one: one.name)
+        ],
         "piers": [pier for array in plan.arrays for pier in _piers(array)],
         "beams": [beam for array in plan.arrays for beam in _beams(array, plan)],
         "cuts": _cuts(plan),
@@ -283,6 +286,23 @@ def _array(name: str, sections: Sequence[ArrayPlan]) -> dict[str, Any]:
         "total_above_grade": _number(math.fsum(fit.total_above_grade_m for fit in fits)),
         "sections": [_section(one) for one in sections],
     }
+
+
+def _place_found(plan: Plan, name: str) -> dict[str, Any] | None:
+    """Return how the place of an array was found in its area; null where it was given."""
+    for one in plan.sited:
+        if one.array == name:
+            place = one.place
+            return {
+                "pier": one.pier,
+                "east": _number(place.placed_en_m[0]),
+                "north": _number(place.placed_en_m[1]),
+                "keys": place.keys,
+                "room": _number(place.room_m2),
+                "places": place.places,
+                "spacing": _number(place.spacing_m),
+            }
+    return None
 
 
 _OF_ONE_PLANE = ("cross_slope", "true_tilt", "true_azimuth", "rail_slope", "skew")

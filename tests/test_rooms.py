@@ -28,6 +28,7 @@ ROOMS = [
     "remarks",
     "ordering",
     "laying",
+    "siting",
     "plan",
     "compare",
     "results",

@@ -90,7 +90,9 @@ def _check_place(place: Place, one: ArrayRead) -> list[Mistake]:
     either = "line with station and offset, or east and north"
     lined = [name for name, value in by_line.items() if value is not None]
     placed = [name for name, value in by_axes.items() if value is not None]
-    if lined and placed:
+    if place.area is not None:
+        found += _check_area(place, one)
+    elif lined and placed:
         problem = f"{' and '.join(lined)} beside {' and '.join(placed)}: two ways to place one pier"
         found.append(_key(at, problem, expected=either))
     elif not lined and not placed:
@@ -120,6 +122,33 @@ def _check_place(place: Place, one: ArrayRead) -> list[Mistake]:
                     expected=f"such as A1: letters {letters}{last}",
                 )
             )
+    return found
+
+
+def _check_area(place: Place, one: ArrayRead) -> list[Mistake]:
+    """Return what does not agree with an area in which the place is to be found."""
+    at, found = one.where["place"], []
+    given = {
+        "station": place.station_m,
+        "offset": place.offset_m,
+        "east": place.east_m,
+        "north": place.north_m,
+    }
+    beside = [name for name, value in given.items() if value is not None]
+    if beside:
+        problem = f"{' and '.join(beside)} beside area: the place is given and to be found"
+        found.append(_key(at, problem, expected="one of the two; line may stand beside area"))
+    if place.area is not None and len({name.casefold() for name in place.area}) < 3:
+        found.append(_key(f"{at}.area", "fewer than three points ring no area", read=", ".join(place.area)))
+    fit = one.parts["fit"]
+    if fit is not None and fit.break_after is None and fit.sections != 1:
+        found.append(
+            _key(
+                f"{at}.area",
+                "where the array is parted depends on where it stands",
+                expected="break_after in [fit], or one section, where an area is given",
+            )
+        )
     return found
 
 

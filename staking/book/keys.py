@@ -364,7 +364,7 @@ FRAME = Section(
 )
 PLACE = Section(
     name="place",
-    meaning="where a pier stands: by a line, station and offset, or by east and north",
+    meaning="where a pier stands: by a line, station and offset, by east and north, or in an area",
     record=records.Place,
     needed=True,
     keys=(
@@ -382,6 +382,17 @@ PLACE = Section(
         _may("offset", LENGTH, "-8 ft", "square off it, positive to the right looking along it"),
         _instead("east", LENGTH, "12.3 ft", "east of the pier, instead of a line"),
         _instead("north", LENGTH, "-7.6 ft", "north of the pier, instead of a line"),
+        Key(
+            name="area",
+            kind=POINT,
+            needed=False,
+            meaning="points that ring an area, instead of a place: modules and holes stand in it "
+            "where it keeps clear of everything and needs least; told along `line` where that is given",
+            example="C1 | C2 | C3 | C4",
+            several=True,
+            at_least=3,
+            instead=True,
+        ),
     ),
 )
 FIT = Section(

@@ -96,8 +96,11 @@ def place_mentions(job: JobRead) -> list[Mention]:
     """Return the points that the places of the arrays name."""
     found: list[Mention] = []
     for key, place in {one.where["place"]: one.parts["place"] for one in job.arrays}.items():
-        line = () if place is None or place.line is None else place.line
-        found.extend(Mention(name=name, file=JOB_FILE, row=None, column=f"{key}.line") for name in line)
+        for part in ("line", "area"):
+            names = () if place is None else getattr(place, part) or ()
+            found.extend(
+                Mention(name=name, file=JOB_FILE, row=None, column=f"{key}.{part}") for name in names
+            )
     return found
 
 
@@ -205,6 +208,7 @@ def _job_spelled(job: Job, spell: Callable[[str], str]) -> Job:
             one.place,
             pier=one.place.pier.upper(),
             line=None if line is None else (spell(line[0]), spell(line[1])),
+            area=None if one.place.area is None else tuple(spell(name) for name in one.place.area),
         )
         arrays.append(dataclasses.replace(one, place=place))
     return dataclasses.replace(job, control=control, arrays=tuple(arrays))

@@ -447,7 +447,7 @@ class FrameDesign:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """``[place]``: where a pier stands, by station and offset from a line or by east and north."""
+    """``[place]``: where a pier stands: by a line, by east and north, or in an area."""
 
     pier: str = "A1"
     line: tuple[str, str] | None = None
@@ -455,6 +455,8 @@ class Place:
     offset_m: float | None = None
     east_m: float | None = None
     north_m: float | None = None
+    area: tuple[str, ...] | None = None
+    """Points that ring the area in which the best place is found; None: the place itself is given."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

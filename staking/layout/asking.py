@@ -57,3 +57,35 @@ class CountedGround:
     def shots_en_m(self) -> Floats:
         """Return the plan positions (n, 2) of the shots that shape the surface."""
         return self._ground.shots_en_m()
+
+
+class NoGround:
+    """Where an array is only drawn in plan: level ground at 0, of which nothing is to be asked."""
+
+    def z(self, en_m: Floats) -> Floats:
+        """Return elevations (m,) at plan positions (m, 2)."""
+        return np.zeros(len(en_m))
+
+    def at(self, en_m: Floats) -> Elevations:
+        """Return elevations at plan positions (m, 2), without an error."""
+        return Elevations(z_m=self.z(en_m), cov_m2=np.zeros((len(en_m), len(en_m))))
+
+    def z_at_piers(self, names: tuple[str, ...], en_m: Floats) -> Floats:
+        """Return elevations (m,) at piers."""
+        return self.z(en_m)
+
+    def at_piers(self, names: tuple[str, ...], en_m: Floats) -> Elevations:
+        """Return elevations at piers, without an error."""
+        return self.at(en_m)
+
+    def gradient(self, en_m: Floats) -> Floats:
+        """Return the surface's (m, 2) rise per metre east and north."""
+        return np.zeros((len(en_m), 2))
+
+    def outside(self, en_m: Floats) -> Bools:
+        """Return (m,) False: nothing was shot that a place could lie outside of."""
+        return np.zeros(len(en_m), dtype=bool)
+
+    def shots_en_m(self) -> Floats:
+        """Return no shots."""
+        return np.zeros((0, 2))

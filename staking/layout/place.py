@@ -26,6 +26,9 @@ def placed_position(place: Place, points: Points) -> tuple[float, float]:
         When a point of the line is unknown, has no place, or both stand at one place; when the place is
         given twice or not at all.
     """
+    if place.area is not None:
+        problem = "an area is given: where the array stands in it is found by planning it"
+        raise _wrong("place.area", problem, "Plan it, and write the keys that it tells instead")
     by_line = (place.line, place.station_m, place.offset_m)
     by_axes = (place.east_m, place.north_m)
     given_line = any(x is not None for x in by_line)
@@ -41,7 +44,7 @@ def placed_position(place: Place, points: Points) -> tuple[float, float]:
         given = {"place.line": place.line, "place.station": place.station_m, "place.offset": place.offset_m}
         missing = next(key for key, value in given.items() if value is None)
         raise _wrong(missing, "missing", "Give line, station and offset, or east and north")
-    start = _point(place.line[0], points)
+    start = point_place(place.line[0], points)
     ahead = np.array(_ahead(place.line, points))
     right = np.array([ahead[1], -ahead[0]])
     east, north = start + place.station_m * ahead + place.offset_m * right
@@ -54,7 +57,7 @@ def place_ahead(place: Place, points: Points) -> tuple[float, float] | None:
 
 
 def _ahead(line: tuple[str, str], points: Points) -> tuple[float, float]:
-    start, end = (_point(name, points) for name in line)
+    start, end = (point_place(name, points) for name in line)
     run = end - start
     length = math.hypot(run[0], run[1])
     if length < SAME_PLACE_M:
@@ -63,14 +66,23 @@ def _ahead(line: tuple[str, str], points: Points) -> tuple[float, float]:
     return float(run[0] / length), float(run[1] / length)
 
 
-def _point(name: str, points: Points) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def point_place(
+    name: str, points: Points, *, key: str = "place.line"
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Return (east, north) of a point that a key names, metres.
+
+    Raises
+    ------
+    WrongInput
+        When it is unknown or has no place.
+    """
     try:
         at = points.enz_m[points.index(name), :2]
     except KeyError:
         known = ", ".join(points.names)
-        raise _wrong("place.line", f"no point {name}", f"The survey has {known}") from None
+        raise _wrong(key, f"no point {name}", f"The survey has {known}") from None
     if not np.isfinite(at).all():
-        raise _wrong("place.line", f"no reading places {name}", f"Tape to {name}, or choose another point")
+        raise _wrong(key, f"no reading places {name}", f"Tape to {name}, or choose another point")
     return np.asarray(at, dtype=np.float64)
 
 

@@ -21,6 +21,9 @@ class Move:
 
     east_m: float
     north_m: float
+    first_m: float
+    second_m: float
+    """What the two keys then are."""
     text: str
     """The keys as they can be pasted."""
 
@@ -59,4 +62,4 @@ def moves_near(
     for _, a, b in sorted((math.hypot(a - now[0], b - now[1]), a, b) for a in near[0] for b in near[1]):
         by = (a - now[0]) * first + (b - now[1]) * second
         text = f"{keys[0]} = {pasted(a, style)} with {keys[1]} = {pasted(b, style)}"
-        yield Move(east_m=float(by[0]), north_m=float(by[1]), text=text)
+        yield Move(east_m=float(by[0]), north_m=float(by[1]), first_m=a, second_m=b, text=text)

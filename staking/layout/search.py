@@ -146,7 +146,7 @@ def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
     Where none meets them, the one whose least worst violation, over all heights, is least.
     """
     over_matters = math.isfinite(bounds.highest_m) or aim is least_highest
-    nodes = _nodes(ranges)
+    nodes = nodes_of(ranges)
     first = first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=over_matters)
     grades = grades_of(yard, nodes, first)
     none = np.zeros((0, 2))
@@ -221,13 +221,17 @@ def _short_at_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[float,
 
 def _look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[Floats, Floats]:
     """Return the lowest and the highest plane at the cross-slopes of a coarse look."""
-    nodes = _nodes(ranges)
+    nodes = nodes_of(ranges)
     grades = grades_of(yard, nodes, first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=True))
-    look = np.concatenate([_first_look(low, high) for low, high in ranges])
-    return between(heights_at(yard, grades, look), bounds)
+    return between(heights_at(yard, grades, look_at(ranges)), bounds)
 
 
-def _nodes(ranges: Ranges) -> Floats:
+def look_at(ranges: Ranges) -> Floats:
+    """Return the cross-slopes of a coarse look."""
+    return np.concatenate([_first_look(low, high) for low, high in ranges])
+
+
+def nodes_of(ranges: Ranges) -> Floats:
     """Return the cross-slopes at which the ground itself is looked at."""
     low, high = min(r[0] for r in ranges), max(r[1] for r in ranges)
     if high <= low:
