@@ -117,7 +117,8 @@ class Yard:
         for name, rows in self.tables.items():
             with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
                 writer = csv.writer(file, lineterminator="\n")
-                writer.writerow(HEADERS[name])
+                trees = name == "points" and len(rows[0]) == len(TREES)
+                writer.writerow(TREES if trees else HEADERS[name])
                 writer.writerows(rows)
         (folder / "job.toml").write_text(job.lstrip(), encoding="utf-8")
         (folder / "README.md").write_text(readme.lstrip(), encoding="utf-8")
@@ -134,7 +135,11 @@ HEADERS = {
     "offsets": ["point", "from", "to", "station", "offset", "how", "note"],
     "rises": ["from", "to", "rise", "note"],
     "points": ["point", "kind", "note"],
+    "lines": ["line", "kind", "points", "setback", "height", "note"],
+    "fixes": ["point", "lat", "lon", "height", "height_kind", "sd_h", "sd_v", "session", "note"],
 }
+TREES = ["point", "kind", "radius", "note"]
+"""Headings of points.csv where a tree has its radius."""
 
 
 def formula(z0: float, east: float, north: float, waves: list[tuple[float, float, float, float]]) -> Ground:
@@ -584,8 +589,151 @@ shots truly are, and the ground at whole metres where the array may stand. Metri
     )
 
 
+WGS84_A_M, WGS84_E2 = 6378137.0, 0.00669437999014
+"""Half-axis and squared eccentricity of WGS 84 (NIMA TR8350.2)."""
+
+
+def latitude_longitude(
+    lat_deg: float, lon_deg: float, height_m: float, east: float, north: float
+) -> tuple[float, float]:
+    """Return where a place some metres off lies, by the two radii of curvature there: to 0.1 mm here."""
+    lat = math.radians(lat_deg)
+    w2 = 1.0 - WGS84_E2 * math.sin(lat) ** 2
+    across = WGS84_A_M / math.sqrt(w2)
+    along = WGS84_A_M * (1.0 - WGS84_E2) / w2**1.5
+    return (
+        lat_deg + math.degrees(north / (along + height_m)),
+        lon_deg + math.degrees(east / ((across + height_m) * math.cos(lat))),
+    )
+
+
+def tied_meadow() -> None:
+    """Write a small yard tied to the earth by fixes, with a boundary, lines and a tree to keep off."""
+    ground = (30.6, 0.018, 0.07, [(0.04, 0.25, 0.2, 1.0)])
+    yard = Yard(
+        "tied_meadow", formula(*ground), feet_inches, feet_inches,
+        sd_rod=0.0015, sd_tape=0.003, sd_offset=0.012, seed=31,
+    )  # fmt: skip
+    yard.bolt("BM1", 100 * FOOT)
+    places = {"P1": (0.0, 0.0), "P2": (11.4, 0.0), "P3": (11.1, 8.3), "P4": (0.3, 7.9)}
+    for name, at in places.items():
+        yard.pin(name, *at, stick_up=0.02)
+    for start, to in [("P1", "P2"), ("P2", "P3"), ("P3", "P4"), ("P4", "P1"), ("P1", "P3"), ("P2", "P4")]:
+        yard.read_tape(start, to, "slope")
+    grid = []
+    for i, offset in enumerate((-3, -12, -21)):
+        for j, station in enumerate((2, 13, 24, 35)):
+            name = f"G{i + 1}{j + 1}"
+            yard.set_by_offset(name, "P1", "P2", station * FOOT, offset * FOOT)
+            grid.append(name)
+    things = {
+        "C1": (-24, 8), "C2": (62, 8), "C3": (60, -44), "C4": (-24, -44), "W1": (0, 4), "W2": (45, 4),
+        "L1": (-20, 2), "L2": (-20, -40), "T1": (48, -26),
+    }  # fmt: skip
+    for name, (station, offset) in things.items():
+        yard.set_by_offset(name, "P1", "P2", station * FOOT, offset * FOOT)
+    pins = list(places)
+    yard.setup(yard.height["BM1"] + 1.5, "BM1", [*pins, *grid], "BM1", first=True)
+    lat, lon, above_sea = 42.05, -74.6, 300.0
+    drift = (0.011, -0.008, 0.015)  # of the whole session: east, north, up
+    for name, (east, north) in places.items():
+        at = latitude_longitude(
+            lat, lon, above_sea, east + drift[0] + yard.noise(0.008), north + drift[1] + yard.noise(0.008)
+        )
+        height = above_sea + yard.height[name] - yard.height["BM1"] + drift[2] + yard.noise(0.015)
+        yard.row(
+            "fixes", name, f"{at[0]:.9f}", f"{at[1]:.9f}", feet(height), "orthometric", "0.03", "0.05",
+            "morning", "",
+        )  # fmt: skip
+    for name in (*pins, *things):
+        kind = "pin" if name in pins else "tree" if name == "T1" else "corner" if name[0] == "C" else "other"
+        yard.row("points", name, kind, "6 ft" if kind == "tree" else "", "")
+    yard.row("lines", "property line", "boundary", "C1 C2 C3 C4 C1", "10 ft", "", "")
+    yard.row("lines", "water pipe", "buried", "W1 W2", "3 ft", "", "")
+    yard.row("lines", "service drop", "overhead", "L1 L2", "", "22 ft", "")
+    yard.write(
+        """
+# Invented for this project: a meadow whose pins a receiver fixed, with lines and a tree to keep off.
+[site]
+name = "Tied meadow (invented)"
+units = "ft"
+latitude = 42.05
+longitude = -74.6
+time_zone = "America/New_York"
+date = 2026-10-03
+
+[control]
+origin    = { point = "P1", east = 0, north = 0 }
+azimuth   = { from = "P1", to = "P2", degrees = 90, north = "true" }
+benchmark = { point = "BM1", elevation = 100 }
+side      = "left"                # P3 and P4 lie left of the line from P1 to P2
+
+[accuracy]
+session = "20 mm"                 # what a session of this receiver may be off as a whole
+session_height = "30 mm"
+
+[array]
+azimuth = 180
+tilt = 25
+modules_along = 4
+modules_up = 2
+module = { along = "5' 8\\"", up = "3' 8-5/8\\"", thick = "1 3/8 in" }
+gap = { along = "1/2 in", up = "1/2 in" }
+
+[frame]
+piers_per_beam = 3
+bay = "8 ft"
+beams_at = ["1' 8\\"", "5' 10\\""]
+stack = "5 1/8 in"
+takeout = "2 1/8 in"
+post_pipe = "NPS 2 sch 40"
+beam_pipe = "NPS 2 sch 40"
+
+[place]
+line = ["P1", "P2"]
+station = "10 ft"
+offset = "-9 ft"                  # left of the line, looking from P1 to P2
+
+[fit]
+beams = "level"
+above_grade_min = "20 in"
+above_grade_max = "8 ft"
+clearance = "24 in"
+
+[footing]
+hole_diameter = "12 in"
+embedment = "4 ft"                # invented; yours comes from the engineer or the local table
+bottom_cover = "3 in"
+side_cover = "3 in"
+frost_depth = "44 in"
+over_dig = "10 %"
+bag_yield = "0.6 cu ft"
+
+[pipe]
+stock = [ { length = "21 ft" } ]
+cut_allowance = "1 in"
+kerf = "1/8 in"
+joint_clear = "4 in"
+
+[stakes]
+offset_hub = "3 ft"
+""",
+        """
+# tied_meadow: a meadow tied to the earth
+
+Invented, and so is its place on the earth. Four pins were fixed by a receiver in one session that is off by
+11 mm east and 8 mm south as a whole, each fix by some 8 mm more; so the stakes have latitudes and longitudes
+in `stakes.gpx`, `stakes.geojson` and `stakes.kml`. A property line, a water pipe, a service drop and a tree
+stand round the array, each farther off than it must be. Concrete is counted in bags. Readings in feet and
+inches with ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds where everything is.
+""",
+        formula_truth(*ground) + f"[earth]\nP1 = [{lat}, {lon}] # latitude and longitude\n",
+    )
+
+
 if __name__ == "__main__":
     hand_check()
+    tied_meadow()
     cross_fall()
     planted_blunder()
     real_hillside()

@@ -67,10 +67,12 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
     notes = [
         f"A level laid along a rail reads {degrees(fit.rail_slope_rad, 2)}, along a beam "
         f"{degrees(abs(plane.cross_slope_rad), 2)}.",
-        f"Tilt wished {degrees(plane.tilt_rad, 2)}, real {degrees(fit.true_tilt_rad, 2)}; facing "
-        f"wished {degrees(plane.facing_rad % math.tau, 2)}, real {degrees(fit.true_azimuth_rad, 2)}.",
     ]
     if plane.cross_slope_rad:
+        notes.append(
+            f"Tilt wished {degrees(plane.tilt_rad, 2)}, real {degrees(fit.true_tilt_rad, 2)}; facing "
+            f"wished {degrees(plane.facing_rad % math.tau, 2)}, real {degrees(fit.true_azimuth_rad, 2)}."
+        )
         side = "left" if fit.skew_m > 0 else "right"
         notes.append(
             f"Skew: in plan the rails meet the high beam {notation.small_words(abs(fit.skew_m))} further to "

@@ -31,7 +31,7 @@ def dimension_along(a: XY, b: XY, *, off_mm: float, text: str, beyond: bool = Fa
     a, b : (x, y)
         The places measured between.
     off_mm : float
-        How far the line stands to the left of a → b; negative: to the right.
+        How far the line stands to the left of a → b; negative: to the right; 0: on it.
     beyond : bool
         Put a text that is wider than the line below it, clear of the lines that lead there.
     """
@@ -42,6 +42,9 @@ def dimension_along(a: XY, b: XY, *, off_mm: float, text: str, beyond: bool = Fa
     ends = [(at[0] + off_mm * nx, at[1] + off_mm * ny) for at in (a, b)]
     items: list[Item] = [Line(xy_mm=(ends[0], ends[1]), width_mm=_LINE_MM, layer=LAYER)]
     for at, end in zip((a, b), ends, strict=True):
+        if not off_mm:
+            items.append(_tick(end, math.atan2(uy, ux)))
+            continue
         start = (at[0] + side * _GAP_MM * nx, at[1] + side * _GAP_MM * ny)
         until = (end[0] + side * _BEYOND_MM * nx, end[1] + side * _BEYOND_MM * ny)
         items.append(Line(xy_mm=(start, until), width_mm=_LINE_MM, layer=LAYER))

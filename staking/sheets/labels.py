@@ -36,6 +36,8 @@ _DIRECTIONS_DEG = (45, 135, 315, 225, 90, 270, 0, 180, 22.5, 157.5, 337.5, 202.5
 """Best first: right above, as map makers do."""
 _PER_COVERED_MM = 0.8
 """What covering a millimetre of line costs, against moving the label a millimetre and a half further off."""
+_TOUCHING_MM = 0.5
+"""A line nearer than this to letters is as good as covered."""
 _MISTAKEN_COST = 9.0
 """What standing nearer to another label's thing than to its own costs: it would be read as the other's."""
 _BESIDE_MM = 3.0
@@ -43,6 +45,11 @@ _BESIDE_COST = 14.0
 """What it costs to stand less than this beside another label on one height: the two would be read as one."""
 _TOUCHED_COST = 16.0
 """What touching a small sign costs."""
+_UNALIKE_COST = 9.0
+"""What it costs to stand otherwise to its thing than the label before it in the same row does to its own."""
+_ALIKE_MM = 1.0
+_ASIDE_COST = 8.0
+"""What it costs not to stand in the direction wished."""
 _LEADING = 1.16
 """From one baseline to the next, of the size."""
 
@@ -57,6 +64,10 @@ class Label:
     lines: tuple[tuple[str, float, bool], ...]
     """Text, size in points, strong."""
     layer: str
+    row: str = ""
+    """Labels of one row are placed alike where that costs little."""
+    toward: tuple[float, float] | None = None
+    """A direction that it should rather stand in."""
 
     @property
     def name_alone(self) -> Label:
@@ -119,6 +130,7 @@ def place_labels(
     texts: list[Box] = []
     leaders: list[tuple[tuple[float, float], tuple[float, float]]] = []
     placed: list[Placed | None] = []
+    before: dict[str, Floats] = {}
     for label in labels:
         found, around = None, np.array(boxes).reshape(-1, 4)
         for part, rings in ((label, _NEAR_MM), (label.name_alone, _RINGS_MM)):
@@ -127,6 +139,7 @@ def place_labels(
                 anchors=anchors,
                 texts=np.array(texts).reshape(-1, 4),
                 shunned=np.array(shunned).reshape(-1, 4),
+                before=before.get(label.row) if label.row else None,
             )
             found = _place(part, rings, window, around, lines_mm, leaders, unclear)
             if found is not None:
@@ -136,6 +149,7 @@ def place_labels(
         if found is not None:
             boxes.append(found.box)
             texts.append(found.box)
+            before[label.row] = _stands(label, np.array([found.box]))[0]
             if found.leader is not None:
                 leaders.append((found.leader.xy_mm[0], found.leader.xy_mm[-1]))
     return tuple(placed)
@@ -176,7 +190,16 @@ def _place(
     return None
 
 
-def _unclear(label: Label, places: Floats, *, anchors: Floats, texts: Floats, shunned: Floats) -> Floats:
+def _stands(label: Label, places: Floats) -> Floats:
+    """Return (k, 4) how places stand to the label's thing: left, middle and right across, the bottom up."""
+    x, y = label.xy_mm
+    left, right = places[:, 0] - x, places[:, 2] - x
+    return np.column_stack([left, (left + right) / 2.0, right, places[:, 1] - y])
+
+
+def _unclear(
+    label: Label, places: Floats, *, anchors: Floats, texts: Floats, shunned: Floats, before: Floats | None
+) -> Floats:
     """Return (k,) what each place costs because the label could be read as, or with, another's."""
     costs: Floats = _TOUCHED_COST * _touch(places, shunned).sum(axis=1)
     own = np.hypot(*(anchors - label.xy_mm).T) < 1e-9
@@ -186,6 +209,12 @@ def _unclear(label: Label, places: Floats, *, anchors: Floats, texts: Floats, sh
     if len(texts):
         wider = texts + np.array([-_BESIDE_MM, 0.0, _BESIDE_MM, 0.0])
         costs += _BESIDE_COST * _touch(places, wider).any(axis=1)
+    if label.toward is not None:
+        middles = (places[:, :2] + places[:, 2:]) / 2.0 - label.xy_mm
+        costs += _ASIDE_COST * (middles @ label.toward < 0.5 * np.hypot(*middles.T))
+    if before is not None:
+        off = np.abs(_stands(label, places) - before)
+        costs += _UNALIKE_COST * (np.maximum(off[:, :3].min(axis=1), off[:, 3]) > _ALIKE_MM)
     return costs
 
 
@@ -235,11 +264,12 @@ def _covered(places: Floats, lines_mm: Floats) -> Floats:
     if not len(lines_mm):
         return np.zeros(len(places))
     x, y = lines_mm[:, 0], lines_mm[:, 1]
+    near = _TOUCHING_MM
     inside = (
-        (x[None, :] > places[:, 0, None])
-        & (x[None, :] < places[:, 2, None])
-        & (y[None, :] > places[:, 1, None])
-        & (y[None, :] < places[:, 3, None])
+        (x[None, :] > places[:, 0, None] - near)
+        & (x[None, :] < places[:, 2, None] + near)
+        & (y[None, :] > places[:, 1, None] - near)
+        & (y[None, :] < places[:, 3, None] + near)
     )
     covered: Floats = inside.sum(axis=1).astype(np.float64)
     return covered

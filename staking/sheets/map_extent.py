@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from staking.plan import Plan
 from staking.sheets.labels import Box
 from staking.sheets.map_page import MapPage
-from staking.sheets.map_scale import Scale, largest_scale, worth_showing
+from staking.sheets.map_scale import OUT_OF_SIGHT, Scale, largest_scale
 from staking.sheets.sheet import PAPER_MM, Paper
 
 Floats = NDArray[np.float64]
@@ -19,6 +19,8 @@ EN = tuple[float, float]
 
 _ROOM_MM = 8.0
 """White kept inside the window round everything shown, for the labels of the outermost things."""
+_SIGN_MM = 2.3
+"""How far a sign reaches from its place: a pier's cross is the widest."""
 _LEAST_M = 2.0
 """Least extent of a map, so that a single point has a scale."""
 
@@ -62,10 +64,10 @@ class MapView:
         return east - half_e, north - half_n, east + half_e, north + half_n
 
     def shows(self, en_m: EN) -> bool:
-        """Return whether a place lies inside the window."""
+        """Return whether a place lies so far inside the window that its sign keeps off the frame."""
         x, y = self.xy(en_m)
         box: Box = self.page.window
-        return box[0] < x < box[2] and box[1] < y < box[3]
+        return box[0] + _SIGN_MM < x < box[2] - _SIGN_MM and box[1] + _SIGN_MM < y < box[3] - _SIGN_MM
 
 
 def control_marks(plan: Plan) -> tuple[Control, ...]:
@@ -106,19 +108,21 @@ def core_places(plan: Plan) -> Floats:
     return np.vstack(places) if places else np.zeros((0, 2))
 
 
-def map_view(plan: Plan, marks: tuple[Control, ...], paper: Paper, style: str) -> MapView | None:
+def map_view(
+    plan: Plan, marks: tuple[Control, ...], paper: Paper, style: str, *, as_far: float = OUT_OF_SIGHT
+) -> MapView | None:
     """Return the larger-scaled of the sheet upright and across, None when nothing is placed.
 
     Lasting marks are taken in, the baseline's first and the others from the nearest outward, as long as the
-    scale stays readable against the one that the arrays alone would have; those farther off are for the edge
-    of the map.
+    scale is not coarser than `as_far` times the one that the arrays alone would have; those farther off are
+    for the edge of the map.
     """
     core = core_places(plan)
     if not len(core):
         return None
     width, height = PAPER_MM[paper]
     views = [
-        _view(core, marks, MapPage(width_mm=w, height_mm=h), style)
+        _view(core, marks, MapPage(width_mm=w, height_mm=h), style, as_far)
         for w, h in ((width, height), (height, width))
     ]
     upright, across = views
@@ -128,7 +132,7 @@ def map_view(plan: Plan, marks: tuple[Control, ...], paper: Paper, style: str) -
     return across if spread[0] >= spread[1] else upright
 
 
-def _view(core: Floats, marks: tuple[Control, ...], page: MapPage, style: str) -> MapView:
+def _view(core: Floats, marks: tuple[Control, ...], page: MapPage, style: str, as_far: float) -> MapView:
     alone = _scale(core, page, style)
     middle = (core.min(axis=0) + core.max(axis=0)) / 2.0
     shown = core
@@ -139,7 +143,7 @@ def _view(core: Floats, marks: tuple[Control, ...], page: MapPage, style: str) -
 
     for mark in sorted(marks, key=how_needed):
         wider = np.vstack([shown, mark.en_m])
-        if worth_showing(alone, _scale(wider, page, style)):
+        if _scale(wider, page, style).ratio <= as_far * alone.ratio:
             shown = wider
     centre = (shown.min(axis=0) + shown.max(axis=0)) / 2.0
     return MapView(page=page, scale=_scale(shown, page, style), middle_m=(float(centre[0]), float(centre[1])))

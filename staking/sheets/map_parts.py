@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.plan import Plan
-from staking.sheets.drawing import Line
 from staking.sheets.labels import Label
 from staking.sheets.map_canvas import Canvas, stroke
 from staking.sheets.map_extent import MapView
@@ -101,7 +100,7 @@ def draw_part(canvas: Canvas, part: MapPart, number: int) -> None:
         canvas.view.xy(en) for en in ((west - margin, south - margin), (east + margin, north + margin))
     )
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
-    canvas.lines.append(Line(xy_mm=corners, width_mm=0.3, closed=True, dash="dotted", layer="parts"))
+    canvas.line(corners, closed=True, width_mm=0.3, dash="dotted", layer="parts", shun=0)
     canvas.key["parts"] = (stroke(0.3, "dotted"), "part, on its own sheet")
     label = Label(
         xy_mm=((x0 + x1) / 2.0, y1), radius_mm=0.5, lines=((f"part {number}", 9.0, True),), layer="parts"

@@ -32,7 +32,7 @@ _METRIC = tuple(
 
 _BY_STYLE = {"feet-inches": _FEET_INCHES, "decimal feet": _DECIMAL_FEET, "metric": _METRIC}
 
-_OUT_OF_SIGHT = 3.3
+OUT_OF_SIGHT = 3.3
 """Points that would make the map coarser by more than this factor are shown by an arrow at its edge."""
 
 
@@ -73,8 +73,3 @@ def scale_with_room(*, least_m: float, least_mm: float, style: str) -> Scale:
     room = [(ratio, rule) for ratio, rule in _BY_STYLE[style] if 1000.0 * least_m / ratio >= least_mm]
     ratio, rule = room[-1] if room else _BY_STYLE[style][0]
     return Scale(ratio=ratio, rule=rule)
-
-
-def worth_showing(core: Scale, whole: Scale) -> bool:
-    """Return whether points that coarsen the map from `core` to `whole` still belong on it."""
-    return whole.ratio <= _OUT_OF_SIGHT * core.ratio

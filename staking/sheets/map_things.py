@@ -25,6 +25,9 @@ _FRONT_MM = 9.0
 _SHUN = 8
 """A name keeps off an edge, a beam or a boundary as off so many contours."""
 
+_CIRCLE = 72
+"""Corners of a circle drawn as a line, so that the window can cut it."""
+
 _LINE_KINDS: dict[str, tuple[str, float, Dash]] = {
     "break": ("break of the ground", 0.3, "dotted"),
     "boundary": ("boundary", 0.7, "dashdot"),
@@ -89,6 +92,25 @@ def draw_lines(canvas: Canvas, plan: Plan) -> None:
             )
 
 
+def draw_trees(canvas: Canvas, plan: Plan) -> None:
+    """Draw the circle round each tree that nothing is dug or built within."""
+    points = plan.adjustment.points
+    for row in plan.book.points:
+        if row.kind != "tree" or not row.radius_m:
+            continue
+        try:
+            en = points.enz_m[points.index(row.point), :2]
+        except KeyError:
+            continue
+        if not np.isfinite(en).all():
+            continue
+        turns = np.linspace(0.0, math.tau, _CIRCLE, endpoint=False)
+        ring = en + row.radius_m * np.column_stack([np.cos(turns), np.sin(turns)])
+        path = [canvas.view.xy(at) for at in ring]
+        canvas.line(path, closed=True, width_mm=0.3, dash="dotted", layer="trees", shun=2)
+        canvas.key["trees"] = (stroke(0.3, "dotted"), "kept clear round a tree")
+
+
 def draw_array(
     canvas: Canvas,
     plan: Plan,
@@ -135,7 +157,9 @@ def _draw_piers(
     hole_mm = 0.0 if footing is None else footing.hole_diameter_m * 500.0 / canvas.view.scale.ratio
     radius = max(sign.PIER_MM, hole_mm)
     piers, lengths = array.fit.piers, array.fit.lengths
-    for name, en, above in zip(piers.names, piers.en_m, lengths.above_grade_m, strict=True):
+    facing = array.fit.plane.azimuth_rad
+    behind = (-math.sin(facing), -math.cos(facing))
+    for name, beam, en, above in zip(piers.names, piers.beam, piers.en_m, lengths.above_grade_m, strict=True):
         if not canvas.view.shows(en):
             continue
         xy = canvas.view.xy(en)
@@ -143,8 +167,12 @@ def _draw_piers(
         if named is not None and not named(array.pier_name(name)):
             continue
         lines = ((array.pier_name(name), _NAME_PT, True), (notation.length(float(above)), _SMALL_PT, False))
+        row = array.beam_name(array.fit.beams[int(beam)].letter)
+        # The highest row's names stand outside, so that those of two rows do not share what lies between.
+        toward = behind if 0 < int(beam) == len(array.fit.beams) - 1 else None
+        reach = radius + sign.PIER_CROSS_MM
         canvas.labels.append(
-            Label(xy_mm=xy, radius_mm=radius + sign.PIER_CROSS_MM, lines=lines, layer="pier names")
+            Label(xy_mm=xy, radius_mm=reach, lines=lines, layer="pier names", row=row, toward=toward)
         )
     words = "pier, above-grade length" + (f" ({notation.unit})" if notation.unit else "")
     canvas.key["piers"] = (lambda xy: sign.pier(xy, min(radius, 1.2)), words)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from staking.layout.field import corners_of
+from staking.layout.shape import shape_of
+from staking.lines.obstacles import obstacles_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets import map_symbols as sign
 from staking.sheets.dimensions import dimension_along
@@ -13,12 +16,15 @@ from staking.sheets.letters import text_width_mm
 from staking.sheets.map_canvas import Canvas, stroke
 from staking.sheets.map_extent import control_marks, map_view
 from staking.sheets.map_page import page_frame, strip_items
-from staking.sheets.map_things import draw_front, draw_ground, draw_lines, draw_marks
+from staking.sheets.map_scale import OUT_OF_SIGHT
+from staking.sheets.map_things import draw_front, draw_ground, draw_lines, draw_marks, draw_trees
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Paper, Sheet, TitleBlock
 from staking.sheets.stakeout_map import magnetic_words, north_words
 
 TITLE = "Site plan, for the permit desk"
+_AS_FAR = 2.0 * OUT_OF_SIGHT
+"""A desk wants the whole parcel: its corners may make this map coarser than the stake-out map."""
 _OFF_MM = 6.0
 """How far dimension lines stand off what they measure."""
 
@@ -28,14 +34,16 @@ def permit_plan(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notati
     if not plan.arrays:
         return None
     marks = control_marks(plan)
-    view = map_view(plan, marks, paper, notation.style)
+    view = map_view(plan, marks, paper, notation.style, as_far=_AS_FAR)
     if view is None:
         return None
     canvas = Canvas(view=view)
     draw_ground(canvas, plan, notation)
     draw_lines(canvas, plan)
+    draw_trees(canvas, plan)
     for array in plan.arrays:
         _draw_array(canvas, array, notation)
+        _draw_setbacks(canvas, plan, array, notation)
     draw_marks(canvas, plan, marks, notation)
     items = [*canvas.items(), *page_frame(view.page, title=TITLE, block=block)]
     items += strip_items(
@@ -61,12 +69,14 @@ def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:
     outline = [view.xy(en) for en in fit.modules_outline_en_m]
     canvas.line(outline, closed=True, width_mm=0.6, layer="modules", shun=8)
     canvas.key["modules"] = (stroke(0.6, "solid"), "outline of the modules")
-    for name, en in zip(fit.piers.names, fit.piers.en_m, strict=True):
+    for name, beam, en in zip(fit.piers.names, fit.piers.beam, fit.piers.en_m, strict=True):
         xy = view.xy(en)
         canvas.sign(sign.pier(xy, sign.PIER_MM), xy, sign.PIER_MM + sign.PIER_CROSS_MM)
         lines = ((array.pier_name(name), 9.0, False),)
         reach = sign.PIER_MM + sign.PIER_CROSS_MM
-        canvas.labels.append(Label(xy_mm=xy, radius_mm=reach, lines=lines, layer="pier names"))
+        canvas.labels.append(
+            Label(xy_mm=xy, radius_mm=reach, lines=lines, layer="pier names", row=f"{array.title} {beam}")
+        )
     canvas.key["piers"] = (lambda xy: sign.pier(xy, 1.2), "pier, in the schedule")
     draw_front(canvas, outline, array.title)
     corners = fit.modules_outline_en_m
@@ -74,6 +84,40 @@ def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:
         a, b = outline[k], outline[(k + 1) % 4]
         length = float(np.hypot(*(corners[(k + 1) % 4] - corners[k])))
         _dimension(canvas, a, b, off, notation.words(length))
+
+
+def _draw_setbacks(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:
+    """Draw how far the modules keep from each boundary and area, where they come nearest."""
+    for a, b, apart_m in setbacks(plan, array):
+        ends = canvas.view.xy(a), canvas.view.xy(b)
+        if canvas.view.shows(a) and canvas.view.shows(b) and ends[0] != ends[1]:
+            _dimension(canvas, *ends, 0.0, notation.words(apart_m))
+
+
+def setbacks(
+    plan: Plan, array: ArrayPlan
+) -> tuple[tuple[tuple[float, float], tuple[float, float], float], ...]:
+    """Return from where to where the modules come nearest to each boundary or area, and how far that is.
+
+    Only where they keep off it: what reaches over is told in words.
+    """
+    from shapely import LineString, Polygon
+    from shapely.ops import nearest_points
+
+    shape = shape_of(array.job, style="metric")
+    # The modules' upper face, as the sheet of lines and trees has it.
+    field = Polygon(corners_of(shape, array.fit.plane, shape.stack_m + shape.thick_m)[:, :2])
+    found = []
+    for obstacle in obstacles_of(plan.book, plan.adjustment.points).placed:
+        if obstacle.kind not in ("boundary", "no_build"):
+            continue
+        ring = [*obstacle.en_m, obstacle.en_m[0]] if obstacle.closed else obstacle.en_m
+        line = LineString(ring)
+        if field.intersects(line):
+            continue
+        a, b = nearest_points(field, line)
+        found.append(((a.x, a.y), (b.x, b.y), float(field.distance(line))))
+    return tuple(found)
 
 
 def _dimension(

@@ -89,7 +89,7 @@ def rail_square(array: ArrayPlan, *, notation: Notation) -> Table | None:
         rows=tuple((between, notation.length(length), "", "", "") for between, length in rows),
         size_pt=_SIZE_PT,
         notes=(
-            "The tape lies from rail mark to rail mark, up the slope. Here the two diagonals ARE equal: "
-            "shift one beam along itself until they are, before the first clamp is tight.",
+            "Taped from mark to mark up the slope. Here the diagonals ARE equal: shift a beam along itself "
+            "until they are.",
         ),
     )

@@ -18,6 +18,7 @@ from staking.sheets.map_things import (
     draw_lines,
     draw_marks,
     draw_shots,
+    draw_trees,
 )
 from staking.sheets.names import axes_north, north_name
 from staking.sheets.notation import Notation, degrees
@@ -66,6 +67,7 @@ def _canvas(
     canvas = Canvas(view=view)
     draw_ground(canvas, plan, notation)
     draw_lines(canvas, plan)
+    draw_trees(canvas, plan)
     for array in plan.arrays:
         draw_array(canvas, plan, array, notation, named=named)
     draw_baseline(canvas, plan)

@@ -17,6 +17,7 @@ from staking.sheets.drawing import Line, Text
 from staking.sheets.letters import MM_PER_PT, text_width_mm
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
+from staking.sheets.permit_plan import setbacks
 from staking.sheets.permit_table import NOT_GIVEN, lowest_edge_m, plan_size_m
 from staking.sheets.section_lines import line_sections
 
@@ -123,3 +124,48 @@ def test_no_two_level_texts_meet(name, kind):
     for k, (x0, y0, x1, y1, text) in enumerate(boxes):
         for a0, b0, a1, b1, other in boxes[k + 1 :]:
             assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+
+
+def test_setbacks_of_a_surveyed_parcel_are_drawn_and_told_as_the_lines_sheet_has_them():
+    plan, _ = made("tied_meadow")
+    notation = Notation(style=plan.book.job.site.show)
+    kept = [
+        d for d in plan.clearances.distances if d.obstacle == "property line" and d.thing_kind == "modules"
+    ]
+    (modules,) = kept
+    answers = dict(sheet_of("tied_meadow", "permit").blocks[1].rows)
+    assert notation.words(modules.distance_m) in answers["Setbacks"]
+    assert "10' 0\" to keep" in answers["Setbacks"]
+    assert "NOT KEPT" not in answers["Setbacks"]
+    sheet = sheet_of("tied_meadow", "permit_plan")
+    texts = {item.text for item in sheet.drawing.items if isinstance(item, Text)}
+    assert notation.words(modules.distance_m) in texts
+    assert {"C1", "C2", "C3", "C4"} <= texts, "the whole parcel is on it"
+    ((*_, apart_m),) = setbacks(plan, plan.arrays[0])
+    assert apart_m == pytest.approx(modules.distance_m, abs=1e-9)
+    lines = [item.xy_mm for item in lines_of(sheet, "dimensions") if len(item.xy_mm) == 2]
+    # A tenth of a millimetre on paper.
+    assert any(abs(math.dist(*xy) * sheet.drawing.scale / 1000.0 - apart_m) < 1e-4 * 192 for xy in lines)
+    # The tree keeps 6 ft clear: a circle 12 ft across.
+    (tree,) = (np.array(xy.xy_mm) for xy in lines_of(sheet, "trees"))
+    assert np.ptp(tree[:, 0]) * sheet.drawing.scale / 1000.0 == pytest.approx(12 * 0.3048, abs=0.02)
+
+
+@pytest.mark.parametrize("name", [*YARDS, "tied_meadow"])
+def test_nothing_on_a_map_reaches_over_its_frame(name):
+    for kind in ("stakeout_map", "permit_plan"):
+        for sheet in (sheet for sheet in made(name)[1].sheets if sheet.name == kind):
+            (frame,) = (
+                i for i in sheet.drawing.items if isinstance(i, Line) and i.layer == "frame" and i.closed
+            )
+            x, y = np.array(frame.xy_mm).T
+            for item in sheet.drawing.items:
+                if item.layer in ("pins", "piers", "hubs", "modules", "parts", "trees", "baseline", "beyond"):
+                    if isinstance(item, Line):
+                        own = np.array(item.xy_mm)
+                    else:
+                        own = np.array(item.xy_mm) + item.radius_mm * np.array([[-1, -1], [1, 1]])
+                    if own[:, 1].max() < y.min():
+                        continue  # In the key.
+                    assert x.min() - 1e-9 <= own[:, 0].min() <= own[:, 0].max() <= x.max() + 1e-9
+                    assert y.min() - 1e-9 <= own[:, 1].min() <= own[:, 1].max() <= y.max() + 1e-9
