@@ -20,8 +20,16 @@ UNKNOWN_ACCURACY_M = 5.0
 changes by formula alone."""
 RADIUS_M = 6_371_000.0
 """Of the sphere on which distances between sites are told."""
+FOOT_M = 0.3048
+SURVEY_FOOT_M = 1200.0 / 3937.0
+"""US survey foot: NIST Special Publication 811 (2008), appendix B.6 (from memory)."""
 FAR_M = 10_000.0
 """A place so far from the others of a survey is on another site."""
+
+
+def is_survey_foot(unit_m: float) -> bool:
+    """Return whether a unit is the US survey foot, as registries round it."""
+    return math.isclose(unit_m, SURVEY_FOOT_M, rel_tol=1e-9)
 
 
 def great_circle_m(here: tuple[float, float], there: tuple[float, float]) -> float:
@@ -116,7 +124,7 @@ class MapGrid:
         return math.radians(lat), math.radians(lon)
 
 
-def map_grid(crs: str, *, near: tuple[float, float] | None = None) -> MapGrid:
+def map_grid(crs: str, *, near: tuple[float, float] | None = None, in_feet: bool = False) -> MapGrid:
     """Return a map grid by its name.
 
     Parameters
@@ -125,6 +133,10 @@ def map_grid(crs: str, *, near: tuple[float, float] | None = None) -> MapGrid:
         ``EPSG:32633`` or anything else that names a projected grid.
     near : (lat, lon), optional
         Radians; of several changes of datum the one made for this place is taken.
+    in_feet : bool
+        Whether coordinates were typed in feet and read as feet of 0.3048 m. On a grid of US survey feet,
+        2 in a million longer, they are the grid's own, and so told back; only their place on the earth is
+        that of survey feet.
 
     Raises
     ------
@@ -160,7 +172,7 @@ def map_grid(crs: str, *, near: tuple[float, float] | None = None) -> MapGrid:
     accuracy = float(ways[0].accuracy)
     return MapGrid(
         transformer=ways[0],
-        unit_m=_unit_m(grid),
+        unit_m=FOOT_M if in_feet and is_survey_foot(_unit_m(grid)) else _unit_m(grid),
         accuracy_m=accuracy if accuracy >= 0 else UNKNOWN_ACCURACY_M,
         name=f"{crs} ({grid.name})",
     )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from statistics import median
 
 from staking.base.errors import Mistake
-from staking.base.geodesy import FAR_M, great_circle_m
+from staking.base.geodesy import FAR_M, FOOT_M, SURVEY_FOOT_M, great_circle_m, is_survey_foot
 from staking.base.units import METRES_PER
 from staking.book.records import ArrayJob, ControlRow, FieldBook, Site
 from staking.book.tables import CONTROL
@@ -17,6 +17,9 @@ from staking.book.tomltree import FILE
 LOCAL_M = 100_000.0
 """Coordinates off the grid but nearer to nought than this are a survey's own numbers along the grid's axes:
 what is left when leading digits are dropped, or an origin of the person's choice."""
+
+FEET_TOLD_M = 0.1
+"""What the wrong kind of feet may put the site off before it is told."""
 
 LatLon = tuple[float, float]
 
@@ -114,13 +117,29 @@ def place_told(book: FieldBook) -> tuple[str, ...]:
             f"control.csv has numbers of the survey's own, not those of {book.job.site.grid} at [site] "
             "latitude and longitude: its axes are taken to lie along that grid's",
         )
-    said = f"by control.csv on {book.job.site.grid} the site lies at {_degrees(place)}"
+    said = f"by control.csv on {book.job.site.grid} the site lies at {_degrees(place)}{_feet_words(book)}"
     if home is not None:
         return (said,)
     other = _other_unit(book, *_middle(rows))
     if other is not None:
         said += f" if its numbers are in {book.job.site.units}, elsewhere if they are in {other}"
     return (f"{said}: look this up on a map, nothing checks it; give [site] latitude and longitude",)
+
+
+def _feet_words(book: FieldBook) -> str:
+    """Return which feet the numbers of control.csv are taken for; empty where none are, or it is all one."""
+    from staking.north.convergence import map_grid_named
+
+    site = book.job.site
+    if site.units not in ("ft", "in") or site.grid is None:
+        return ""
+    unit_m = float(map_grid_named(site.grid).axis_info[0].unit_conversion_factor)
+    if is_survey_foot(unit_m):
+        return ", its numbers in the grid's own US survey feet"
+    other_m = (SURVEY_FOOT_M / FOOT_M - 1.0) * math.hypot(*_middle(_placed(book)))
+    if unit_m == FOOT_M or other_m < FEET_TOLD_M:
+        return ""
+    return f", in feet of 0.3048 m (were they US survey feet, {other_m:.1f} m further)"
 
 
 def _grid_unused(book: FieldBook) -> tuple[str, ...]:

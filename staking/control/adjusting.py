@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,7 @@ from staking.control.datum import Datum, datum_of
 from staking.control.directions import Norths
 from staking.control.equations import ANGULAR, Kind
 from staking.control.fixing import Tied, earth_tie, tied
+from staking.control.grid_scale import GridScale, grid_scales
 from staking.control.kinds import PointSort, key_of, sorts
 from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adjusted_network, standardised
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
@@ -156,17 +158,32 @@ def _fitted(
 
 
 def _adjusted(
-    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], as_given: FieldBook
+    book: FieldBook,
+    pier_names: frozenset[str],
+    rising: frozenset[str],
+    as_given: FieldBook,
+    *,
+    scale_said: str | None = None,
 ) -> Worked:
-    """Adjust with the line of sight of some levels free; once more when the readings prove it of others."""
+    """Adjust with the line of sight of some levels free; once more when the readings prove it of others.
+
+    `scale_said` is what is to be told where the control points were brought to ground scale already.
+    """
     fitted = _fitted(book, pier_names, rising, as_given)
     observed, network, result = fitted.observed, fitted.network, fitted.result
     pegs, rises, datum, sort_of = fitted.pegs, fitted.rises, fitted.datum, fitted.sort_of
     on_earth = fitted.on_earth
+    if scale_said is None and on_earth is not None:
+        scales = tuple(grid_scales(book, on_earth.grid, on_earth.frame))
+        if scales and book is as_given and variance_passes(result.vtpv, result.redundancy) is False:
+            at_ground = _at_ground(book, pier_names, rising, fitted, scales)
+            if at_ground is not None:
+                return at_ground
+        scale_said = scales[0].warning() if scales else None
     told = tested(observed, network, result, rises)
     more = proven(network, result, told)
     if more:
-        return _adjusted(book, pier_names, rising | more, as_given)
+        return _adjusted(book, pier_names, rising | more, as_given, scale_said=scale_said)
     piers = {key_of(name) for name in pier_names}
     advice = advised(
         book=book, observed=observed, network=network, result=result, sort_of=sort_of, piers=piers
@@ -180,7 +197,8 @@ def _adjusted(
         if r < NOTHING_CHECKS and network.equations[k].kind is Kind.ROD
     ]
     once = dict.fromkeys(observed.names[network.equations[k].at[1]] for k in lonely)
-    warnings = [*observed.warnings, *datum.warnings, *advice.warnings]
+    scaled_words = [] if scale_said is None else [scale_said]
+    warnings = [*scaled_words, *observed.warnings, *datum.warnings, *advice.warnings]
     if result.last_step > UNSETTLED:
         warnings.append(
             "the readings contradict each other so much that the adjustment does not settle: its places are "
@@ -231,6 +249,26 @@ def _adjusted(
         else earth_tie(book, on_earth, observed, result, _kept(observed, result)),
     )
     return Worked(adjustment=adjustment, observed=observed, network=network, result=result)
+
+
+def _at_ground(
+    book: FieldBook,
+    pier_names: frozenset[str],
+    rising: frozenset[str],
+    as_typed: _Fitted,
+    scales: Sequence[GridScale],
+) -> Worked | None:
+    """Return the survey with its control points at ground scale, where it fits only so."""
+    for scale in scales:
+        scaled = scale.at_ground(book)
+        result = _fitted(scaled, pier_names, rising, scaled).result
+        if not variance_passes(result.vtpv, result.redundancy):
+            continue
+        was, now = (one.vtpv / one.redundancy for one in (as_typed.result, result))
+        return _adjusted(
+            scaled, pier_names, rising, scaled, scale_said=scale.taken_words(book, was=was, now=now)
+        )
+    return None
 
 
 def _asked_of_the_given(

@@ -26,10 +26,10 @@ from staking.control.kinds import key_of
 from staking.control.network import NetworkResult
 from staking.control.observing import FIRST_EXTRA, Extra, Observed, Source
 
+FEET = ("ft", "in")
+"""Units of a survey whose coordinates are feet."""
 FINE_M = 0.1
 """Fixes better than this are by RTK: for them the scale at the site's height counts."""
-SCALE_SHOWS_M = 0.003
-"""What a map grid's scale may put into the control points before it is told: the error of one tape."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +37,8 @@ class Tied:
     """How the site's axes lie on the earth before the adjustment."""
 
     frame: Frame
+    grid: MapGrid | None = None
+    """Of the control points."""
     marks: tuple[int | None, int | None, int | None]
     """Of the unknown ties in east, north and height; None where known, or where nothing asks for it."""
     height_kind: str | None = None
@@ -73,8 +75,6 @@ def tied(book: FieldBook, observed: Observed) -> Tied | None:
     frame = _frame(book, observed, grid, near)
     if frame is None:
         return None
-    if grid is not None:
-        _scale_told(book, observed, grid, frame)
     if any(_far(row, frame, book, observed) for row in book.fixes):
         return None
     exact = grid is not None and grid.accuracy_m == 0
@@ -91,7 +91,7 @@ def tied(book: FieldBook, observed: Observed) -> Tied | None:
     _height_told(book, observed)
     _place_told(book, observed, frame)
     datum_sd_m = grid.accuracy_m if grid is not None and marks[0] is None else 0.0
-    return Tied(frame=frame, marks=(*marks, height), height_kind=kind, datum_sd_m=datum_sd_m)
+    return Tied(frame=frame, grid=grid, marks=(*marks, height), height_kind=kind, datum_sd_m=datum_sd_m)
 
 
 def _middle(fixes: Sequence[FixRow]) -> tuple[float, float]:
@@ -107,7 +107,7 @@ def _grid(book: FieldBook, observed: Observed, near: tuple[float, float] | None)
     if not book.on_grid or name is None:
         return None
     try:
-        return map_grid(name, near=near)
+        return map_grid(name, near=near, in_feet=book.job.site.units in FEET)
     except ValueError as error:
         if book.fixes:
             mistake = Mistake(file="job.toml", column="site.grid", read=name, problem=str(error))
@@ -288,31 +288,6 @@ def _place_told(book: FieldBook, observed: Observed, frame: Frame) -> None:
             f"by the fixes the site lies at latitude {math.degrees(frame.lat_rad):.4f}°, longitude "
             f"{math.degrees(frame.lon_rad):.4f}° (south and west are minus): look this up on a map, nothing "
             "checks it; give [site] latitude and longitude"
-        )
-
-
-def _scale_told(book: FieldBook, observed: Observed, grid: MapGrid, frame: Frame) -> None:
-    """Warn where the map grid's scale parts the control points by more than a tape would show."""
-    known = [
-        (row.east_m, row.north_m)
-        for row in book.control_points
-        if row.east_m is not None and row.north_m is not None
-    ]
-    if len(known) < 2 or not (book.tapes or book.offsets or book.fixes):
-        return
-    base_m = far = 0.0
-    for east_m, north_m in known:
-        on_grid_m = math.hypot(east_m - known[0][0], north_m - known[0][1])
-        if on_grid_m > far:
-            far = on_grid_m
-            here, there = (frame.placed(*grid.geodetic(*xy)) for xy in (known[0], (east_m, north_m)))
-            base_m = math.dist(here, there)
-    if far and abs(far - base_m) > SCALE_SHOWS_M:
-        observed.warnings.append(
-            f"control.csv stands on {grid.name}, whose distances are {far / base_m:.6f} of those on the "
-            f"ground: {1000 * abs(far - base_m):.0f} mm over the widest of its points. Tapes and fixes are "
-            "taken at the scale of the ground; hold one of the points and give the others an sd, or bring "
-            "their coordinates to ground scale"
         )
 
 

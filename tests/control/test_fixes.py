@@ -364,22 +364,41 @@ def test_on_a_map_grid_the_tie_is_known():
     assert np.diag(got.earth.cov_m2)[:2] == pytest.approx(0.0, abs=1e-12)
 
 
-def test_two_control_points_on_a_map_grid_are_told_of_its_scale():
-    e0, n0, grid = utm_yard()
-    lat, lon = on_earth(36.0, 48.0)
-    e1, n1 = grid.transform(lon, lat)
-    yard = FixedYard(truth={"BM1": (0, 0, 30.0), "P1": (0, 0, 31.0), "P2": (36.0, 48.0, 31.0)})
-    yard.setup("BM1", ["P2"], "P1")
-    yard.tape("P1", "P2")
-    rows = tuple(
-        ControlRow(table="control.csv", row=k + 2, point=name, east_m=e, north_m=n)
-        for k, (name, e, n) in enumerate((("P1", e0, n0), ("P2", e1, n1)))
-    )
-    book = yard.book(control=Control(benchmark=Benchmark(point="BM1", elevation_m=30.0)), control_points=rows)
-    got = adjusted(replace(book, job=replace(book.job, site=replace(book.job.site, grid="EPSG:32618"))))
-    (scale,) = [w for w in got.warnings if "scale" in w]
-    # Without a height the ground is taken at the ellipsoid: 0.4 in 1000 near the middle of the zone.
-    assert "24 mm" in scale or "23 mm" in scale
+@pytest.mark.parametrize("tape_m", [0.003, 0.1])
+def test_a_list_on_a_map_grid_is_brought_to_ground_scale_where_tapes_fit_only_so(tape_m):
+    """2026-11-28: points held fixed on the grid failed against the tapes by its 0.4 in 1000."""
+    _, _, grid = utm_yard()
+    truth = {"P1": (0.0, 0.0), "P2": (36.0, 48.0), "P3": (-40.0, 30.0)}
+    yard = FixedYard(truth={"BM1": (0, 0, 30.0), **{name: (*xy, 31.0) for name, xy in truth.items()}})
+    yard.setup("BM1", ["P2", "P3"], "P1")
+    for pair in (("P1", "P2"), ("P2", "P3"), ("P3", "P1")):
+        yard.tape(*pair)
+    rows = []
+    for k, (name, xy) in enumerate(truth.items()):
+        lat, lon = on_earth(*xy)
+        e, n = grid.transform(lon, lat)
+        rows.append(ControlRow(table="control.csv", row=k + 2, point=name, east_m=e, north_m=n))
+    control = Control(benchmark=Benchmark(point="BM1", elevation_m=30.0))
+    book = yard.book(control=control, control_points=tuple(rows))
+    site, accuracy = replace(book.job.site, grid="EPSG:32618"), Accuracy(tape_m=tape_m)
+    got = adjusted(replace(book, job=replace(book.job, site=site, accuracy=accuracy)))
+    assert got.passes
+    assert got.suspects == ()
+    (said,) = [text for text in got.warnings if "whose distances are" in text]
+    ground, on_grid = 60.0, math.dist((rows[0].east_m, rows[0].north_m), (rows[1].east_m, rows[1].north_m))
+    apart = math.dist(place(got, "P1")[:2], place(got, "P2")[:2])
+    if tape_m > 0.01:
+        # Such tapes do not tell: the list stays as it was typed, and the scale is told.
+        assert apart == pytest.approx(on_grid, abs=1e-9)
+        assert "hold one of the points" in said
+        return
+    # The yard's ground lies at the height of the fixes' sample, which a list without elevations does not say.
+    assert apart == pytest.approx(ground, rel=1.5e-4)
+    assert on_grid < ground - 0.02
+    assert "So they are taken at ground scale" in said
+    middle = [sum(row.east_m for row in rows) / 3, sum(row.north_m for row in rows) / 3]
+    mean = np.mean([place(got, name)[:2] for name in truth], axis=0)
+    assert mean == pytest.approx(middle, abs=1e-6)
 
 
 def test_the_place_of_a_point_on_the_earth_has_its_covariance():
@@ -410,3 +429,21 @@ def test_results_say_where_the_site_lies():
     assert told["sd_east"] == pytest.approx(math.hypot(5, 2), abs=1e-3)
     assert told["height_at_zero"] == pytest.approx(HEIGHT_M - 30, abs=0.02)
     assert told["height_kind"] == "ellipsoidal"
+
+
+def test_feet_on_a_grid_of_survey_feet_are_survey_feet():
+    """2026-11-28: read as feet of 0.3048 m they put the site two parts in a million off, 0.6 m here."""
+    from pyproj import Transformer
+
+    east, north = Transformer.from_crs(4326, 2263, always_xy=True).transform(-73.9, 40.7)
+    yard = FixedYard(truth={"BM1": (0, 0, 30.0), "P1": (0, 0, 31.0)})
+    yard.setup("BM1", [], "P1")
+    rows = (ControlRow(table="control.csv", row=2, point="P1", east_m=east * 0.3048, north_m=north * 0.3048),)
+    book = yard.book(control=Control(benchmark=Benchmark(point="BM1", elevation_m=30.0)), control_points=rows)
+    for units, off_m in (("ft", 0.0), ("m", 2e-6 * math.hypot(east, north) * 0.3048)):
+        site = replace(book.job.site, grid="EPSG:2263", units=units)
+        got = adjusted(replace(book, job=replace(book.job, site=site)))
+        lat, lon = math.degrees(got.earth.lat_rad), math.degrees(got.earth.lon_rad)
+        away = math.hypot((lat - 40.7) * 111_000, (lon + 73.9) * 111_000 * math.cos(math.radians(40.7)))
+        assert away == pytest.approx(off_m, abs=0.01)
+        assert place(got, "P1")[:2] == pytest.approx([east * 0.3048, north * 0.3048], abs=1e-9)
