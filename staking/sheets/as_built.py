@@ -18,14 +18,14 @@ _SAG_M = (from_unit(1 / 8, "in"), from_unit(3 / 8, "in"))
 def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     """Return the sheet of one array; the columns to fill are those of built.csv, in its order."""
     title = "As built" + (f", {array.title}" if array.title else "")
-    lengths, unit, tolerance = array.fit.lengths, notation.unit, plan.book.job.tolerance
+    lengths, tolerance = array.fit.lengths, plan.book.job.tolerance
     small = notation.small_words
     beams = [int(b) for b in array.fit.piers.beam]
     table = Table(
         title="",
         columns=(
             Column(heading="Pier", name="pier", align="left", strong=True),
-            Column(heading="Top, designed", name="design_top", unit=unit, strong=True),
+            Column(heading="Top, designed", name="design_top", unit=notation.place_unit, strong=True),
             *(
                 Column(heading=heading, name=name, kind="blank", align="left")
                 for heading, name in (
@@ -40,7 +40,7 @@ def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet
             ),
         ),
         rows=tuple(
-            (array.pier_name(name), notation.length(float(top)), *[""] * 7)
+            (array.pier_name(name), notation.place(float(top)), *[""] * 7)
             for name, top in zip(array.fit.piers.names, lengths.top_m, strict=True)
         ),
         rules_above=tuple(i for i in range(1, len(beams)) if beams[i] != beams[i - 1]),

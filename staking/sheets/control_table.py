@@ -83,8 +83,8 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
         unclosed = f", {sums.unclosed_setups} not closed by a foresight" if sums.unclosed_setups else ""
         lines.append(
             f"Level book: {count_words(sums.setups, 'set-up')}{unclosed}; sum of BS "
-            f"{notation.words(sums.sum_bs_m)}, sum of FS {notation.words(sums.sum_fs_m)}, difference "
-            f"{notation.words(sums.sum_bs_m - sums.sum_fs_m)}."
+            f"{notation.place_words(sums.sum_bs_m)}, sum of FS {notation.place_words(sums.sum_fs_m)}, "
+            f"difference {notation.place_words(sums.sum_bs_m - sums.sum_fs_m)}."
         )
     lines += [sentence(text) for text in adjustment.instruments]
     alarm = fails_tests(adjustment) or bool(adjustment.suspects)
@@ -129,9 +129,9 @@ def _points(plan: Plan, notation: Notation) -> Table:
         columns=(
             Column(heading="Point", name="point", align="left", strong=True),
             Column(heading="Kind", name="kind", align="left"),
-            Column(heading="East", name="east", unit=unit),
-            Column(heading="North", name="north", unit=unit),
-            Column(heading="Elevation", name="elevation", unit=unit),
+            Column(heading="East", name="east", unit=notation.place_unit),
+            Column(heading="North", name="north", unit=notation.place_unit),
+            Column(heading="Elevation", name="elevation", unit=notation.place_unit),
             Column(heading="± east", name="sd_east", unit=unit),
             Column(heading="± north", name="sd_north", unit=unit),
             Column(heading="± elev.", name="sd_elevation", unit=unit),
@@ -181,7 +181,7 @@ def _pins(adjustment: Adjustment, notation: Notation) -> Table | None:
 
 
 def _length(value_m: float, notation: Notation) -> str:
-    return notation.length(float(value_m)) if math.isfinite(value_m) else "–"
+    return notation.place(float(value_m)) if math.isfinite(value_m) else "–"
 
 
 def _sd(value_m: float, sd_m: float, notation: Notation) -> str:

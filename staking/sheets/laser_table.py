@@ -81,10 +81,10 @@ def _set_up_line(plan: Plan, notation: Notation) -> Words:
 def _heading(plan: Plan, hi_m: float, notation: Notation) -> str:
     """Return a height of instrument and the backsight that gives it, where a rod shows one."""
     benchmark = plan.book.job.control.benchmark
-    text = f"HI {notation.words(hi_m)}"
+    text = f"HI {notation.place_words(hi_m)}"
     if benchmark is None or not 0.0 < hi_m - benchmark.elevation_m < _TALLEST_ROD_M:
         return text
-    return f"BS {notation.words(hi_m - benchmark.elevation_m)}, {text}"
+    return f"BS {notation.place_words(hi_m - benchmark.elevation_m)}, {text}"
 
 
 def _marks(
@@ -92,7 +92,7 @@ def _marks(
 ) -> Table:
     columns = [
         Column(heading="Pier", name="pier", align="left", strong=True),
-        Column(heading="Top of post, elevation", name="top", unit=notation.unit),
+        Column(heading="Top of post, elevation", name="top", unit=notation.place_unit),
     ]
     columns += [
         Column(heading=_heading(plan, hi_m, notation), name=f"hi_{k}", align="left")
@@ -104,7 +104,7 @@ def _marks(
         top_m = float(array.fit.lengths.top_m[i])
         marks = [cut_mark(cut_m=top_m, hi_m=hi, uncut_top_m=top_m + allowance_m) for hi in heights_m]
         rows.append(
-            (array.pier_name(hole.pier), notation.length(top_m), *(_cell(m, notation) for m in marks), "")
+            (array.pier_name(hole.pier), notation.place(top_m), *(_cell(m, notation) for m in marks), "")
         )
     return Table(title="Cut marks", columns=tuple(columns), rows=tuple(rows), size_pt=11.0)
 

@@ -231,7 +231,7 @@ def draw_marks(canvas: Canvas, plan: Plan, marks: Sequence[Control], notation: N
         if canvas.view.shows(mark.en_m):
             lines: tuple[tuple[str, float, bool], ...] = ((mark.name, _NAME_PT, True),)
             if is_benchmark and mark.elevation_m is not None:
-                lines = (*lines, (notation.length(mark.elevation_m), _SMALL_PT, False))
+                lines = (*lines, (notation.place(mark.elevation_m), _SMALL_PT, False))
             xy = canvas.view.xy(mark.en_m)
             canvas.sign(symbol(xy), xy, sign.PIN_MM)
             labels.append(Label(xy_mm=xy, radius_mm=sign.PIN_MM, lines=lines, layer="pin names"))

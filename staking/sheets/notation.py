@@ -36,6 +36,20 @@ class Notation:
         """Return a length as printed in a table."""
         return format_length(value_m, style=self.style)
 
+    @property
+    def place_unit(self) -> str:
+        """Unit of coordinates and elevations in a heading: metres on a metric sheet, as on rods and maps."""
+        return unit_label("metres") if self.style == "metric" else self.unit
+
+    def place(self, value_m: float) -> str:
+        """Return a coordinate or an elevation as printed in a table."""
+        return format_length(value_m, style="metres") if self.style == "metric" else self.length(value_m)
+
+    def place_words(self, value_m: float) -> str:
+        """Return a coordinate or an elevation for a sentence, with its unit."""
+        unit = self.place_unit
+        return f"{self.place(value_m)} {unit}" if unit else self.place(value_m)
+
     def small(self, value_m: float) -> str:
         """Return a length that is mostly less than a foot: in inches alone where feet would be nought."""
         if self.style == "feet-inches" and abs(value_m) < from_unit(1.0, "ft"):

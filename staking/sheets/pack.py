@@ -117,7 +117,7 @@ def title_block(plan: Plan, notation: Notation) -> TitleBlock:
     if benchmark is None:
         told = "see control sheet"
     else:
-        told = f"{benchmark.point}, elevation {notation.words(benchmark.elevation_m)}"
+        told = f"{benchmark.point}, elevation {notation.place_words(benchmark.elevation_m)}"
     return TitleBlock(
         job=job_name(site),
         date=date_text(site),

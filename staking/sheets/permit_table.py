@@ -111,7 +111,8 @@ def _array(plan: Plan, array: ArrayPlan, notation: Notation) -> list[tuple[str, 
         (f"{name}greatest height above existing grade", words(fit.highest_m)),
         (
             f"{name}lowest edge",
-            f"at least {words(fit.clearance_m)} above the ground; elevation {words(low_m)}. Flood level: ask",
+            f"at least {words(fit.clearance_m)} above the ground; elevation {notation.place_words(low_m)}. "
+            "Flood level: ask",
         ),
         (f"{name}slope of the ground", _slope(plan, array)),
     ]
@@ -170,7 +171,7 @@ def _datum(plan: Plan, notation: Notation) -> str:
     benchmark = plan.book.job.control.benchmark
     if benchmark is None:
         return "as control.csv gives them"
-    told = notation.words(benchmark.elevation_m)
+    told = notation.place_words(benchmark.elevation_m)
     return f"above the job's own datum: {benchmark.point} is {told}; not sea level unless that is"
 
 
@@ -191,7 +192,7 @@ def _schedule(plan: Plan, array: ArrayPlan, notation: Notation) -> Table | None:
             Column(heading="Hole across", name="diameter", unit=unit),
             Column(heading="Hole depth", name="hole_depth", unit=unit),
             Column(heading="Above grade", name="above_grade", unit=unit),
-            Column(heading="Ground", name="ground", unit=unit),
+            Column(heading="Ground", name="ground", unit=notation.place_unit),
         ),
         rows=tuple(
             (
@@ -199,7 +200,7 @@ def _schedule(plan: Plan, array: ArrayPlan, notation: Notation) -> Table | None:
                 notation.small(footing.hole_diameter_m),
                 notation.length(hole.hole_depth_m),
                 notation.length(float(lengths.above_grade_m[i])),
-                notation.length(float(lengths.ground_m[i])),
+                notation.place(float(lengths.ground_m[i])),
             )
             for i, hole in enumerate(array.holes)
         ),

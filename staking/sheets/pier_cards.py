@@ -72,7 +72,7 @@ def _card(plan: Plan, array: ArrayPlan, i: int, hole: Hole, mark: Mark | None, n
         ("The lip lies below the middle by", small(hole.lip_m)),
         ("Bottom cover under the post", small(hole.bottom_cover_m)),
         ("Post as cut from the stick", words(hole.post_length_m)),
-        ("Top of post, elevation", words(float(lengths.top_m[i]))),
+        ("Top of post, elevation", notation.place_words(float(lengths.top_m[i]))),
     ]
     if pipe is not None:
         lines.append(("Trim to the mark, after setting", small(pipe.cut_allowance_m)))

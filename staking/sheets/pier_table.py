@@ -38,10 +38,10 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         rows.append(
             (
                 array.pier_name(hole.pier),
-                notation.length(float(lengths.ground_m[i])),
+                notation.place(float(lengths.ground_m[i])),
                 notation.length(float(lengths.above_grade_m[i])),
                 notation.sd(float(lengths.sd_above_grade_m[i])),
-                notation.length(float(lengths.top_m[i])),
+                notation.place(float(lengths.top_m[i])),
                 notation.length(hole.post_length_m),
                 notation.length(hole.hole_depth_m),
                 notation.length(hole.embedment_m),
@@ -67,10 +67,10 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         title="",
         columns=(
             Column(heading="Pier", name="pier", align="left", strong=True),
-            Column(heading="Ground at stake", name="ground", unit=unit),
+            Column(heading="Ground at stake", name="ground", unit=notation.place_unit),
             Column(heading="ABOVE-GRADE LENGTH", name="above_grade", unit=unit, strong=True, main=True),
             Column(heading="±", name="sd_above_grade", unit=unit),
-            Column(heading="Top of post, elevation", name="top", unit=unit),
+            Column(heading="Top of post, elevation", name="top", unit=notation.place_unit),
             Column(heading="Post length with allowance", name="post_length", unit=unit, strong=True),
             Column(heading="Hole depth", name="hole_depth", unit=unit, strong=True),
             Column(heading="Embedment", name="embedment", unit=unit),

@@ -85,21 +85,22 @@ def section_sheets(
 
 def _band(sections: Sequence[Section], notation: Notation) -> list[str]:
     """Return what the numbers below a section are called, from above."""
-    unit = f" ({notation.unit})" if notation.unit else ""
-    names = [f"Top of post{unit}", f"Ground{unit}", f"Above grade{unit}"]
+    place, unit = (f" ({text})" if text else "" for text in (notation.place_unit, notation.unit))
+    names = [f"Top of post{place}", f"Ground{place}", f"Above grade{unit}"]
     posts = [post for section in sections for post in section.posts]
     if any(post.lips_m is not None for post in posts):
         first, second = sections[0].ends
-        names += [f"{first.capitalize()} lip{unit}", f"{second.capitalize()} lip{unit}"]
+        names += [f"{first.capitalize()} lip{place}", f"{second.capitalize()} lip{place}"]
     if any(post.hole_bottom_m is not None for post in posts):
-        names.append(f"Hole bottom{unit}")
+        names.append(f"Hole bottom{place}")
     return ["Pier", *names]
 
 
 def _numbers(post: SectionPost, notation: Notation) -> list[str]:
-    values = [post.top_m, post.ground_m, post.above_grade_m, *(post.lips_m or ())]
-    values += [] if post.hole_bottom_m is None else [post.hole_bottom_m]
-    return [post.name, *(notation.length(value) for value in values)]
+    texts = [notation.place(post.top_m), notation.place(post.ground_m), notation.length(post.above_grade_m)]
+    texts += [notation.place(value) for value in post.lips_m or ()]
+    texts += [] if post.hole_bottom_m is None else [notation.place(post.hole_bottom_m)]
+    return [post.name, *texts]
 
 
 def _column_mm(sections: Sequence[Section], notation: Notation) -> float:

@@ -159,7 +159,7 @@ def _hubs(array: ArrayPlan, notation: Notation) -> Table:
     for k in range(most):
         columns += [
             Column(heading="Hub", name=f"hub_{k}", align="left"),
-            Column(heading="Ground at hub", name=f"ground_{k}", unit=unit),
+            Column(heading="Ground at hub", name=f"ground_{k}", unit=notation.place_unit),
             Column(heading="±", name=f"sd_ground_{k}", unit=unit),
             Column(heading="From hub to top of post", name=f"up_{k}", unit=unit, strong=True),
         ]
@@ -182,7 +182,7 @@ def _hub(hub: Hub, pier: str, notation: Notation) -> list[str]:
     way = "UP" if hub.up_to_top_m >= 0.0 else "DOWN"
     return [
         hub.name.removeprefix(pier).strip() or hub.name,
-        notation.length(hub.ground_m),
+        notation.place(hub.ground_m),
         notation.sd(hub.sd_ground_m),
         f"{way} {notation.length(abs(hub.up_to_top_m))}",
     ]

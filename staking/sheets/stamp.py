@@ -39,7 +39,7 @@ def stamp_of(plan: Plan, *, alarm: str) -> Stamp:
     if plan.book.on_grid and site.grid is not None:
         facts.append(("Map grid", site.grid))
     if benchmark is not None:
-        told = Notation(style=site.show).words(benchmark.elevation_m)
+        told = Notation(style=site.show).place_words(benchmark.elevation_m)
         facts.append(("Benchmark", f"{benchmark.point}, elevation {told}"))
     return Stamp(
         job=job_name(site),

@@ -87,7 +87,7 @@ def test_every_pier_has_its_row_and_its_line_and_its_numbers(name):
     said = [item.text for s in sheets for item in s.drawing.items if isinstance(item, Text)]
     for i, pier in enumerate(array.fit.piers.names):
         assert said.count(pier) == 2
-        assert said.count(notation.length(float(array.fit.lengths.top_m[i]))) >= 2
+        assert said.count(notation.place(float(array.fit.lengths.top_m[i]))) >= 2
         assert said.count(notation.length(float(array.fit.lengths.above_grade_m[i]))) >= 2
 
 

@@ -72,7 +72,9 @@ def test_pier_table_prints_the_plan(show):
         ("bottom_cover", [h.bottom_cover_m for h in array.holes]),
     ):
         cells, _ = _column(table, name)
-        read = [parse_length(cell, unit=BARE[show]) for cell in cells]
+        # 2026-11-28: metric sheets gave an elevation of 513 m as 513000 mm.
+        metres = show == "metric" and name in ("ground", "top")
+        read = [parse_length(cell, unit="m" if metres else BARE[show]) for cell in cells]
         assert np.allclose(read, values, atol=STEP[show] / 2 + 1e-9), name
     assert _column(table, "pier")[0] == list(array.fit.piers.names)
 
@@ -284,7 +286,7 @@ def _said(made):
 FOREIGN = {
     "feet-inches": r"\d\.\d+ ?ft(?!³)|\d ?mm\b|\d\.\d+ m\b|\((ft|mm|m)\)",
     "decimal feet": r"\d' ?\d|\d+-\d+/\d+|\d ?mm\b|\d\.\d+ m\b|\((mm|m)\)",
-    "metric": r"\d' ?\d|\d+-\d+/\d+|\d ft\b|\d\.\d+ m\b|\((ft|m)\)",
+    "metric": r"\d' ?\d|\d+-\d+/\d+|\d ft\b|\d\.\d{1,2} m\b|\(ft\)",
 }
 
 
@@ -296,7 +298,8 @@ def test_a_pack_speaks_one_notation(show, make):
     assert len(said) > 100
     for text in said:
         # The bar is asked to measure 100 mm on every map: it is measured on paper, not in the yard. A public
-        # rule is quoted in its own feet. A contour is no length to build to: 29.5 m, not 29500.
+        # rule is quoted in its own feet. A contour is no length to build to: 29.5 m, not 29500. Elevations
+        # and coordinates of a metric pack are in metres to the millimetre, as rods and maps are.
         own = re.sub(r"100 mm|\b(10|21|35) ft( \(\d+\.\d\d m\))?|^(contours, every )?\d+\.\d m$", "", text)
         assert not re.search(FOREIGN[show], own), text
 
