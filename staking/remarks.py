@@ -35,7 +35,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 LEVELS_OPEN = "THE LEVELS DO NOT CLOSE"
-SURVEY_FAILS = "THE SURVEY FAILS"
+SURVEY_FAILS = "THE SURVEY FAILS ITS TEST"
 
 
 def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
@@ -46,14 +46,14 @@ def survey_remarks(adjustment: Adjustment) -> tuple[str, ...]:
         remarks.append(f"{LEVELS_OPEN}: {'; '.join(failing)}. Everything below rests on them")
     if adjustment.passes is False:
         remarks.append(
-            f"{SURVEY_FAILS} its variance-factor test at 1 %: a reading is wrong, or the accuracies stated "
-            "are better than the work was. Find it before a hole is dug"
+            f"{SURVEY_FAILS}: its readings disagree by more than the accuracies stated allow. A reading is "
+            "wrong, or the accuracies stated are better than the work was. Find it before a hole is dug"
         )
     if adjustment.passes and too_good(adjustment.variance_factor, adjustment.redundancy):
         remarks.append(
             f"the readings agree far better than stated: variance factor {adjustment.variance_factor:.2g} "
-            f"with redundancy {adjustment.redundancy}, as fewer than one sound survey in a thousand has. "
-            "[accuracy] may be too large or in another unit; then mistakes do not show"
+            f"with {adjustment.redundancy} readings more than needed, as fewer than one sound survey in a "
+            "thousand has. [accuracy] may be too large or in another unit; then mistakes do not show"
         )
     return tuple(remarks)
 

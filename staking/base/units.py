@@ -59,7 +59,7 @@ _MIXED = (
     r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*/\s*(?P<den>\d+)"
     rf"|(?P<num2>\d+)\s*/\s*(?P<den2>\d+)|(?P<dec>{_NUMBER}))"
 )
-_FEET_MARK = r"(?:'|ft\b\.?|feet\b|foot\b)"
+_FEET_MARK = r"(?:'|(?:ft|feet|foot)(?![a-z])\.?)"
 _INCH_MARK = r"(?:\"|in\b\.?|inch\b|inches\b)"
 _FEET_INCHES = re.compile(
     rf"(?P<feet>{_NUMBER})\s*{_FEET_MARK}\s*(?:-?\s*{_MIXED}\s*(?P<mark>{_INCH_MARK})?)?", re.IGNORECASE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from staking.base.errors import Mistake
@@ -15,6 +15,9 @@ from staking.book.tables import Column, Table
 
 MUST_BE_DECIDED = ("how",)
 """Columns that may be blank only where the job decides."""
+MISSING = "this column is missing"
+LEAST_ALIKE = 3
+"""A mistake that every row has, of so many or more, is one mistake of the table."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +121,9 @@ def read_rows(
     open_quotes = {quote.row: quote for quote in quotes}
     if rows[0].row in open_quotes:
         mistakes.append(_quote_mistake(table, header, open_quotes[rows[0].row]))
-    mistakes.extend(_nameless(table, rows))
+    mistakes = _with_nameless(mistakes, _nameless(table, rows))
+    of_heading, in_rows = bool(mistakes), len(mistakes)
+    named = named and not of_heading
     for row in rows[1:]:
         quote = open_quotes.get(row.row)
         shifted = (
@@ -132,9 +137,41 @@ def read_rows(
         record = _record(table, header, typed[-1], unit, defaults, mistakes, planned=planned)
         if record is not None:
             records.append(record)
+    told = [*mistakes[:in_rows], *_alike_told_once(mistakes[in_rows:], len(rows) - 1, of_heading=of_heading)]
     return TableRead(
-        table=table, records=tuple(records), typed=tuple(typed), mistakes=tuple(mistakes), named=named
+        table=table, records=tuple(records), typed=tuple(typed), mistakes=tuple(told), named=named
     )
+
+
+def _with_nameless(of_header: list[Mistake], nameless: list[Mistake]) -> list[Mistake]:
+    """Return the mistakes of the headings: one missing and one column without a name are one slip."""
+    lacking = [k for k, one in enumerate(of_header) if one.problem == MISSING]
+    if len(lacking) != 1 or len(nameless) != 1:
+        return [*of_header, *nameless]
+    found, told = nameless[0], list(of_header)
+    remedy = f"Below {found.problem.partition('under ')[2]}, stands '{found.read}': is it this one?"
+    told[lacking[0]] = replace(told[lacking[0]], remedy=remedy)
+    return told
+
+
+def _alike_told_once(mistakes: Sequence[Mistake], rows: int, *, of_heading: bool) -> list[Mistake]:
+    """Return the mistakes of rows, one that every row has told once, or not where a heading is wrong."""
+
+    def key(one: Mistake) -> tuple[object, ...]:
+        # Cells under a wrong heading differ: there it is the mistake alone that is the same.
+        return one.column, one.problem, one.remedy, None if of_heading else one.read
+
+    alike: dict[tuple[object, ...], list[Mistake]] = {}
+    for one in mistakes:
+        alike.setdefault(key(one), []).append(one)
+    told: list[Mistake] = []
+    for one in mistakes:
+        group = alike[key(one)]
+        if rows < LEAST_ALIKE or len(group) < rows:
+            told.append(one)
+        elif one is group[0] and not of_heading:
+            told.append(replace(one, problem=f"{one.problem}, here and in all {rows - 1} rows below"))
+    return told
 
 
 def _column(table: Table, cell: str) -> Column | None:
@@ -182,7 +219,7 @@ def _header_mistakes(table: Table, row: CellRow) -> list[Mistake]:
                     file=table.file,
                     row=row.row,
                     column=column.name,
-                    problem="this column is missing",
+                    problem=MISSING,
                     expected=f"{column.meaning}, such as {column.example}",
                 )
             )

@@ -79,13 +79,13 @@ def _pair(
 ) -> list[str]:
     before, after = fine(show, pair.sd_before_m), fine(show, pair.sd_after_m)
     if pair.sd_after_m > (1.0 - WORTH_IT) * pair.sd_before_m:
-        text = f"{pair.pier}: {what} ±{before}; of {pair.tried} pairs tried none helps by a twentieth"
+        text = f"{pair.pier}: {what} ±{before}; of {pair.tried:,} pairs tried none helps by a twentieth"
         return labelled(label, sentence(text))
     does = _does(pair.readings, found.line, row, show)
     if not label:
         return labelled(label, sentence(f"{what} {does}: ±{after}"))
     text = f"{pair.pier}: {what} from ±{before} to ±{after}, one standard deviation: {does}"
-    return labelled(label, f"{text}. Best of {pair.tried} tried.")
+    return labelled(label, f"{text}. Of {pair.tried:,} pairs tried none does better.")
 
 
 def _does(readings: tuple[Reading, ...], line: tuple[str, str], row: int | None, show: Notation) -> str:
@@ -135,7 +135,7 @@ def _setup_texts(setup: SetupAgain) -> Iterable[str]:
         by_why.setdefault(one.why, []).append(one)
     for why in ("doubted", "odd"):
         for one in by_why.pop(why, []):
-            off = "" if one.w is None else f": it misses by {abs(one.w):.1f} standard deviations"
+            off = "" if one.w is None else f": it misses by {abs(one.w):.1f} times its usual error"
             yield f"{one.point} (row {one.row}, {one.column}), {_WHY[why]}{off}"
     if setup.sight_too:
         had = f"only {setup.checked_on[0]}" if setup.checked_on else "nothing"

@@ -16,7 +16,7 @@ from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.doubted import doubt_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
-from staking.sheets.notation import Notation, degrees, sentence, step_words
+from staking.sheets.notation import Notation, count_words, degrees, sentence, step_words
 from staking.sheets.order_table import order_words
 from staking.sheets.trouble import remedies
 from staking.sheets.unchecked import unchecked_words
@@ -141,9 +141,14 @@ def _survey(plan: Plan) -> list[str]:
         )
     else:
         factor = adjustment.variance_factor
-        verdict = "passes" if adjustment.passes else "FAILS"
-        figures = f"factor {factor:.2f}, redundancy {adjustment.redundancy}"
-        lines += labelled("whole survey", f"{verdict} the variance-factor test at 1 % ({figures})")
+        verdict = (
+            "passes: the readings agree as well as stated"
+            if adjustment.passes
+            else "FAILS: the readings disagree by more than stated"
+        )
+        spare = count_words(adjustment.redundancy, "reading")
+        figures = f"variance factor {factor:.2f}, 1 is as expected; {spare} more than needed; tested at 1 %"
+        lines += labelled("whole survey", f"{verdict} ({figures})")
     if adjustment.sighted_once:
         once = _count(adjustment.sighted_once, "shot")
         lines += labelled("sighted once", f"{once} that nothing checks: a mistake there does not show")

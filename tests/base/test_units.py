@@ -30,6 +30,8 @@ INCH_M = 0.0254
         ("5' 5-1/8\"", "m", 65.125 * INCH_M),
         ("5'-5 1/8\"", "m", 65.125 * INCH_M),
         ("5ft 5 1/8in", "m", 65.125 * INCH_M),
+        # 2026-11-28: refused without a blank behind ft.
+        ("63ft10.25in", "m", 766.25 * INCH_M),
         ("5 ft. 5 in.", "m", 65 * INCH_M),
         ("65.125 in", "m", 65.125 * INCH_M),
         ('65 1/8"', "m", 65.125 * INCH_M),

@@ -349,3 +349,31 @@ def test_reading_needs_no_heavy_library():
     code = f"import sys, staking.book.folder; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+OFFSETS = "point,from,to,station,offset,how\n" + "".join(f"G{k},P1,P2,{k},4,level\n" for k in range(1, 6))
+
+
+@pytest.mark.parametrize(
+    ("heading", "column", "says"),
+    [
+        ("point,from,to,station,offset", "how", "here and in all 4 rows below"),
+        ("point,from,to,station,offset,", None, "which has no name"),
+        ("point,from,to,,offset,how", "station", "this column is missing"),
+        ("from,to,station,offset,how", "point", "this column is missing"),
+    ],
+)
+def test_a_heading_that_is_wrong_is_one_mistake(tmp_path, heading, column, says):
+    """2026-11-28: one for every row."""
+    rows = OFFSETS.splitlines()[1:]
+    if heading.count(",") == 4:
+        rows = [row.rpartition(",")[0] if column == "how" else row.partition(",")[2] for row in rows]
+    job = JOB.replace('tape_how = "level"', "")
+    table = "\n".join([heading, *rows]) + "\n"
+    tapes = TAPES.replace(",,", ",level,")
+    mistakes = [
+        one
+        for one in mistakes_of(tmp_path, {"job.toml": job, "tapes.csv": tapes, "offsets.csv": table})
+        if one.file == "offsets.csv"
+    ]
+    assert [(one.column, says in one.problem) for one in mistakes] == [(column, True)]

@@ -257,7 +257,8 @@ def test_all_mistakes_at_once_and_the_same_as_in_a_folder(tmp_path):
     with pytest.raises(WrongInput) as caught:
         read_book(path)
     by_workbook = caught.value.mistakes
-    assert len(by_folder) >= 6
+    # One of `how`, which every row of tapes.csv has.
+    assert len(by_folder) >= 5
     twins = [(m.column, m.read, m.problem) for m in by_folder]
     assert [(m.column, m.read, m.problem) for m in by_workbook] == twins
     for one, twin in zip(by_folder, by_workbook, strict=True):
