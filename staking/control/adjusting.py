@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -224,9 +224,11 @@ def _adjusted(
         *sight_warnings,
         *peg_remarks(pegs),
     ]
-    suspicion = suspected(observed, network, result, loops, fitted.norths)
+    suspicion = Suspicion()
     if suspicious(result, result.sd, loops):
-        suspicion = _asked_of_the_given(book, pier_names, rising, suspicion)
+        suspicion = _asked_of_the_given(
+            book, pier_names, rising, lambda: suspected(observed, network, result, loops, fitted.norths)
+        )
         if book is as_given:
             suspicion = _asked_of_the_place(book, pier_names, rising, suspicion)
     warnings += suspicion.warnings
@@ -272,19 +274,21 @@ def _at_ground(
 
 
 def _asked_of_the_given(
-    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], suspicion: Suspicion
+    book: FieldBook, pier_names: frozenset[str], rising: frozenset[str], held: Callable[[], Suspicion]
 ) -> Suspicion:
-    """Return who is suspected once what is held beyond need may be wrong as well."""
+    """Return who is suspected once what is held beyond need may be wrong as well; `held`: if it is right."""
     loose = softened(book)
     if loose is None:
-        return suspicion
+        return held()
     try:
         asked = _adjusted(loose, pier_names, rising, book).adjustment
     except WrongInput:
-        return suspicion
-    if asked.suspects and _slip(suspicion) and not _slip(asked):
-        # One slip of a reading that people make explains all: likelier than a given value off by any amount.
-        return suspicion
+        return held()
+    if asked.suspects and not _slip(asked):
+        suspicion = held()
+        if _slip(suspicion):
+            # One slip of a reading explains all: likelier than a given value off by any amount.
+            return suspicion
     if asked.suspects or asked.passes is False:
         kept = tuple(text for text in asked.warnings if text.startswith(DISAGREE))
         return Suspicion(suspects=asked.suspects, warnings=kept)

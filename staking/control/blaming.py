@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.control.network import NOTHING_CHECKS
-from staking.control.telling import Blame, Scene
+from staking.control.telling import Blame, Scene, trust
 from staking.control.weighing import Story
 
 Floats = NDArray[np.float64]
@@ -18,7 +18,7 @@ SAME_EQUATIONS = 0.999
 """Correlation of two residuals from which on no reading tells the two apart."""
 WORTH_MENTIONING = 0.1
 """Share of a reading's chance from which on a second way in which it may be wrong is told."""
-MUCH_LIKELIER = 10.0
+LIKELIER = 2.0
 """Odds from which on a wrong name or word is told instead of a wrong number."""
 
 
@@ -48,8 +48,9 @@ def blamed(
                 inside[c] = inside.get(c, 0.0) + float(weight) * share
                 if (number, c) not in best or weight > best[number, c][0]:
                     best[number, c] = float(weight), story, place
+        told = float(weight) * trust(scene, story)
         for number, share in blame.items():
-            chance[number] = chance.get(number, 0.0) + float(weight) * share
+            chance[number] = chance.get(number, 0.0) + told * share
     groups = groups_of(scene, rows, chance)
     for group, alone in groups:
         if alone:
@@ -75,8 +76,8 @@ def blamed(
 def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
     """Return the likeliest cause of a reading's being wrong.
 
-    That its number is right and a name or a word in its row is wrong must be much likelier than all else:
-    among many points some name fits by accident.
+    That its number is right and a name or a word in its row is wrong must be likelier than all else: among
+    many points some name fits by accident.
     """
 
     def elsewhere(c: int) -> bool:
@@ -86,7 +87,7 @@ def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
     own = math.fsum(weight for c, weight in weights.items() if not elsewhere(c))
     return max(
         weights,
-        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > MUCH_LIKELIER * own else -1.0,
+        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > LIKELIER * own else -1.0,
     )
 
 

@@ -17,6 +17,7 @@ from staking.control.equations import ANGULAR, Equation, Kind
 from staking.control.network import NetworkResult
 from staking.control.observing import Observed, Source
 from staking.control.repairs import (
+    GIVEN,
     LENGTH_KINDS,
     SHARE_OTHER,
     angle_repairs,
@@ -41,6 +42,11 @@ WIDE_ROD_M = WIDE_M[:-1]
 """The same of rods, which are some metres long."""
 WIDE_RAD = (0.01, 0.1, 1.0)
 """The same of angles and bearings."""
+FAR_M = (10.0, 1e2, 1e3, 1e4, 1e5, 1e6)
+"""Sizes of the few that are larger than these: a number typed wrong may be off by any power of ten."""
+SHARE_FAR = 0.04
+"""Of blunders of some other amount."""
+SHARE_EAST_FOR_NORTH = 0.06
 MOVED_M = (0.01, 0.1)
 """Sizes by which instruments and turning points move."""
 
@@ -55,6 +61,8 @@ class Change:
     column: str
     read: str
     likely: str
+    at: tuple[int, ...] | None = None
+    """The points and unknowns that the reading then joins, where a name was mistaken."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,9 +113,14 @@ def known(changes: Sequence[Change], share: float, why: str) -> Cause:
     )
 
 
-def wide(sizes: Sequence[float]) -> tuple[Amount, ...]:
-    """Return the priors of an amount that nothing foretells."""
-    return tuple(Amount(mean=0.0, variance=size**2, share=1 / len(sizes)) for size in sizes)
+def wide(sizes: Sequence[float], far: Sequence[float] = ()) -> tuple[Amount, ...]:
+    """Return the priors of an amount that nothing foretells: of usual sizes, and seldom of larger ones."""
+    usual = 1.0 - (SHARE_FAR if far else 0.0)
+    return tuple(
+        Amount(mean=0.0, variance=size**2, share=share / len(those))
+        for those, share in ((sizes, usual), (far, SHARE_FAR))
+        for size in those
+    )
 
 
 def changed(number: int, source: Source, equation: Equation, by: float, unit: str) -> Change:
@@ -177,10 +190,15 @@ def single_causes(
         yield Cause(
             changes=(_put(number, source, math.nan, ""),),
             steps=(1.0,),
-            amounts=wide(WIDE_RAD if angular else WIDE_ROD_M if equation.kind is Kind.ROD else WIDE_M),
+            amounts=wide(WIDE_RAD) if angular else wide(*_sizes(equation)),
             prior=WRONG_READINGS * SHARE_OTHER,
             why=ANY_AMOUNT,
         )
+
+
+def _sizes(equation: Equation) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return the usual sizes of blunders in a length of some kind, and the larger ones."""
+    return (WIDE_ROD_M if equation.kind is Kind.ROD else WIDE_M), FAR_M
 
 
 def _put(number: int, source: Source, by: float, likely: str) -> Change:
@@ -190,7 +208,7 @@ def _put(number: int, source: Source, by: float, likely: str) -> Change:
 def exchanges(
     observed: Observed, equations: Sequence[Equation], used: frozenset[int], unit: str
 ) -> Iterator[Cause]:
-    """Return BS and FS exchanged, within a setup and within a row; station and offset exchanged."""
+    """Return what was exchanged: BS and FS within a setup or a row, station and offset, east and north."""
     pairs: dict[tuple[int, int], str] = {}
     by_row: dict[int, dict[str, int]] = {}
     for setup in observed.setups:
@@ -207,8 +225,19 @@ def exchanges(
             pairs[row["bs"], row["fs"]] = IN_A_ROW
     for (a, b), why in pairs.items():
         if a in used and b in used:
-            first, second = _other_text(observed, equations, a, b, unit)
+            first, second = other_text(observed, equations, a, b, unit)
             yield known([first, second], SHARE_EXCHANGED / (2 if why == IN_A_ROW else 1), why)
+    given: dict[tuple[str, int], dict[str, int]] = {}
+    for number in used:
+        source = _source(observed, number)
+        if source.kind == GIVEN:
+            # A key of job.toml ends in the axis.
+            axis = source.column.rpartition(".")[2]
+            given.setdefault((source.table, source.row), {})[axis] = number
+    for axes in given.values():
+        if "east" in axes and "north" in axes:
+            both = other_text(observed, equations, axes["east"], axes["north"], unit)
+            yield known(both, SHARE_EAST_FOR_NORTH, "east and north exchanged")
     for number in used:
         if equations[number].kind is Kind.STATION and number + 1 in used:
             station, offset = equations[number].value, equations[number + 1].value
@@ -232,7 +261,7 @@ def _read(observed: Observed, equations: Sequence[Equation], number: int) -> flo
     return equations[number].value - _source(observed, number).shift
 
 
-def _other_text(
+def other_text(
     observed: Observed, equations: Sequence[Equation], a: int, b: int, unit: str
 ) -> tuple[Change, Change]:
     """Return two readings with each other's values."""

@@ -1,9 +1,10 @@
 """Places where the equations are as good as linear, though gross blunders dragged the adjusted ones off.
 
 Only surveys whose variance factor passes `GROSS_VARIANCE` need it. Candidates are the places of the
-adjustment, places found with weights that fall as readings miss, places found anew without one reading
-that may have chosen the wrong mirror image, and places found anew with the reading that misses most put right
-in one of the ways that people misread. The candidate that most readings agree with is taken.
+adjustment, places found with weights that fall as readings miss, places found anew without what is given of
+one point, places found anew without one reading that may have chosen the wrong mirror image, and places found
+anew with the reading that misses most put right in one of the ways that people misread. The candidate that
+most readings agree with is taken.
 """
 
 from __future__ import annotations
@@ -16,24 +17,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.lsq import RankDeficient
-from staking.control.equations import PLAN, Equation, Kind, Stack, evaluated, misfits, points_of, stacked
+from staking.control.equations import (
+    FIXED,
+    PLAN,
+    Equation,
+    Kind,
+    Stack,
+    points_of,
+    stacked,
+)
+from staking.control.given_apart import exchanged_given, without_given
 from staking.control.network import Network, NetworkResult, adjusted_network
-from staking.control.settling import NotSettled, approached, written_about
+from staking.control.robust_places import FAR_SDS, gross_rows, misses, reweighted, sum_missed
+from staking.control.settling import NotSettled, written_about
 
 Floats = NDArray[np.float64]
 
 GROSS_VARIANCE = 1e3
 """Variance factor from which on the places are too far dragged along to count as near."""
-PLAIN_SDS = 1.5
-"""Misses up to so many standard deviations keep their full weight."""
-FAR_SDS = 8.0
-"""A reading that misses by more does not count worse for missing by much more: it is a blunder or none."""
 ALL_BUT_ONE = 2.0
 """Mean square of the other misses at which one blunder explains all: no further place is tried."""
 FEWER = FAR_SDS**2 / 2
 """Half of what one reading that misses grossly counts."""
-BRIEF_STEPS = 15
-"""Steps from one weighting to the next."""
 MOST_TRIED_ALL = 1000
 """Readings up to which places are looked for as long as more than one of them misses grossly."""
 MOST_PLACED = 10
@@ -42,6 +47,7 @@ MOST_REPAIRED = 2
 """Readings, those that miss most, that are put right to place the points anew."""
 SIDED = (Kind.OFFSET, Kind.ANGLE, Kind.BEARING)
 """Readings that know left from right."""
+OFFSETS = (Kind.STATION, Kind.OFFSET, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET)
 TAPED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
 FAR_M = 0.3
 """A smaller slip does not choose a mirror image."""
@@ -59,36 +65,62 @@ def near_the_truth(network: Network, result: NetworkResult, meant: Meant) -> Net
     if result.vtpv < GROSS_VARIANCE * max(result.redundancy, 1) or not any(e.kind in PLAN for e in used):
         return result
     stack = stacked(used)
-    least = _missed(stack, np.nan_to_num(result.coordinates))
+    least = sum_missed(stack, np.nan_to_num(result.coordinates))
     best = None
-    reweighted = _reweighted(stack, result, np.nan_to_num(result.coordinates))
+    robust = reweighted(stack, result, np.nan_to_num(result.coordinates))
     # One gross sign outvotes several lesser ones in a sum of squares: then all stand on the other side.
-    across = [_reweighted(stack, result, start) for start in _mirrored(network, result)]
-    tried = len(across) + 1
-    others = chain([reweighted], across, _placed_anew(network, result, stack, reweighted))
-    for k, coordinates in enumerate(others, start=1):
-        missed = _missed(stack, coordinates)
+    across = [reweighted(stack, result, start) for start in _mirrored(network, result)]
+    tried, done = len(across) + 1, False
+    for k, coordinates in enumerate(chain([robust], across, without_given(network, result, stack)), start=1):
+        missed = sum_missed(stack, coordinates)
         # The other side must be contradicted by fewer readings; between equals the side taken stands.
         if missed + (FEWER if 1 < k <= tried else 0.0) < least:
             least, best = missed, coordinates
-        if k >= tried and least < _explained(network, result, stack, best):
+        done = k >= tried and least < _explained(network, result, stack, best)
+        if done:
             break
-    # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
-    # Readings that nothing checks miss nothing on any image: they do not count.
-    enough = FAR_SDS**2 + ALL_BUT_ONE * max(result.redundancy, 1)
-    if least >= enough:
-        for coordinates in _repaired(network, result, stack, reweighted if best is None else best, meant):
-            missed = _missed(stack, coordinates)
-            if missed < least:
-                least, best = missed, coordinates
-            if least < enough:
-                break
+    exchanged = None if done else exchanged_given(network, result)
+    if exchanged is not None:
+        # It explains all, however much of what is given then misses.
+        best, done = exchanged, True
+    if not done:
+        best = _by_readings(network, result, stack, robust, best, meant)
     if best is None:
         return result
     try:
         return result.again(written_about(stack, best, result.free))
     except RankDeficient:
         return result
+
+
+def _by_readings(
+    network: Network,
+    result: NetworkResult,
+    stack: Stack,
+    robust: Floats,
+    best: Floats | None,
+    meant: Meant,
+) -> Floats | None:
+    """Return the best of some places and of those found anew without a reading, or with one put right."""
+    least = sum_missed(stack, np.nan_to_num(result.coordinates) if best is None else best)
+    for coordinates in _placed_anew(network, result, stack, robust):
+        missed = sum_missed(stack, coordinates)
+        if missed < least:
+            least, best = missed, coordinates
+        if least < _explained(network, result, stack, best):
+            break
+    # One blunder may be left, and another mirror image: of the images of its repair one may fit better.
+    # Readings that nothing checks miss nothing on any image: they do not count.
+    enough = FAR_SDS**2 + ALL_BUT_ONE * max(result.redundancy, 1)
+    if least < enough:
+        return best
+    for coordinates in _repaired(network, result, stack, robust if best is None else best, meant):
+        missed = sum_missed(stack, coordinates)
+        if missed < least:
+            least, best = missed, coordinates
+        if least < enough:
+            break
+    return best
 
 
 def across_the_line(network: Network, result: NetworkResult, near: NetworkResult) -> NetworkResult | None:
@@ -100,15 +132,15 @@ def across_the_line(network: Network, result: NetworkResult, near: NetworkResult
     used = [network.equations[k] for k in result.used]
     stack = stacked(used)
     here = np.nan_to_num(near.coordinates)
-    gross = _gross(stack, here)
-    if not gross or not all(used[row].kind in SIDED for row in gross):
+    far = gross_rows(stack, here)
+    if not far or not all(used[row].kind in SIDED for row in far):
         return None
     for start in _mirrored(network, near):
-        there = _reweighted(stack, result, start)
-        others = _gross(stack, there)
-        if not others or gross & others or not all(used[row].kind in SIDED for row in others):
+        there = reweighted(stack, result, start)
+        others = gross_rows(stack, there)
+        if not others or far & others or not all(used[row].kind in SIDED for row in others):
             continue
-        if abs(_missed(stack, there) - _missed(stack, here)) < FEWER:
+        if abs(sum_missed(stack, there) - sum_missed(stack, here)) < FEWER:
             try:
                 return result.again(written_about(stack, there, result.free))
             except RankDeficient:
@@ -116,34 +148,29 @@ def across_the_line(network: Network, result: NetworkResult, near: NetworkResult
     return None
 
 
-def _gross(stack: Stack, coordinates: Floats) -> set[int]:
-    """Return the rows of the readings that miss grossly."""
-    return {int(row) for row in np.flatnonzero(_misses(stack, coordinates) > FAR_SDS)}
-
-
 def _explained(network: Network, result: NetworkResult, stack: Stack, best: Floats | None) -> float:
     """Return the sum below which no further places are tried: one blunder explains all that is left.
 
-    In a large survey, where each trial takes long, several may be left. Readings of one point are one
-    blunder: a station and its offset exchanged, a point's name mistaken.
+    In a large survey, where each trial takes long, several may be left. Readings of one row are one
+    blunder: a station and its offset exchanged, a fix under another's name.
     """
     enough = FAR_SDS**2 + ALL_BUT_ONE * len(stack)
     if len(stack) > MOST_TRIED_ALL:
         return enough
     coordinates = np.nan_to_num(result.coordinates) if best is None else best
-    gross = np.flatnonzero(_misses(stack, coordinates) > FAR_SDS)
-    of = [set(points_of(network.equations[result.used[row]])) for row in gross]
-    return enough if not of or set.intersection(*of) else 0.0
+    rows = {_of_row(network.equations[result.used[row]]) for row in gross_rows(stack, coordinates)}
+    return enough if len(rows) < 2 else 0.0
 
 
-def _misses(stack: Stack, coordinates: Floats) -> Floats:
-    predicted, _ = evaluated(stack, coordinates)
-    return np.abs(misfits(stack, predicted)) / stack.sd
-
-
-def _missed(stack: Stack, coordinates: Floats) -> float:
-    """Return the sum of squares with each miss counted up to `FAR_SDS`."""
-    return float((np.minimum(_misses(stack, coordinates), FAR_SDS) ** 2).sum())
+def _of_row(equation: Equation) -> tuple[float, ...]:
+    """Return what the readings of one row have in common, and those of others do not."""
+    if equation.kind is Kind.COORDINATE:
+        return (equation.kind, equation.at[0] // 3)
+    if equation.kind in FIXED:
+        return (Kind.FIX_EAST, equation.at[0])
+    if equation.kind in OFFSETS:
+        return (Kind.STATION, *equation.at)
+    return (equation.kind, *equation.at, equation.value)
 
 
 def _mirrored(network: Network, result: NetworkResult) -> Iterator[Floats]:
@@ -166,22 +193,6 @@ def _mirrored(network: Network, result: NetworkResult) -> Iterator[Floats]:
     yield coordinates
 
 
-def _reweighted(stack: Stack, result: NetworkResult, coordinates: Floats) -> Floats:
-    """Return places found with weights that fall as readings miss.
-
-    First as for the least sum of absolute misses, then faster, which leaves a blunder behind where others
-    check it. Source: P. J. Huber, Robust Statistics (Wiley, 1981), ch. 7 (from memory).
-    """
-    for power in (*[0.5] * 8, *[1.0] * 4):
-        miss = np.maximum(_misses(stack, coordinates) / PLAIN_SDS, 1.0)
-        near = approached(
-            replace(stack, sd=stack.sd * miss**power), coordinates, result.free, most_steps=BRIEF_STEPS
-        )
-        if near is not None:
-            coordinates = near[0]
-    return coordinates
-
-
 def _placed_anew(
     network: Network, result: NetworkResult, stack: Stack, coordinates: Floats
 ) -> Iterator[Floats]:
@@ -189,12 +200,12 @@ def _placed_anew(
 
     Nothing when all but a few readings agree already.
     """
-    misses = _misses(stack, coordinates)
-    if int((misses > FAR_SDS).sum()) <= 1:
+    far = misses(stack, coordinates)
+    if int((far > FAR_SDS).sum()) <= 1:
         return
     # A reading that placed its point wrongly fits, and those that contradict it do not.
     worst: dict[int, float] = {}
-    for k, miss in zip(result.used, misses, strict=True):
+    for k, miss in zip(result.used, far, strict=True):
         if network.equations[k].kind in PLAN:
             for point in points_of(network.equations[k]):
                 worst[point] = worst.get(point, 0.0) + min(float(miss), FAR_SDS)
@@ -217,15 +228,11 @@ def _repaired(
     network: Network, result: NetworkResult, stack: Stack, coordinates: Floats, meant: Meant
 ) -> Iterator[Floats]:
     """Return places found anew with one length that misses grossly put right in a likely way."""
-    misses = _misses(stack, coordinates)
+    far = misses(stack, coordinates)
     known = ~np.isnan(result.coordinates)
     worst = sorted(
-        (
-            row
-            for row in np.flatnonzero(misses > FAR_SDS)
-            if network.equations[result.used[row]].kind in TAPED
-        ),
-        key=lambda row: -misses[row],
+        (row for row in np.flatnonzero(far > FAR_SDS) if network.equations[result.used[row]].kind in TAPED),
+        key=lambda row: -far[row],
     )
     for row in worst[:MOST_REPAIRED]:
         number = result.used[row]

@@ -27,16 +27,26 @@ SHARE_WRONG_SIDE = 0.01
 SHARE_INCHES_FOR_TENTHS = 0.05
 SHARE_OTHER_UNIT = 0.01
 SHARE_SIGN = 0.08
+SHARE_MINUS = 0.02
 SHARE_TURNED = 0.08
 SHARE_COUNTER_CLOCKWISE = 0.06
 SHARE_MINUTES = 0.05
 SHARE_OTHER = 0.35
 """Any other amount; the shares of one reading add up to about one."""
 
+GIVEN = "control"
+"""Kind of what `control.csv` and ``[control]`` give."""
+_SIGNS = {
+    "rise": (SHARE_SIGN, "up taken for down"),
+    "offset": (SHARE_SIGN, "right taken for left"),
+    GIVEN: (SHARE_MINUS, "a minus left out or put in"),
+}
+"""Of the kinds that may be negative: share, and what a wrong sign is."""
+
 NOTICED_SDS = 3.0
 """A change of fewer standard deviations than this could not be told from the reading's error."""
 
-LENGTH_KINDS = frozenset({"rod", "rise", "tape", "offset"})
+LENGTH_KINDS = frozenset({"rod", "rise", "tape", "offset", GIVEN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,11 +84,11 @@ def reading_repairs(
     read
         As typed.
     kind, column
-        What was read (rod, rise, tape, offset) and the column it stands in.
+        What was read (rod, rise, tape, offset, control) and the column it stands in.
     unit
         What a bare number of the survey is in.
     """
-    signed = kind in ("rise", "offset") and column != "station"
+    signed = kind in _SIGNS and column != "station"
 
     def likely(meant_m: float, share: float, why: str) -> ReadingRepair:
         text = write_like(meant_m, read, unit=unit)
@@ -99,9 +109,10 @@ def reading_repairs(
             with suppress(ValueError):
                 by_m = parse_length(text, unit=unit) - value_m
                 yield ReadingRepair(by_m=by_m, likely=text, share=share, why=why)
-    for text in _slipped_points(read):
+    noughts = _noughts(read)
+    for text in (*_slipped_points(read), *noughts):
         by_m = parse_length(text, unit=unit) - value_m
-        why = "the point slipped by one place"
+        why = "a nought too many or too few" if text in noughts else "the point slipped by one place"
         yield ReadingRepair(by_m=by_m, likely=text, share=SHARE_POINT / 2, why=why)
     if kind == "tape":
         mark_m = _steps(read, unit)[0][0]
@@ -113,8 +124,8 @@ def reading_repairs(
     yield from _inches_and_tenths(value_m, read, unit)
     yield from _other_unit(value_m, read, unit)
     if signed and value_m != 0:
-        why = "up taken for down" if kind == "rise" else "right taken for left"
-        yield likely(-value_m, SHARE_SIGN, f"sign: {why}")
+        share, why = _SIGNS[kind]
+        yield likely(-value_m, share, f"sign: {why}")
 
 
 def _inches_and_tenths(value_m: float, read: str, unit: str) -> Iterator[ReadingRepair]:
@@ -190,6 +201,15 @@ def _slipped_points(read: str) -> list[str]:
     return [left, right]
 
 
+def _noughts(read: str) -> list[str]:
+    """Return a whole number with a nought more at its end, and with one fewer."""
+    match = re.fullmatch(r"(-?[1-9]\d*)(\s*[a-z]*)", read.strip().lower())
+    if match is None:
+        return []
+    digits, unit = match.groups()
+    return [f"{digits}0{unit}", *([f"{digits[:-1]}{unit}"] if digits.lstrip("-")[1:].endswith("0") else [])]
+
+
 def _swapped_digits(read: str) -> tuple[list[str], float]:
     """Return the texts with two neighbouring digits exchanged, a point between them aside; the share of each.
 
@@ -199,7 +219,9 @@ def _swapped_digits(read: str) -> tuple[list[str], float]:
     places = [k for k, sign in enumerate(read) if sign.isdigit()]
     pairs = [(a, b) for a, b in pairwise(places) if read[a + 1 : b] in ("", ".")]
     texts = (read[:a] + read[b] + read[a + 1 : b] + read[a] + read[b + 1 :] for a, b in pairs)
-    return [text for text in dict.fromkeys(texts) if text != read], SHARE_DIGITS / max(len(pairs), 1)
+    # Nobody writes 0200 for 200.
+    seen = [text for text in dict.fromkeys(texts) if text != read and not re.match(r"-?0\d", text)]
+    return seen, SHARE_DIGITS / max(len(pairs), 1)
 
 
 def _upside_down(read: str) -> list[str]:

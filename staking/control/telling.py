@@ -16,6 +16,7 @@ from staking.control.equations import Equation, Kind, evaluated, stacked
 from staking.control.hypotheses import Field
 from staking.control.network import NetworkResult
 from staking.control.observing import Observed, Source
+from staking.control.repairs import GIVEN
 from staking.control.variance_test import variance_passes
 from staking.control.weighing import Story
 
@@ -23,6 +24,11 @@ Floats = NDArray[np.float64]
 
 SURELY_BELOW_SDS = 3.0
 """A rod that would have read so many standard deviations below its foot cannot have."""
+TRUST = ((1.0, 1.0), (2.0, 0.9), (10.0, 0.5))
+"""What a chance is multiplied with where the survey fails after the repair, by how many times worse than
+stated all readings would have to be to explain the rest, and no less beyond (a judgement)."""
+ROWS = ("fix", GIVEN, "offset")
+"""Kinds that stand several in a row."""
 DECIDING_SDS = 3.0
 """A further reading decides when the two repairs want it so many of its standard deviations apart."""
 
@@ -78,6 +84,40 @@ def possible(scene: Scene, story: Story) -> bool:
     return True
 
 
+def lengths_possible(scene: Scene, story: Story) -> bool:
+    """Return whether no tape of a story is less than nothing long."""
+    for place, c in enumerate(story.causes):
+        cause = scene.field.causes[c]
+        for change, step in zip(cause.changes, cause.steps, strict=True):
+            equation = scene.equations[change.equation]
+            if equation.kind not in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) or not math.isnan(change.by):
+                continue
+            if equation.value + step * _amount(scene, cause, story.amounts[place]) <= 0:
+                return False
+    return True
+
+
+def passes_after(scene: Scene, story: Story) -> bool | None:
+    """Return whether the survey passes its test once all that a story names is put right."""
+    return variance_passes(max(float(story.least), 0.0), _left(scene, story))
+
+
+def _left(scene: Scene, story: Story) -> int:
+    """Return the redundancy that is left when amounts that nothing foretells are unknowns."""
+    return scene.result.redundancy - sum(bool(scene.field.variance[h] != 0) for h in story.hypotheses)
+
+
+def trust(scene: Scene, story: Story) -> float:
+    """Return the share of a story's weight that counts: less where the survey fails all the same.
+
+    Then something beside it is wrong that it does not name.
+    """
+    if passes_after(scene, story) is not False:
+        return 1.0
+    worse, share = zip(*TRUST, strict=True)
+    return float(np.interp(math.sqrt(story.least / _left(scene, story)), worse, share))
+
+
 def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
     """Return what is told of one reading.
 
@@ -97,8 +137,7 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
     likely = change.likely
     if math.isnan(change.by) and not likely:
         likely = rewritten(source, scene.equations[blame.number], by, scene.unit)
-    freed = sum(scene.field.variance[h] > 0 for h in blame.story.hypotheses)
-    left = scene.result.redundancy - freed
+    left = _left(scene, blame.story)
     least = max(float(blame.story.least), 0.0)
     others = [
         scene.name(other.equation)
@@ -107,11 +146,12 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
         for other in scene.field.causes[c].changes[:1]
     ]
     together = f"; with {' and '.join(others)} put right" if others else ""
-    if cause.known and len(cause.changes) == 2 and change in cause.changes:
+    twins = _twins(scene, cause, change) if cause.known and change in cause.changes else []
+    if len(twins) == 1:
         # One mistake in two cells: mending one of them alone mends nothing.
-        twin = next(other for other in cause.changes if other is not change)
+        (twin,) = twins
         if twin.likely:
-            together = f"; mend {scene.name(twin.equation)} with it: likely {twin.likely}{together}"
+            together = f"; mend {_cell(scene, twin)} with it: likely {twin.likely}{together}"
         alike = [
             other
             for other in alike
@@ -126,13 +166,32 @@ def suspect_of(scene: Scene, blame: Blame, alike: Sequence[Blame]) -> Suspect:
         column=change.column,
         read=change.read,
         likely=likely,
-        why=f"{source.what}: {cause.why}{instead}{together}",
+        why=f"{_what(source, change)}: {cause.why}{instead}{together}",
         chance=blame.chance,
         variance_factor_after=least / left if left > 0 else None,
-        passes_after=variance_passes(least, left),
+        passes_after=passes_after(scene, blame.story),
         same_as=tuple(scene.name(other.number) for other in alike),
         would_tell=_would_tell(scene, blame, alike[0]) if alike else "",
     )
+
+
+def _what(source: Source, change: Change) -> str:
+    """Return a reading as people call it; of a row with several, whose name is wrong, the name."""
+    return f"the point {change.read}" if change.column == "point" and source.kind in ROWS else source.what
+
+
+def _cell(scene: Scene, change: Change) -> str:
+    source = scene.source(change.equation)
+    return f"{_what(source, change)} ({where_words(source.table, source.row)})"
+
+
+def _twins(scene: Scene, cause: Cause, change: Change) -> list[Change]:
+    """Return the other cells that are mended with one; a wrong name is one cell, whatever it names."""
+    cells = {
+        (scene.source(x.equation).table, scene.source(x.equation).row, x.column): x for x in cause.changes
+    }
+    own = scene.source(change.equation)
+    return [x for cell, x in cells.items() if cell != (own.table, own.row, change.column)]
 
 
 def change_of(scene: Scene, blame: Blame) -> tuple[Change, float]:

@@ -88,8 +88,8 @@ def large_w(checked: int) -> float:
     return -NormalDist().inv_cdf(passed / 2.0)
 
 
-def weighed(field: Field) -> tuple[list[Story], bool]:
-    """Return the explanations worth telling, first that nothing is wrong; and if one explains all.
+def weighed(field: Field) -> list[Story]:
+    """Return the explanations worth telling, first that nothing is wrong.
 
     Blunders that hide each other are found together: another cause is added to each of the likeliest
     explanations, whatever the best one is, until what is left of the best looks clean.
@@ -106,7 +106,7 @@ def weighed(field: Field) -> tuple[list[Story], bool]:
         prior=np.zeros(len(_SCALE)),
     )
     stories: dict[frozenset[int], Story] = {}
-    frontier, explained, best = [start], False, -math.inf
+    frontier, best = [start], -math.inf
     for _ in range(MOST_BLUNDERS):
         found: dict[frozenset[int], tuple[_State, Story]] = {}
         for state in frontier:
@@ -125,13 +125,12 @@ def weighed(field: Field) -> tuple[list[Story], bool]:
             break
         best = top
         after = _added(field, *ranked[0])
-        explained = _clean(field, after)
-        if explained:
+        if _clean(field, after):
             break
         frontier = [_added(field, state, story) for state, story in _various(field, ranked)]
     kept = [s for s in stories.values() if s.log_weight > max(best, nothing.log_weight) - TELLING]
     kept = [_estimated(field, story) for story in sorted(kept, key=lambda s: -s.log_weight)]
-    return [nothing, *kept], explained
+    return [nothing, *kept]
 
 
 def _estimated(field: Field, story: Story) -> Story:
@@ -228,7 +227,7 @@ def _added(field: Field, state: _State, story: Story) -> _State:
 
 def _clean(field: Field, state: _State) -> bool:
     """Return whether what a story leaves looks like readings as good as stated."""
-    freed = sum(field.variance[h] > 0 for h in state.story.hypotheses)
+    freed = sum(field.variance[h] != 0 for h in state.story.hypotheses)
     left = max(field.redundancy - freed, 0)
     g = np.diag(state.between)
     checked = g > NOTHING_CHECKS * field.length2

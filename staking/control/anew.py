@@ -1,0 +1,123 @@
+"""The likeliest explanations adjusted anew with their repairs, where the linear equations are only near."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.control.equations import PLAN, Equation, Kind, evaluated, misfits, stacked
+from staking.control.settling import approached
+from staking.control.telling import Scene, lengths_possible
+from staking.control.weighing import Story
+
+Floats = NDArray[np.float64]
+
+MOST_ANEW = 48
+"""Repairs adjusted anew, those of the likeliest explanations, and as many more that come to the fore."""
+BRIEF_STEPS = 15
+"""Steps for one of them: a good one settles in a few."""
+OUT = 1e8
+"""Factor on the sd of a reading that is taken out: one wrong by kilometres must not pull."""
+NEAR_PLAN = PLAN | {Kind.COORDINATE}
+Repaired = frozenset[tuple[int, Equation]]
+"""Equations by number, as a story changes them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Anew:
+    """An explanation, and where the points then stand."""
+
+    story: Story
+    places: Floats | None = None
+    """None where nothing of the plan is repaired, or where no places were found."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Places:
+    """Where the points stand after a repair."""
+
+    coordinates: Floats
+    total: float
+    """Sum of squares."""
+    lacks: Mapping[int, float]
+    """What each repaired reading lacks as it was read, in standard deviations."""
+
+
+def adjusted_anew(scene: Scene, stories: Sequence[Story]) -> list[Anew]:
+    """Return the explanations with the likeliest of those in plan adjusted anew, in their order.
+
+    Amounts that the readings must tell are told by the places found so. What looks likely only because the
+    equations are linear falls behind, and those that come to the fore are adjusted in their turn.
+    """
+    found = [Anew(story=story) for story in stories]
+    waiting = {k for k, story in enumerate(stories) if _in_plan(scene, story)}
+    known: dict[Repaired, _Places | None] = {}
+    while waiting:
+        k = max(waiting, key=lambda k: stories[k].log_weight)
+        if len(known) >= MOST_ANEW:
+            best = max(one.story.log_weight for i, one in enumerate(found) if i not in waiting)
+            if stories[k].log_weight < best or len(known) >= 2 * MOST_ANEW:
+                break
+        waiting.remove(k)
+        repaired = _repaired(scene, stories[k])
+        if repaired not in known:
+            known[repaired] = _adjusted(scene, repaired)
+        found[k] = _told_by(scene, stories[k], known[repaired])
+    return [one for one in found if lengths_possible(scene, one.story)]
+
+
+def _in_plan(scene: Scene, story: Story) -> bool:
+    changes = [change for c in story.causes for change in scene.field.causes[c].changes]
+    return any(scene.equations[change.equation].kind in NEAR_PLAN for change in changes)
+
+
+def _repaired(scene: Scene, story: Story) -> Repaired:
+    """Return the equations that a story changes: stories that differ in priors alone change them alike."""
+    changed = []
+    for change in (change for c in story.causes for change in scene.field.causes[c].changes):
+        old = scene.equations[change.equation]
+        if math.isnan(change.by):
+            new = replace(old, sd=old.sd * OUT)
+        elif change.at is not None:
+            new = replace(old, at=change.at)
+        else:
+            new = replace(old, value=old.value + change.by)
+        changed.append((change.equation, new))
+    return frozenset(changed)
+
+
+def _adjusted(scene: Scene, repaired: Repaired) -> _Places | None:
+    result, changed = scene.result, dict(repaired)
+    near = approached(
+        stacked([changed.get(n, scene.equations[n]) for n in result.used]),
+        np.nan_to_num(result.coordinates),
+        result.free,
+        most_steps=BRIEF_STEPS,
+    )
+    if near is None:
+        return None
+    numbers = [number for number, _ in repaired]
+    as_read = stacked([scene.equations[number] for number in numbers])
+    predicted, _ = evaluated(as_read, near[0])
+    lacks = -misfits(as_read, predicted) / as_read.sd
+    return _Places(
+        coordinates=near[0], total=near[1], lacks=dict(zip(numbers, map(float, lacks), strict=True))
+    )
+
+
+def _told_by(scene: Scene, story: Story, near: _Places | None) -> Anew:
+    """Return a story with what the places found leave, and with the amounts that they tell."""
+    if near is None:
+        return Anew(story=story)
+    causes = [scene.field.causes[c] for c in story.causes]
+    amounts = [
+        near.lacks[cause.changes[0].equation]
+        if len(cause.changes) == 1 and math.isnan(cause.changes[0].by)
+        else amount
+        for cause, amount in zip(causes, story.amounts, strict=True)
+    ]
+    return Anew(story=replace(story.leaving(near.total), amounts=tuple(amounts)), places=near.coordinates)

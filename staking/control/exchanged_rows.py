@@ -1,0 +1,92 @@
+"""Two rows whose readings, or names, were exchanged while they were written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+
+from staking.control.causes import Cause, Change, known, other_text
+from staking.control.equations import FIXED, Equation, Kind
+from staking.control.mistaken_names import name_at, with_name
+from staking.control.network import NetworkResult
+from staking.control.observing import Observed
+
+SHARE_NEXT = 0.02
+SHARE_APART = 0.02
+"""Of a reading's blunders (a judgement, no source): with the row next to it, and with any of the others."""
+NAMED = frozenset({Kind.STATION, Kind.OFFSET, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET, Kind.COORDINATE, *FIXED})
+"""Rows of one point each, which stands first in their equations: the names were exchanged."""
+MOST_READINGS = 16
+"""Readings, those that fit worst, whose rows are tried with each other."""
+
+
+def exchanged_rows(
+    observed: Observed, equations: Sequence[Equation], result: NetworkResult, worst: Sequence[int], unit: str
+) -> Iterator[Cause]:
+    """Return pairs of rows of one table that would fit if one stood under the other's name.
+
+    Parameters
+    ----------
+    observed, equations, result
+        The survey.
+    worst
+        Places among the readings used, worst first, each checked by others.
+    unit
+        What a bare number of the survey is in.
+    """
+    used = frozenset(result.used)
+    members: dict[tuple[str, int], list[int]] = {}
+    for number, source in enumerate(observed.sources):
+        if source is not None and source.row and number in used:
+            members.setdefault((source.table, source.row), []).append(number)
+    many: dict[str, int] = {}
+    for table, _ in members:
+        many[table] = many.get(table, 0) + 1
+    rows = []
+    for row in worst[:MOST_READINGS]:
+        source = observed.sources[result.used[row]]
+        if source is not None and source.row:
+            rows.append((source.table, source.row))
+    for one, other in combinations(sorted(dict.fromkeys(rows)), 2):
+        a, b = members[one], members[other]
+        if one[0] != other[0]:
+            continue
+        kinds = [equations[k].kind for k in a]
+        if kinds != [equations[k].kind for k in b]:
+            continue
+        share = SHARE_NEXT if other[1] - one[1] == 1 else SHARE_APART / many[one[0]]
+        if kinds[0] in NAMED:
+            yield from _names(observed, equations, a, b, share)
+        elif len(a) == 1 and (kinds[0] is not Kind.ROD or equations[a[0]].at[0] == equations[b[0]].at[0]):
+            # Rods from two set-ups have nothing to do with each other.
+            both = other_text(observed, equations, a[0], b[0], unit)
+            yield known(both, share, f"the readings of rows {one[1]} and {other[1]} exchanged")
+
+
+def _names(
+    observed: Observed, equations: Sequence[Equation], a: Sequence[int], b: Sequence[int], share: float
+) -> Iterator[Cause]:
+    """Return two rows of one point each, whose points were exchanged."""
+    first, second = (_point(equations[k[0]]) for k in (a, b))
+    names = observed.names
+    if first == second:
+        return
+    changes = []
+    for own, others, point in ((a, b, second), (b, a, first)):
+        booked = _point(equations[own[0]])
+        for number, other in zip(own, others, strict=True):
+            changes.append(
+                Change(
+                    equation=number,
+                    by=equations[other].value - equations[number].value,
+                    column="point",
+                    read=names[booked],
+                    likely=names[point],
+                    at=with_name(equations[number], 0, point).at,
+                )
+            )
+    yield known(changes, share, f"{names[first]} and {names[second]} exchanged")
+
+
+def _point(equation: Equation) -> int:
+    return name_at(equation, 0)

@@ -1,0 +1,103 @@
+"""All readings of a kind in the other unit: feet in a survey in metres, or metres in one in feet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from staking.base.units import METRES_PER
+from staking.control.adjustment import Suspect
+from staking.control.near_truth import GROSS_VARIANCE
+from staking.control.network import Network, NetworkResult, adjusted_network
+from staking.control.observing import Observed
+from staking.control.settling import NotSettled
+from staking.control.variance_test import variance_passes
+
+LEAST = 3
+"""Fewer readings are taken one by one."""
+CHANCE = 0.99
+"""Of the whole kind, when the survey then passes. What else would explain it is one reading off by just what
+a factor of 3.2808 makes: of a few metres some millimetres would do, and a whole kind in another unit is not
+much rarer than a reading wrong by any amount (a judgement)."""
+GROUPS = (
+    ("tapes", ("tape",), None),
+    ("offsets", ("offset",), None),
+    ("tapes and offsets", ("tape", "offset"), None),
+    ("east and north of control points", ("control",), ("east", "north")),
+    ("rods", ("rod",), None),
+    ("rises", ("rise",), None),
+    ("rods and rises", ("rod", "rise"), None),
+    ("elevations of control points", ("control",), ("elevation",)),
+)
+"""What is read in one unit throughout: in words, kinds, and columns where not all."""
+
+
+def in_other_units(observed: Observed, network: Network, result: NetworkResult, unit: str) -> Suspect | None:
+    """Return what is told when all readings of a kind fit in the other unit; None where none do.
+
+    Parameters
+    ----------
+    observed, network, result
+        The survey.
+    unit
+        What a bare number of the survey is in.
+    """
+    other = {"ft": "m", "m": "ft"}.get(unit)
+    if other is None or result.vtpv < GROSS_VARIANCE * max(result.redundancy, 1):
+        return None
+    factor = float(METRES_PER[other] / METRES_PER[unit])
+    found: list[tuple[float, Suspect]] = []
+    for words, numbers in _groups(observed, result):
+        equations = list(network.equations)
+        start = network.start.copy()
+        for number in numbers:
+            source, old = observed.sources[number], equations[number]
+            assert source is not None
+            equations[number] = replace(old, value=factor * (old.value - source.shift) + source.shift)
+            if source.kind == "control":
+                start[old.at[0]] *= factor
+        try:
+            anew = adjusted_network(replace(network, equations=equations, start=start))
+        except NotSettled:
+            continue
+        if anew.redundancy < result.redundancy or not variance_passes(anew.vtpv, anew.redundancy):
+            continue
+        first = observed.sources[numbers[0]]
+        assert first is not None
+        long = {"ft": "feet", "m": "metres"}
+        all_of_them = f"{long[other]} booked as {long[unit]}, and so all {len(numbers)} {words}"
+        found.append(
+            (
+                anew.vtpv,
+                Suspect(
+                    table=first.table,
+                    row=first.row,
+                    column=first.column,
+                    read=first.read,
+                    likely=f"{first.read.strip()} {other}",
+                    why=f"{first.what}: {all_of_them}; write their unit behind each number",
+                    chance=CHANCE,
+                    variance_factor_after=anew.vtpv / anew.redundancy,
+                    passes_after=True,
+                ),
+            )
+        )
+    return None if not found else min(found, key=lambda one: one[0])[1]
+
+
+def _groups(observed: Observed, result: NetworkResult) -> Iterator[tuple[str, list[int]]]:
+    """Return the kinds of readings of which some miss, by words, with those that carry no unit."""
+    for words, kinds, columns in GROUPS:
+        numbers, parts = [], set()
+        for number in result.used:
+            source = observed.sources[number]
+            if source is None or source.kind not in kinds:
+                continue
+            if columns is not None and source.column.rpartition(".")[2] not in columns:
+                continue
+            if re.fullmatch(r"-?(\d+(\.\d*)?|\.\d+)", source.read.strip()):
+                numbers.append(number)
+                parts.add(source.kind)
+        if len(numbers) >= LEAST and len(parts) == len(kinds):
+            yield words, numbers
