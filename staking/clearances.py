@@ -117,6 +117,12 @@ def clearance_remarks(book: FieldBook, found: Clearances, style: str) -> tuple[s
     ]
     remarks += found.unplaced
     kinds = {d.obstacle_kind for d in found.distances}
+    remarks += [
+        f"{_named('boundary', line.line)} does not come back to its first point: how near things come to it "
+        "was checked, not on which side of it they stand"
+        for line in book.lines
+        if line.kind == "boundary" and line.points[0] != line.points[-1]
+    ]
     if "boundary" in kinds:
         remarks.append(
             "boundaries were checked where lines.csv draws them; whether they are the legal ones only a "
@@ -146,8 +152,12 @@ def _one_of(words: list[str]) -> str:
 
 def called(d: Distance) -> str:
     """Return an obstacle by kind and name."""
-    words = _KIND_WORDS[d.obstacle_kind]
-    return d.obstacle if d.obstacle.casefold().startswith(words) else f"{words} {d.obstacle}"
+    return _named(d.obstacle_kind, d.obstacle)
+
+
+def _named(kind: str, name: str) -> str:
+    words = _KIND_WORDS[kind]
+    return name if name.casefold().startswith(words) else f"{words} {name}"
 
 
 def _grouped(found: Iterable[Distance]) -> list[list[Distance]]:

@@ -57,6 +57,25 @@ def test_distances_follow_from_stakes_and_pins(tmp_path):
             )
 
 
+@pytest.mark.parametrize(
+    ("lines", "says"),
+    [
+        ("yard,boundary,P1 P2 P3 P4 P1,3,\n", "yard (lines.csv, row 2) is NOT CHECKED: its sides cross"),
+        ("pond,no_build,P1 P2 P3 P4,,\n", "pond (lines.csv, row 2) is NOT CHECKED: its sides cross"),
+        ("pond,no_build,P1 P2 P1,,\n", "NOT CHECKED: its sides cross or lie on one another"),
+        ("yard,boundary,P1 P2 P4 P3,3,\n", "boundary yard does not come back to its first point"),
+    ],
+)
+def test_rings_that_ring_nothing_are_not_checked_and_open_ones_have_no_side(tmp_path, lines, says):
+    plan = yard(tmp_path, lines)
+    assert any(says in text for text in plan.warnings)
+
+
+def test_a_tree_without_a_radius_is_said_not_to_be_checked(tmp_path):
+    plan = yard(tmp_path, "gas,buried,P1 P2,2,\n", tree=" ")
+    assert any("tree T1 is NOT CHECKED: points.csv gives it no radius" in text for text in plan.warnings)
+
+
 def test_nothing_given_nothing_claimed(tmp_path):
     plan = yard(tmp_path, "")
     assert plan.clearances.distances == ()

@@ -126,7 +126,11 @@ def in_plan(obstacle: Obstacle, thing: Thing, ground: Callable[[Floats], Floats]
     line = LineString(obstacle.en_m)
     if not obstacle.closed:
         return -_reach(shape, line) if shape.intersects(line) else float(shape.distance(line))
-    area = Polygon(obstacle.en_m).buffer(0.0)
+    area = Polygon(obstacle.en_m)
+    if shape.area == 0.0:
+        inner = 1.0 if obstacle.kind == "boundary" else -1.0
+        side = inner if area.covers(shape) else -inner
+        return side * float(shape.distance(area.exterior))
     if obstacle.kind == "no_build":
         inside = shape.intersection(area)
         return float(shape.distance(area)) if inside.area == 0.0 else -_depth(inside, area)

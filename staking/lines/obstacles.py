@@ -76,6 +76,12 @@ def obstacles_of(book: FieldBook, points: Points) -> Obstacles:
             continue
         index = np.array(found, dtype=np.int64)
         ring = len(index) > 2 and (row.kind == "no_build" or index[0] == index[-1])
+        if ring and not _rings(points.enz_m[index, :2]):
+            unplaced.append(
+                f"{row.line} ({row.table}, row {row.row}) is NOT CHECKED: its sides cross or lie on one "
+                "another; write its points in the order in which one walks round"
+            )
+            continue
         least = OVERHEAD_LEAST_M if row.kind == "overhead" else 0.0
         elevations = None
         if row.kind == "overhead":
@@ -94,7 +100,13 @@ def obstacles_of(book: FieldBook, points: Points) -> Obstacles:
             )
         )
     for tree in book.points:
-        if tree.kind != "tree" or tree.radius_m is None:
+        if tree.kind != "tree":
+            continue
+        if tree.radius_m is None:
+            unplaced.append(
+                f"tree {tree.point} is NOT CHECKED: points.csv gives it no radius, how far its crown and "
+                "roots reach"
+            )
             continue
         i = _index(points, tree.point)
         if i is None:
@@ -121,6 +133,14 @@ def _index(points: Points, name: str) -> int | None:
     except KeyError:
         return None
     return i if np.isfinite(points.enz_m[i, :2]).all() else None
+
+
+def _rings(en_m: Floats) -> bool:
+    """Return whether places in this order ring one area."""
+    from shapely import Polygon
+
+    ring = Polygon(en_m)
+    return bool(ring.is_valid and ring.area > 0.0)
 
 
 def _worst(sd_m: Floats) -> float:

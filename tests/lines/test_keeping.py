@@ -157,3 +157,16 @@ def test_turning_the_site_changes_no_distance(turn):
         still = one(obstacle(kind, ring, closed=closed), field(*corners))
         moved = one(obstacle(kind, turned(np.array(ring, float)), closed=closed), field(*turned(corners)))
         assert moved.distance_m == pytest.approx(still.distance_m, abs=1e-9)
+
+
+def test_a_hub_is_on_one_side_of_a_ring_or_the_other():
+    """A point has no area: until 2026-11-28 a hub beyond a boundary was told as inside by as much."""
+    ring = [(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)]
+    hub = Thing(kind="hub", name="hub A1 left", enz_m=np.array([[12.0, 5.0, 0.0]]))
+    assert one(obstacle("boundary", ring, closed=True), hub).distance_m == pytest.approx(-2.0)
+    assert one(obstacle("no_build", ring[:-1], closed=True), hub).distance_m == pytest.approx(2.0)
+    inner = Thing(kind="hub", name="hub A1 right", enz_m=np.array([[9.0, 5.0, 0.0]]))
+    assert one(obstacle("boundary", ring, closed=True), inner).distance_m == pytest.approx(1.0)
+    assert one(obstacle("no_build", ring[:-1], closed=True), inner).distance_m == pytest.approx(-1.0)
+    bare = hole(12.0, 5.0, radius=0.0)
+    assert one(obstacle("boundary", ring, closed=True), bare).distance_m == pytest.approx(-2.0)
