@@ -136,7 +136,8 @@ def usual(book: FieldBook) -> Iterator[tuple[str, FieldBook]]:
             yield f"tilt {math.degrees(abs(turn_rad)):.0f}° {way}", _each(book, _tilted(turn_rad))
     raised_m = _RAISED_M[style]
     small = "inches" if style == "feet-inches" else style
-    yield f"low edge {told(raised_m, small)} higher", _each(book, _raised(raised_m))
+    if all(fit.stand == "low" for fit in fits):
+        yield f"low edge {told(raised_m, small)} higher", _each(book, _raised(raised_m))
     moved_m = _MOVED_M[style]
     by_line = [one.place.line is not None for one in book.job.arrays]
     if any(one.place.area is not None for one in book.job.arrays):
@@ -169,6 +170,7 @@ def _raised(by_m: float) -> Callable[[ArrayJob], ArrayJob]:
             one.fit,
             above_grade_min_m=one.fit.above_grade_min_m + by_m,
             clearance_m=one.fit.clearance_m + by_m,
+            low_edge_m=None if one.fit.low_edge_m is None else one.fit.low_edge_m + by_m,
         ),
     )
 

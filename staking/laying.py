@@ -105,6 +105,43 @@ def set_out(book: FieldBook) -> dict[str, tuple[float, float]]:
     return {key_of(row.pier): (row.east_m, row.north_m) for row in book.staked}
 
 
+def refuse_stakes(book: FieldBook, points: Points, open_arrays: Mapping[str, str]) -> None:
+    """Refuse shots at stakes that stand nobody knows where.
+
+    Parameters
+    ----------
+    book, points
+        The readings, and what came of them.
+    open_arrays
+        By the name of each array whose place or tilt is still to be found: the key that leaves it open.
+
+    Raises
+    ------
+    WrongInput
+        When a stake of one was shot, and ``staked.csv`` does not say where it was set.
+    """
+    stood = set_out(book)
+    shot = {key_of(name) for name, at in zip(points.names, points.enz_m, strict=True) if np.isfinite(at[2])}
+    mistakes = []
+    for array in book.job.arrays:
+        if array.name not in open_arrays:
+            continue
+        names = sorted(every_pier_name(replace(book.job, arrays=(array,))))
+        unknown = [name for name in names if key_of(name) in shot and key_of(name) not in stood]
+        if unknown:
+            mistakes.append(
+                Mistake(
+                    file="job.toml",
+                    column=open_arrays[array.name] + (f" of array {array.name}" if array.name else ""),
+                    problem=f"stakes were shot ({', '.join(unknown)}), and nothing says where they stand "
+                    "while this is to be found",
+                    remedy="Write what they were set from instead, or copy its stakes.csv to staked.csv",
+                )
+            )
+    if mistakes:
+        raise WrongInput(mistakes)
+
+
 def around_of(book: FieldBook, points: Points) -> dict[str, Around]:
     """Return, by array, the line of its place and what it must keep clear of."""
     obstacles, job = obstacles_of(book, points).placed, book.job

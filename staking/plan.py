@@ -56,6 +56,7 @@ from staking.same_ground import (
 )
 from staking.shading import Shading, shading, shading_remarks
 from staking.siting import Sited, siting_remarks, with_places
+from staking.tilting import Tilted, tilting_remarks, with_tilts
 from staking.usual import row_remarks
 
 
@@ -119,6 +120,8 @@ class Plan:
     """What several arrays do to one another."""
     sited: tuple[Sited, ...] = ()
     """Arrays that were given an area, and the place found in it; the book's job has it written in."""
+    tilted: tuple[Tilted, ...] = ()
+    """Arrays whose tilt was open, and the one that was found; the book's job has it written in."""
     overlaps: tuple[Overlap, ...] = ()
     """Arrays whose modules lie over the same ground."""
     worked: Worked | None = None
@@ -197,6 +200,7 @@ def planned(book: FieldBook) -> Plan:
     adjustment = survey.adjustment
     of_survey = _survey_warnings(book, adjustment)
     try:
+        book, tilted = with_tilts(book, adjustment.points)
         book, sited = with_places(book, adjustment.points)
         job = book.job
         placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
@@ -251,6 +255,7 @@ def planned(book: FieldBook) -> Plan:
         shading=shade,
         overlaps=crossing,
         sited=sited,
+        tilted=tilted,
         worked=survey,
         warnings=(
             *of_survey,
@@ -258,6 +263,7 @@ def planned(book: FieldBook) -> Plan:
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *overlap_remarks(crossing, job.site.show),
             *hole_remarks(meeting, job.footing, job.site.show),
+            *tilting_remarks(tilted),
             *siting_remarks(sited, job.site.show),
             *parting_remarks(job, [(a.job, a.fit, a.stakeout) for a in arrays]),
             *(() if cuts is None else cuts.warnings),

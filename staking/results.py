@@ -38,7 +38,11 @@ def results(plan: Plan) -> dict[str, Any]:
         "survey": _survey(plan.adjustment),
         "ground": _ground(plan),
         "arrays": [
-            {**_array(name, list(some)), "place_found": _place_found(plan, name)}
+            {
+                **_array(name, list(some)),
+                "place_found": _place_found(plan, name),
+                "tilt_found": _tilt_found(plan, name),
+            }
             for name, some in groupby(plan.arrays, key=lambda one: one.name)
         ],
         "piers": [pier for array in plan.arrays for pier in _piers(array)],
@@ -286,6 +290,18 @@ def _array(name: str, sections: Sequence[ArrayPlan]) -> dict[str, Any]:
         "total_above_grade": _number(math.fsum(fit.total_above_grade_m for fit in fits)),
         "sections": [_section(one) for one in sections],
     }
+
+
+def _tilt_found(plan: Plan, name: str) -> dict[str, Any] | None:
+    """Return which tilt was found for an array; null where it was given."""
+    for one in plan.tilted:
+        if one.array == name:
+            return {
+                "tilt": _degrees(one.tilt_rad),
+                "max_tilt": _degrees(one.max_tilt_rad),
+                "limit": one.limit or None,
+            }
+    return None
 
 
 def _place_found(plan: Plan, name: str) -> dict[str, Any] | None:

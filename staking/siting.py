@@ -12,9 +12,8 @@ from staking.base.errors import Mistake, WrongInput
 from staking.base.units import told
 from staking.book.records import ArrayJob, FieldBook, Place
 from staking.control.adjustment import Points
-from staking.control.kinds import key_of
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table
-from staking.laying import NotFitted, around_of, every_pier_name, set_out
+from staking.laying import NotFitted, around_of, refuse_stakes, set_out
 from staking.layout.around import Around
 from staking.layout.best_place import (
     BestPlace,
@@ -60,9 +59,10 @@ def with_places(book: FieldBook, points: Points) -> tuple[FieldBook, tuple[Sited
         When no place would do.
     """
     job = book.job
-    if all(one.place.area is None for one in job.arrays):
+    open_arrays = [one.name for one in job.arrays if one.place.area is not None]
+    if not open_arrays:
         return book, ()
-    _refuse_stakes(book, points)
+    refuse_stakes(book, points, dict.fromkeys(open_arrays, "place.area"))
     rings = {one.name: _ring(one.place, points) for one in job.arrays if one.place.area is not None}
     table = ground_of_table(book.ground_table, points)
     ground = fitted_ground(points, set_out(book), book.lines, asked=job.ground.asked_surface, table=table)
@@ -87,32 +87,6 @@ def with_places(book: FieldBook, points: Points) -> tuple[FieldBook, tuple[Sited
         raise NotFitted(ground, troubles)
     arrays = tuple(standing[one.name] for one in job.arrays)
     return replace(book, job=replace(job, arrays=arrays)), tuple(found)
-
-
-def _refuse_stakes(book: FieldBook, points: Points) -> None:
-    """Raise WrongInput where stakes of an array without a place were shot and stand nobody knows where."""
-    stood = set_out(book)
-    shot = {key_of(name) for name, at in zip(points.names, points.enz_m, strict=True) if np.isfinite(at[2])}
-    mistakes = []
-    for array in book.job.arrays:
-        if array.place.area is None:
-            continue
-        names = sorted(every_pier_name(replace(book.job, arrays=(array,))))
-        unknown = [name for name in names if key_of(name) in shot and key_of(name) not in stood]
-        if unknown:
-            mistakes.append(
-                Mistake(
-                    file="job.toml",
-                    column="place.area" + (f" of array {array.name}" if array.name else ""),
-                    read=", ".join(array.place.area),
-                    problem=f"stakes were shot ({', '.join(unknown)}), and nothing says where they stand: "
-                    "the array has no place yet",
-                    remedy="Write the place that they were set from instead of area, or copy its "
-                    "stakes.csv to staked.csv",
-                )
-            )
-    if mistakes:
-        raise WrongInput(mistakes)
 
 
 def _with_place(array: ArrayJob, found: BestPlace) -> ArrayJob:

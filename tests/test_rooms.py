@@ -29,6 +29,7 @@ ROOMS = [
     "ordering",
     "laying",
     "siting",
+    "tilting",
     "plan",
     "compare",
     "results",

@@ -125,3 +125,57 @@ def test_wrong_areas_are_refused(tmp_path, place, fit, says):
     with pytest.raises(WrongInput) as caught:
         planned(read_book(yard(tmp_path / "yard", place, fit=fit)))
     assert any(says in str(mistake) for mistake in caught.value.mistakes)
+
+
+OWN = 'line = ["P1", "P2"]\nstation = 2.0\noffset = -1.0'
+
+
+def tilting(folder, tilt, **more):
+    folder = yard(folder, OWN, **more)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace("tilt = 30", tilt), encoding="utf-8")
+    return folder
+
+
+def test_the_steepest_tilt_is_told_and_pasted_plans_the_same(tmp_path):
+    plan = planned(read_book(tilting(tmp_path / "yard", "tilt = 20\nmax_tilt = 60", limit="2.70")))
+    (one,) = plan.tilted
+    (text,) = (text for text in plan.warnings if "the steepest up to 60" in text)
+    tilt = text.split("write tilt = ")[1].split(" ")[0]
+    assert "0.1° more misses above_grade_max, pier B" in text
+    again = planned(read_book(tilting(tmp_path / "pasted", f"tilt = {tilt}", limit="2.70")))
+    assert results(again)["piers"] == results(plan)["piers"]
+    assert results(again)["arrays"][0]["tilt_found"] is None
+    assert results(plan)["arrays"][0]["tilt_found"]["tilt"] == pytest.approx(float(tilt))
+    more = f"tilt = {float(tilt) + 0.1:.1f}"
+    assert planned(read_book(tilting(tmp_path / "more", more, limit="2.70"))).arrays == ()
+    assert one.limit
+
+
+def test_where_no_tilt_does_the_least_one_is_what_is_told_of(tmp_path):
+    plan = planned(read_book(tilting(tmp_path / "yard", "tilt = 40\nmax_tilt = 60", limit="1.40")))
+    assert plan.tilted == ()
+    assert plan.conflicts
+    assert any(text.startswith("tilt = ") and float(text.split()[2]) < 40 for text in plan.would_do)
+
+
+@pytest.mark.parametrize(
+    ("tilt", "place", "fit", "says"),
+    [
+        ("tilt = 30\nmax_tilt = 20", OWN, "", "less than tilt"),
+        ("tilt = 30\nmax_tilt = 40", AREA, "", "both to be found"),
+        ("max_tilt = 40", OWN, "", "array.tilt: this key is missing"),
+        ("tilt = 30\nmax_tilt = 95", OWN, "", "max_tilt"),
+        ("tilt = 30", OWN, 'stand = "high"\nlow_edge = 0.8', "sets the plane's height already"),
+        ("tilt = 30", OWN, 'stand = "high"\nsections = 2', "stand as low as they may"),
+        ("tilt = 30", OWN, 'stand = "middle"', "unknown word"),
+        ("tilt = 30", OWN, "low_edge = -1", "low_edge"),
+    ],
+)
+def test_wrong_wishes_are_refused(tmp_path, tilt, place, fit, says):
+    folder = yard(tmp_path / "yard", place, fit=fit)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace("tilt = 30", tilt), encoding="utf-8")
+    with pytest.raises(WrongInput) as caught:
+        planned(read_book(folder))
+    assert any(says in str(mistake) for mistake in caught.value.mistakes)

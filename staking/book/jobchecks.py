@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from itertools import pairwise
@@ -161,6 +162,20 @@ def _check_fit(fit: Limits, one: ArrayRead) -> list[Mistake]:
         found.append(_key(f"{at}.above_grade_min", "greater than above_grade_max"))
     if fit.highest_m is not None and fit.highest_m <= fit.clearance_m:
         found.append(_key(f"{at}.highest", "not above the clearance"))
+    if fit.stand == "high" and fit.low_edge_m is not None:
+        problem = "low_edge sets the plane's height already"
+        found.append(_key(f"{at}.stand", problem, read="high", expected="one of the two"))
+    if fit.stand == "high" and fit.stepped:
+        problem = "sections stand as low as they may, raised only for step_max"
+        found.append(_key(f"{at}.stand", problem, read="high", expected="low, where the array is parted"))
+    array, place = one.parts["array"], one.parts["place"]
+    if array is not None and array.max_tilt_rad is not None:
+        key = f"{one.where['array']}.max_tilt"
+        if array.max_tilt_rad < array.tilt_rad:
+            found.append(_key(key, "less than tilt", read=f"{math.degrees(array.max_tilt_rad):g}"))
+        if place is not None and place.area is not None:
+            problem = "tilt and place are both to be found"
+            found.append(_key(key, problem, expected="one of max_tilt and [place] area"))
     return found + _check_sections(fit, one)
 
 

@@ -300,6 +300,12 @@ ARRAY = Section(
     keys=(
         _needed("azimuth", DIRECTION, "172", "the way it faces, clockwise from true north"),
         _needed("tilt", TILT, "28", "angle through which it is turned about its beams"),
+        _instead(
+            "max_tilt",
+            TILT,
+            "40",
+            "beside `tilt`: the steepest tilt from that up to this is taken at which every limit is met",
+        ),
         _needed("modules_along", COUNT, "7", "modules along the beams"),
         _needed("modules_up", COUNT, "3", "modules up the slope"),
         Section(
@@ -412,6 +418,21 @@ FIT = Section(
         _needed("above_grade_max", SIZE, "8 ft", "greatest above-grade length of a post"),
         _needed("clearance", LENGTH, "22 in", "least plumb distance from the ground to the underside"),
         _may("highest", SIZE, "12 ft", "greatest plumb height of the upper face above the ground"),
+        _instead(
+            "low_edge",
+            SIZE,
+            "30 in",
+            "plumb height of the modules' low edge above the ground, at its lowest place: sets the "
+            "plane's height",
+        ),
+        _may(
+            "stand",
+            word("low", "high"),
+            "low",
+            "low: the plane as low as above_grade_min and clearance let it; high: as high as "
+            "above_grade_max and highest do",
+            default="low",
+        ),
         _may(
             "least",
             word("steel", "tallest"),

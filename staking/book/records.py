@@ -398,6 +398,8 @@ class ArrayDesign:
     azimuth_rad: float
     """Clockwise from true north."""
     tilt_rad: float
+    max_tilt_rad: float | None = None
+    """The tilt is the steepest from `tilt_rad` up to this that fits; None: it is `tilt_rad`."""
     modules_along: int
     modules_up: int
     module_along_m: float
@@ -469,6 +471,10 @@ class Limits:
     above_grade_max_m: float
     clearance_m: float
     highest_m: float | None = None
+    low_edge_m: float | None = None
+    """What the modules' low edge stands above the ground at its lowest; None: as it comes."""
+    stand: Literal["low", "high"] = "low"
+    """Between its limits: as low as the lower ones let it, or as high as the upper ones do."""
     least: Literal["steel", "tallest"] = "steel"
     sections: int | Literal["auto"] = 1
     """Into how many sections the array is parted along the beams; auto: the fewest that fit."""

@@ -9,7 +9,7 @@ upper face.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,10 @@ from staking.layout.plane import beam_height, in_plan, level_offsets
 from staking.layout.shape import FrameShape
 
 Floats = NDArray[np.float64]
+
+
+def _none() -> Floats:
+    return np.zeros((0, 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,6 +52,8 @@ class Spots:
     """Where the clearance is held."""
     over: Floats
     """Where the greatest height is held."""
+    edge: Floats = field(default_factory=_none)
+    """Where along the modules' low edge its height is held; none where none is asked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,6 +72,8 @@ class Grades:
     """(K, k)."""
     over_m: Floats
     """(K, k)."""
+    edge_m: Floats
+    """(K, k)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,15 +89,19 @@ class Heights:
     highest_m: Floats
     count: int
     """Number of piers."""
+    low_edge_m: Floats | None = None
+    """Least height of the modules' low edge; None where it is not asked for."""
 
     def differs(self, other: Heights) -> float:
         """Return the greatest difference from another's heights at the same cross-slopes, metres."""
-        pairs = (
+        pairs = [
             (self.least_pier_m, other.least_pier_m),
             (self.most_pier_m, other.most_pier_m),
             (self.clearance_m, other.clearance_m),
             (self.highest_m, other.highest_m),
-        )
+        ]
+        if self.low_edge_m is not None and other.low_edge_m is not None:
+            pairs.append((self.low_edge_m, other.low_edge_m))
         return float(max(np.abs(a - b).max() for a, b in pairs))
 
 
@@ -104,6 +116,7 @@ def grades_of(yard: Yard, cross_rad: Floats, spots: Spots) -> Grades:
         piers_m=piers.reshape(en.shape[:2]),
         under_m=_grade_of_spots(yard, cross_rad, spots.under, shape.stack_m),
         over_m=_grade_of_spots(yard, cross_rad, spots.over, shape.stack_m + shape.thick_m),
+        edge_m=_grade_of_spots(yard, cross_rad, spots.edge, shape.stack_m),
     )
 
 
@@ -112,14 +125,18 @@ def with_spots(yard: Yard, grades: Grades, more: Spots) -> Grades:
     shape, cross = yard.shape, grades.cross_rad
     under = _grade_of_spots(yard, cross, more.under, shape.stack_m)
     over = _grade_of_spots(yard, cross, more.over, shape.stack_m + shape.thick_m)
+    edge = _grade_of_spots(yard, cross, more.edge, shape.stack_m)
     return Grades(
         cross_rad=cross,
         spots=Spots(
-            under=np.vstack([grades.spots.under, more.under]), over=np.vstack([grades.spots.over, more.over])
+            under=np.vstack([grades.spots.under, more.under]),
+            over=np.vstack([grades.spots.over, more.over]),
+            edge=np.vstack([grades.spots.edge, more.edge]),
         ),
         piers_m=grades.piers_m,
         under_m=np.hstack([grades.under_m, under]),
         over_m=np.hstack([grades.over_m, over]),
+        edge_m=np.hstack([grades.edge_m, edge]),
     )
 
 
@@ -132,6 +149,7 @@ def with_cross_slope(grades: Grades, exact: Grades) -> Grades:
         piers_m=np.insert(grades.piers_m, place, exact.piers_m[0], axis=0),
         under_m=np.insert(grades.under_m, place, exact.under_m[0], axis=0),
         over_m=np.insert(grades.over_m, place, exact.over_m[0], axis=0),
+        edge_m=np.insert(grades.edge_m, place, exact.edge_m[0], axis=0),
     )
 
 
@@ -141,6 +159,10 @@ def heights_at(yard: Yard, grades: Grades, cross_rad: Floats) -> Heights:
     above = _pier_rise(yard, cross_rad) - _between(grades.cross_rad, grades.piers_m, cross_rad)
     under = spots_in_space(yard, cross_rad, grades.spots.under, shape.stack_m)[1]
     over = spots_in_space(yard, cross_rad, grades.spots.over, shape.stack_m + shape.thick_m)[1]
+    low_edge = None
+    if len(grades.spots.edge):
+        edge = spots_in_space(yard, cross_rad, grades.spots.edge, shape.stack_m)[1]
+        low_edge = (edge - _between(grades.cross_rad, grades.edge_m, cross_rad)).min(axis=1)
     return Heights(
         cross_rad=cross_rad,
         least_pier_m=above.min(axis=1),
@@ -149,6 +171,7 @@ def heights_at(yard: Yard, grades: Grades, cross_rad: Floats) -> Heights:
         clearance_m=(under - _between(grades.cross_rad, grades.under_m, cross_rad)).min(axis=1),
         highest_m=(over - _between(grades.cross_rad, grades.over_m, cross_rad)).max(axis=1),
         count=above.shape[1],
+        low_edge_m=low_edge,
     )
 
 

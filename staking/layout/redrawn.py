@@ -19,7 +19,7 @@ from staking.layout.fitting import posed_of
 from staking.layout.frame import Fit
 from staking.layout.heights import above_grade, plumb_heights, spots_in_space
 from staking.layout.search import bounds_of
-from staking.layout.spots import grid, highest, lowest
+from staking.layout.spots import grid, highest, lowest, lowest_of_edge
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -49,6 +49,8 @@ class Redrawing:
     """(G, k) clearances now, likewise."""
     over_m: Floats
     """(G, k) heights of the upper face now, likewise."""
+    edge: Bools
+    """(k,) which spots lie on the low edge."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,7 +75,7 @@ def redrawing_of(
     spots = np.vstack(
         [
             grid(shape.width_m, shape.height_m, spacing),
-            np.array([lowest(yard, now).spot, highest(yard, now).spot]),
+            np.array([lowest(yard, now).spot, highest(yard, now).spot, lowest_of_edge(yard, now).spot]),
         ]
     )
     return Redrawing(
@@ -83,6 +85,7 @@ def redrawing_of(
         above_m=np.array([above_grade(yard, float(one)) for one in cross]),
         under_m=plumb_heights(yard, cross, spots, shape.stack_m),
         over_m=plumb_heights(yard, cross, spots, shape.stack_m + shape.thick_m),
+        edge=spots[:, 1] == 0.0,
     )
 
 
@@ -117,16 +120,21 @@ def redrawn(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> Redrawn:
 def _some(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> tuple[Floats, Bools]:
     limits = bounds_of(asked.job.fit)
     above = asked.above_m - pier_up_m[:, None, :]
-    under = (asked.under_m - spot_up_m[:, None, :]).min(axis=2)
+    drawn = asked.under_m - spot_up_m[:, None, :]
+    under = drawn.min(axis=2)
     over = (asked.over_m - spot_up_m[:, None, :]).max(axis=2)
     low = np.maximum(limits.above_grade_min_m - above.min(axis=2), limits.clearance_m - under)
     high = np.minimum(limits.above_grade_max_m - above.max(axis=2), limits.highest_m - over)
+    if limits.low_edge_m is not None:
+        wished = limits.low_edge_m - drawn[:, :, asked.edge].min(axis=2)
+        low, high = np.maximum(low, wished), np.minimum(high, wished)
+    plane = np.where(low <= high, high, low) if limits.high else low
     if asked.job.fit.least == "steel":
-        measure = above.shape[2] * low + above.sum(axis=2)
+        measure = above.shape[2] * plane + above.sum(axis=2)
     else:
-        measure = low + above.max(axis=2)
+        measure = plane + above.max(axis=2)
     short = np.maximum(low - high, 0.0)
     # A cross-slope that misses its limits is worse than any that meets them.
     best = np.where(short > 0, 1e6 * (1.0 + short), measure).argmin(axis=1)
     rows = np.arange(len(above))
-    return above[rows, best] + low[rows, best][:, None], short[rows, best] <= 0
+    return above[rows, best] + plane[rows, best][:, None], short[rows, best] <= 0

@@ -31,11 +31,13 @@ from staking.layout.search import (
     Found,
     bounds_of,
     least_highest,
+    least_low_edge,
     least_slope,
     least_tallest,
     may_fit,
     most_above_grade_min,
     most_clearance,
+    most_low_edge,
     searched,
     short_by,
     short_by_a_look,
@@ -99,6 +101,16 @@ def conflicts_of(yard: Yard, limits: Limits, found: Found, *, style: str) -> tup
             where = place_in_words(yard, found.cross_rad, en, style)
             text = f"{where}: at the nearest plane {what}, {told(by, style)} {side} {limit}"
             conflicts.append(Conflict(limit=f"fit.{limit}", where=where, by_m=by, text=text))
+    if bounds.low_edge_m is not None and found.low_edge is not None:
+        stands = height + found.low_edge.height_m
+        by = stands - bounds.low_edge_m
+        if abs(by) > HOLDS_M / 4:
+            where = place_in_words(yard, found.cross_rad, found.low_edge.en_m, style)
+            text = (
+                f"{where}: at the nearest plane the low edge would stand {told(stands, style)} above the "
+                f"ground, {told(abs(by), style)} {'over' if by > 0 else 'short of'} low_edge"
+            )
+            conflicts.append(Conflict(limit="fit.low_edge", where=where, by_m=abs(by), text=text))
     return tuple(sorted(conflicts, key=lambda c: -c.by_m))
 
 
@@ -123,6 +135,7 @@ def would_do(
     sentences: list[str] = []
     try:
         sentences.extend(asker.lengths())
+        sentences.extend(asker.low_edge())
         sentences.extend(asker.cross_slope())
         sentences.extend(tilts_would_do(job, asker.fits))
         if not sentences:
@@ -136,7 +149,9 @@ def would_do(
         )
         stepped = _all_of(stepping)
         sentences.extend(text for text in stepped if text != NOT_ALL_TRIED)
-        cut = shaved(asker.posed.yard, asker.bounds, asker.posed.ranges)
+        cut = None
+        if job.fit.low_edge_m is None:  # ground shaved there lifts the low edge
+            cut = shaved(asker.posed.yard, asker.bounds, asker.posed.ranges)
         if cut is not None:
             sentences.extend(shaved_text([(asker.posed.yard, cut)], style))
         sentences.extend(asker.moving(around))
@@ -177,7 +192,7 @@ class _Asker:
     def __init__(self, job: ArrayJob, placed_en_m: tuple[float, float], ground: Ground, style: str) -> None:
         self.job, self.placed_en_m, self.ground, self.style = job, placed_en_m, ground, style
         self.posed = self._posed(job)
-        self.bounds = bounds_of(job.fit)
+        self.bounds = replace(bounds_of(job.fit), high=False)
 
     def _posed(self, job: ArrayJob, placed_en_m: tuple[float, float] | None = None) -> Posed:
         return posed_of(
@@ -242,6 +257,23 @@ class _Asker:
             tried = self._tried(key, value, up=up)
             if tried is not None:
                 yield f"{key} = {pasted(tried, self.style)} would do"
+
+    def low_edge(self) -> Iterator[str]:
+        """Yield the height of the low edge nearest to the one wished that would do."""
+        if self.job.fit.low_edge_m is None:
+            return
+        free = replace(self.bounds, low_edge_m=None)
+        for aim, up in ((least_low_edge, True), (most_low_edge, False)):
+            found = self._solved(aim, free)
+            if found is None:
+                return
+            value = _value(found, aim)
+            if (value > self.job.fit.low_edge_m) is not up:
+                continue
+            tried = self._tried("low_edge", value, up=up)
+            if tried is not None:
+                yield f"low_edge = {pasted(tried, self.style)} would do"
+                return
 
     def cross_slope(self) -> Iterator[str]:
         """Yield the least cross-slope with which sloping beams would do."""
@@ -321,4 +353,4 @@ class _Asker:
 
 def _value(found: Found, aim: Aim) -> float:
     value = float(aim(found.heights, np.array([found.low_m]), np.array([found.high_m]))[0])
-    return -value if aim in (most_above_grade_min, most_clearance) else value
+    return -value if aim in (most_above_grade_min, most_clearance, most_low_edge) else value

@@ -27,7 +27,7 @@ from staking.layout.heights import (
     with_cross_slope,
     with_spots,
 )
-from staking.layout.spots import Worst, first_spots, highest, lowest
+from staking.layout.spots import Worst, first_spots, highest, lowest, lowest_of_edge
 
 Floats = NDArray[np.float64]
 Aim = Callable[[Heights, Floats, Floats], Floats]
@@ -64,6 +64,10 @@ class Bounds:
     above_grade_max_m: float
     clearance_m: float
     highest_m: float
+    low_edge_m: float | None = None
+    """What the modules' low edge must stand above the ground at its lowest; None: whatever it comes to."""
+    high: bool = False
+    """Whether the plane stands as high as its limits let it, where steel or tallest is made least."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,6 +81,8 @@ class Found:
     """Elevation over A1 of the highest plane that meets the upper limits."""
     lowest: Worst
     highest: Worst
+    low_edge: Worst | None
+    """None where the limits do not ask for it."""
     heights: Heights
     """At this cross-slope alone, everywhere under the modules."""
 
@@ -93,6 +99,8 @@ def bounds_of(limits: Limits) -> Bounds:
         above_grade_max_m=limits.above_grade_max_m,
         clearance_m=limits.clearance_m,
         highest_m=math.inf if limits.highest_m is None else limits.highest_m,
+        low_edge_m=limits.low_edge_m,
+        high=limits.stand == "high",
     )
 
 
@@ -102,6 +110,9 @@ def between(heights: Heights, bounds: Bounds) -> tuple[Floats, Floats]:
         bounds.above_grade_min_m - heights.least_pier_m, bounds.clearance_m - heights.clearance_m
     )
     high = np.minimum(bounds.above_grade_max_m - heights.most_pier_m, bounds.highest_m - heights.highest_m)
+    if bounds.low_edge_m is not None and heights.low_edge_m is not None:
+        wished = bounds.low_edge_m - heights.low_edge_m
+        low, high = np.maximum(low, wished), np.minimum(high, wished)
     return low, high
 
 
@@ -140,6 +151,18 @@ def least_highest(heights: Heights, low: Floats, high: Floats) -> Floats:
     return low + heights.highest_m
 
 
+def least_low_edge(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the height of the low edge with the plane as low as it may be, metres."""
+    assert heights.low_edge_m is not None
+    return low + heights.low_edge_m
+
+
+def most_low_edge(heights: Heights, low: Floats, high: Floats) -> Floats:
+    """Return the height of the low edge with the plane as high as it may be, negated, metres."""
+    assert heights.low_edge_m is not None
+    return -(high + heights.low_edge_m)
+
+
 def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
     """Return the cross-slope within the ranges that meets the bounds and makes the aim least.
 
@@ -147,20 +170,28 @@ def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
     """
     over_matters = math.isfinite(bounds.highest_m) or aim is least_highest
     nodes = nodes_of(ranges)
-    first = first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=over_matters)
+    edge_matters = bounds.low_edge_m is not None or aim in (least_low_edge, most_low_edge)
+    first = first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=over_matters, edge=edge_matters)
     grades = grades_of(yard, nodes, first)
     none = np.zeros((0, 2))
     for _ in range(EXCHANGES):
         cross, held, grades = _settled(yard, bounds, aim, ranges, grades)
         under = lowest(yard, cross)
         over = highest(yard, cross) if over_matters else None
+        edge = lowest_of_edge(yard, cross) if edge_matters else None
         missed_under = float(held.clearance_m[0]) - under.height_m > HOLDS_M / 2
         missed_over = over is not None and over.height_m - float(held.highest_m[0]) > HOLDS_M / 2
-        if not missed_under and not missed_over:
+        missed_edge = (
+            edge is not None
+            and held.low_edge_m is not None
+            and float(held.low_edge_m[0]) - edge.height_m > HOLDS_M / 2
+        )
+        if not missed_under and not missed_over and not missed_edge:
             break
         more = Spots(
             under=np.array([under.spot]) if missed_under else none,
             over=np.array([over.spot]) if missed_over and over is not None else none,
+            edge=np.array([edge.spot]) if missed_edge and edge is not None else none,
         )
         grades = with_spots(yard, grades, more)
     over = over or highest(yard, cross)
@@ -172,14 +203,17 @@ def searched(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges) -> Found:
         clearance_m=np.minimum(held.clearance_m, under.height_m),
         highest_m=np.maximum(held.highest_m, over.height_m),
         count=held.count,
+        low_edge_m=None if edge is None else np.array([edge.height_m]),
     )
     low, high = between(heights, bounds)
+    fits = low[0] - high[0] <= HOLDS_M
     return Found(
         cross_rad=cross,
-        low_m=float(low[0]),
+        low_m=float(high[0] if fits and bounds.high else low[0]),
         high_m=float(high[0]),
         lowest=under,
         highest=over,
+        low_edge=edge,
         heights=heights,
     )
 
@@ -220,7 +254,7 @@ def _short_at_a_look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[float,
 
 
 def _look(yard: Yard, bounds: Bounds, ranges: Ranges) -> tuple[Floats, Floats]:
-    """Return the lowest and the highest plane at the cross-slopes of a coarse look."""
+    """Return the lowest and the highest plane at the cross-slopes of a coarse look, the low edge apart."""
     nodes = nodes_of(ranges)
     grades = grades_of(yard, nodes, first_spots(yard, nodes[:: max(1, len(nodes) // 8)], over=True))
     return between(heights_at(yard, grades, look_at(ranges)), bounds)
@@ -274,7 +308,8 @@ def _best(yard: Yard, bounds: Bounds, aim: Aim, ranges: Ranges, grades: Grades) 
         heights = heights_at(yard, grades, cross)
         low, high = between(heights, bounds)
         short = low - high
-        return np.where(short > HOLDS_M / 2, SHORT + short, aim(heights, low, high))
+        plane = high if bounds.high and aim in (least_steel, least_tallest) else low
+        return np.where(short > HOLDS_M / 2, SHORT + short, aim(heights, plane, high))
 
     starts: list[tuple[float, float, float, float, float]] = []
     for low, high in ranges:

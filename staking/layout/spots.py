@@ -48,10 +48,11 @@ def grid(width_m: float, height_m: float, spacing_m: float) -> Floats:
     return np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
 
 
-def first_spots(yard: Yard, cross_rad: Floats, *, over: bool) -> Spots:
+def first_spots(yard: Yard, cross_rad: Floats, *, over: bool, edge: bool = False) -> Spots:
     """Return the spots of a coarse grid that are worst at some of the cross-slopes.
 
-    Without `over` the upper face is not held to a greatest height, and one spot stands for it.
+    Without `over` the upper face is not held to a greatest height, and one spot stands for it; with `edge`
+    spots along the low edge are among them.
     """
     shape = yard.shape
     coarse = grid(shape.width_m, shape.height_m, COARSE_M)
@@ -60,7 +61,8 @@ def first_spots(yard: Yard, cross_rad: Floats, *, over: bool) -> Spots:
     if over:
         high = plumb_heights(yard, cross_rad, coarse, shape.stack_m + shape.thick_m)
         high_spots = coarse[np.unique(high.argmax(axis=1))]
-    return Spots(under=coarse[np.unique(low.argmin(axis=1))], over=high_spots)
+    low_edge = grid(shape.width_m, 0.0, COARSE_M) if edge else coarse[:0]
+    return Spots(under=coarse[np.unique(low.argmin(axis=1))], over=high_spots, edge=low_edge)
 
 
 def lowest(yard: Yard, cross_rad: float) -> Worst:
@@ -68,23 +70,30 @@ def lowest(yard: Yard, cross_rad: float) -> Worst:
     return _worst(yard, cross_rad, yard.shape.stack_m, sign=1.0)
 
 
+def lowest_of_edge(yard: Yard, cross_rad: float) -> Worst:
+    """Return where the modules' low edge, of the underside, is nearest to the ground, plumb."""
+    return _worst(yard, cross_rad, yard.shape.stack_m, sign=1.0, top_m=0.0)
+
+
 def highest(yard: Yard, cross_rad: float) -> Worst:
     """Return where the modules' upper face is highest above the ground, plumb."""
     return _worst(yard, cross_rad, yard.shape.stack_m + yard.shape.thick_m, sign=-1.0)
 
 
-def _worst(yard: Yard, cross_rad: float, off_m: float, *, sign: float) -> Worst:
-    """Look everywhere on a grid and at the shots beneath, then ever closer round the worst places."""
+def _worst(yard: Yard, cross_rad: float, off_m: float, *, sign: float, top_m: float | None = None) -> Worst:
+    """Look everywhere on a grid and at the shots beneath, then ever closer round the worst places.
+
+    Up to `top_m` up the rails from the low edge, else everywhere.
+    """
     shape = yard.shape
     cross = np.array([cross_rad])
-    half, top = shape.width_m / 2, shape.height_m
+    half, top = shape.width_m / 2, shape.height_m if top_m is None else top_m
 
     def values(spots: Floats) -> Floats:
         return np.asarray(sign * plumb_heights(yard, cross, spots, off_m)[0])
 
-    spots = np.concatenate(
-        [grid(shape.width_m, shape.height_m, SPACING_M), _shots_beneath(yard, cross_rad, off_m)]
-    )
+    beneath = _shots_beneath(yard, cross_rad, off_m)
+    spots = np.concatenate([grid(shape.width_m, top, SPACING_M), beneath[beneath[:, 1] <= top]])
     found = np.concatenate([values(part) for part in np.array_split(spots, 1 + len(spots) // AT_ONCE)])
     centres: list[Floats] = []
     for i in np.argsort(found, kind="stable"):

@@ -78,6 +78,8 @@ class Parted:
     def shaved(self) -> Iterator[str]:
         """Yield the ground to shave: planes as high as their upper limits and the steps between let them."""
         job = self.parted
+        if job.fit.low_edge_m is not None:
+            return  # ground shaved there lifts the low edge
         stepper = self._stepper(job, self.placed_en_m)
         cells = named(stepper, parts_of(job.fit.break_after or (), job.array.modules_along))
         tops = highest_together(cells, job.fit.step_max_m)

@@ -149,7 +149,7 @@ class _Sections:
                 continue
 
             def fits_at(value_m: float, key: str = key) -> bool:
-                changed: Bounds = replace(bounds, **{f"{key}_m": value_m})
+                changed: Bounds = replace(bounds, **{f"{key}_m": value_m})  # type: ignore[arg-type]
                 return self._fits_under(changed, layers, whole)
 
             value = _solved(fits_at, now, up=up)
