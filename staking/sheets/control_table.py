@@ -11,6 +11,7 @@ from staking.control.ellipses import WITHIN_95, ellipses
 from staking.plan import Plan
 from staking.sheets.doubted import groups_of, not_told_apart
 from staking.sheets.notation import Notation, chance_words, count_words, degrees, sentence
+from staking.sheets.pin_table import between_pins
 from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
@@ -39,6 +40,8 @@ def control_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     sure = _pins(adjustment, notation)
     if sure is not None:
         blocks.append(sure)
+    if (between := between_pins(plan, notation=notation)) is not None:
+        blocks.append(between)
     # The long table last: what is short shares the first page.
     blocks.append(_points(plan, notation))
     return Sheet(name="control", title="Control", blocks=tuple(blocks))

@@ -5,21 +5,25 @@ import io
 import math
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 import synthetic_plan as synthetic
 
 from staking.base.units import from_unit, parse_length
+from staking.book.folder import read_book
 from staking.control.adjustment import AdjustedReading
 from staking.formats.csv_file import csv_text
 from staking.pipes.cutlist import CutList, CutPiece, Stick
 from staking.pipes.sizes import pipe_size
+from staking.plan import surveyed
 from staking.sheets.buy_table import shopping_table
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.drawing import Text
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
+from staking.sheets.pin_table import between_pins
 from staking.sheets.sheet import Words
 from staking.sheets.table import Table
 
@@ -455,3 +459,14 @@ def test_what_must_be_bonded_comes_before_what_covers_it():
     assert "bonded" in step["Before modules"][1]
     assert step["Rails"][0] < step["Before modules"][0]
     assert "work_order" not in {sheet.name for sheet in pack(synthetic.survey_plan()).sheets}
+
+
+def test_lines_between_pins_by_pencil():
+    # hand_check: P1 at 0, 0, P2 8 m east, P3 6 m north; pins at 50.200, 50.600 and 50.800 by their rods.
+    folder = Path(__file__).parents[2] / "sample_surveys" / "hand_check"
+    plan = surveyed(read_book(folder, purpose="check"))
+    rows = {row[0]: row[1:] for row in between_pins(plan, notation=Notation(style="metric")).rows}
+    assert (rows["P1-P2"][0], *rows["P1-P2"][2:]) == ("8000", "8010", "400", "90.000°")
+    assert (rows["P1-P3"][0], *rows["P1-P3"][2:]) == ("6000", "6030", "600", "0.000°")
+    # 6-8-10; from P2 to P3 west by atan(6/8) north of it: 270 + 36.870 degrees.
+    assert (rows["P2-P3"][0], *rows["P2-P3"][2:]) == ("10000", "10002", "200", "306.870°")
