@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.control.equations import PLAN, Equation, Kind, evaluated, misfits, stacked
+from staking.control.equations import (
+    LEAST_LENGTH_M,
+    PLAN,
+    Equation,
+    Kind,
+    evaluated,
+    misfits,
+    points_of,
+    stacked,
+)
+from staking.control.network import NetworkResult
 from staking.control.settling import approached
 from staking.control.telling import Scene, lengths_possible
 from staking.control.weighing import Story
@@ -22,6 +33,7 @@ BRIEF_STEPS = 15
 """Steps for one of them: a good one settles in a few."""
 OUT = 1e8
 """Factor on the sd of a reading that is taken out: one wrong by kilometres must not pull."""
+TAPED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
 NEAR_PLAN = PLAN | {Kind.COORDINATE}
 Repaired = frozenset[tuple[int, Equation]]
 """Equations by number, as a story changes them."""
@@ -92,12 +104,15 @@ def _repaired(scene: Scene, story: Story) -> Repaired:
 
 def _adjusted(scene: Scene, repaired: Repaired) -> _Places | None:
     result, changed = scene.result, dict(repaired)
-    near = approached(
-        stacked([changed.get(n, scene.equations[n]) for n in result.used]),
-        np.nan_to_num(result.coordinates),
-        result.free,
-        most_steps=BRIEF_STEPS,
+    renamed = {n for n, new in repaired if new.at != scene.equations[n].at}
+    # Its points stand where another point was measured to: they go home without it first.
+    starts = placed_without(scene.equations, result, renamed) if renamed else []
+    stack = stacked([changed.get(n, scene.equations[n]) for n in result.used])
+    tried = (
+        approached(stack, start, result.free, most_steps=BRIEF_STEPS)
+        for start in starts or [np.nan_to_num(result.coordinates)]
     )
+    near = min((one for one in tried if one is not None), key=lambda one: one[1], default=None)
     if near is None:
         return None
     numbers = [number for number, _ in repaired]
@@ -107,6 +122,39 @@ def _adjusted(scene: Scene, repaired: Repaired) -> _Places | None:
     return _Places(
         coordinates=near[0], total=near[1], lacks=dict(zip(numbers, map(float, lacks), strict=True))
     )
+
+
+def placed_without(
+    equations: Sequence[Equation], result: NetworkResult, numbers: AbstractSet[int]
+) -> list[Floats]:
+    """Return where the points stand without some readings; one that two tapes are left of, on both images."""
+    out = [
+        replace(equations[n], sd=equations[n].sd * OUT) if n in numbers else equations[n] for n in result.used
+    ]
+    stack, at = stacked(out), np.nan_to_num(result.coordinates)
+    first = approached(stack, at, result.free, most_steps=BRIEF_STEPS)
+    if first is None:
+        return []
+    found = [first[0]]
+    left = [equations[n] for n in result.used if n not in numbers]
+    for point in {p for n in numbers for p in points_of(equations[n])}:
+        ends = {p for e in left if e.kind in TAPED and point in e.at for p in e.at if p != point}
+        axes = [3 * point, 3 * point + 1]
+        if len(ends) != 2 or not np.isin(axes, result.free.free).all():
+            continue
+        start = first[0].copy()
+        start[axes] = _over(*(start[[3 * p, 3 * p + 1]] for p in (*ends, point)))
+        other = approached(stack, start, result.free, most_steps=BRIEF_STEPS)
+        if other is not None:
+            found.append(other[0])
+    return found
+
+
+def _over(a: Floats, b: Floats, point: Floats) -> Floats:
+    """Return a point mirrored over the line of two others."""
+    along = (b - a) / max(float(np.hypot(*(b - a))), LEAST_LENGTH_M)
+    mirrored: Floats = 2.0 * (a + along * float((point - a) @ along)) - point
+    return mirrored
 
 
 def _told_by(scene: Scene, story: Story, near: _Places | None) -> Anew:

@@ -18,8 +18,6 @@ SAME_EQUATIONS = 0.999
 """Correlation of two residuals from which on no reading tells the two apart."""
 WORTH_MENTIONING = 0.1
 """Share of a reading's chance from which on a second way in which it may be wrong is told."""
-LIKELIER = 2.0
-"""Odds from which on a wrong name or word is told instead of a wrong number."""
 
 
 def blamed(
@@ -76,8 +74,8 @@ def blamed(
 def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
     """Return the likeliest cause of a reading's being wrong.
 
-    That its number is right and a name or a word in its row is wrong must be likelier than all else: among
-    many points some name fits by accident.
+    That its number is right and a name or a word in its row is wrong must be likelier than all wrong numbers
+    together.
     """
 
     def elsewhere(c: int) -> bool:
@@ -87,7 +85,7 @@ def _likeliest(scene: Scene, number: int, weights: dict[int, float]) -> int:
     own = math.fsum(weight for c, weight in weights.items() if not elsewhere(c))
     return max(
         weights,
-        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > LIKELIER * own else -1.0,
+        key=lambda c: weights[c] if not elsewhere(c) or weights[c] > own else -1.0,
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.covariance import times
+from staking.control.anew import NEAR_PLAN, placed_without
 from staking.control.causes import WRONG_READINGS, Amount, Cause, Change, known
 from staking.control.equations import ANGULAR, Equation, Kind, evaluated, misfits, points_of, stacked, wrapped
 from staking.control.network import NOTHING_CHECKS, NetworkResult, coordinates_of
@@ -18,8 +19,10 @@ from staking.control.observing import Observed
 Floats = NDArray[np.float64]
 
 SHARE_NEAR_NAME = 0.05
-SHARE_FAR_NAME = 0.03
-"""Of a reading's blunders: among names that differ in one sign, and among all."""
+SHARE_KIN_NAME = 0.02
+SHARE_FAR_NAME = 0.01
+"""Of a reading's blunders (a judgement, no source): among names that differ in one sign, among those that
+begin with the same letters, and among all: a pin is seldom taken for a turning point."""
 SHARE_NEVER_SHOT = 30.0
 """Against a reading's blunders, where a point is sighted twice from one set-up and one whose name differs in
 one sign was never shot: a judgement (no source). Nobody shoots a point twice and forgets its neighbour."""
@@ -93,12 +96,13 @@ def mistaken_names(
             continue
         done.add((source.table, source.row))
         together = rows_of[source.table, source.row]
+        without = _without(equations, result, together)
         if len(together) == 1:
             yield from _never_shot(observed, equations, result, row)
         for place, column in COLUMNS.get(equations[number].kind, {}).items():
             renaming = _Renaming.of(observed, equations, result, together, place)
             if renaming is not None:
-                yield from renaming.causes(place_sets, column)
+                yield from renaming.causes([*place_sets, *without], column)
 
 
 def _least_squares(equations: Sequence[Equation], result: NetworkResult) -> Floats:
@@ -116,6 +120,14 @@ def _least_squares(equations: Sequence[Equation], result: NetworkResult) -> Floa
     for target, _, terms in result.free.tied:
         step[target] = sum(factor * step[other] for other, factor in terms)
     return at + step
+
+
+def _without(equations: Sequence[Equation], result: NetworkResult, together: Sequence[int]) -> list[Floats]:
+    """Return the places found without a row of the plan: its points may stand far from where it put them."""
+    out = {result.used[row] for row in together}
+    if not any(equations[number].kind in NEAR_PLAN for number in out):
+        return []
+    return placed_without(equations, result, out)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -183,7 +195,8 @@ class _Renaming:
         if not meant:
             return
         every = [*self.own, *(one for renamed in meant.values() for one in renamed)]
-        predicted, derivatives = evaluated(stacked(every), at)
+        stack = stacked(every)
+        predicted, derivatives = evaluated(stack, at)
         jacobian = derivatives.dense()
         columns = np.flatnonzero(jacobian.any(axis=0))
         jacobian = jacobian[:, columns]
@@ -195,7 +208,8 @@ class _Renaming:
         )
         found: set[int] = set()
         for k, places in enumerate(place_sets):
-            there = predicted + jacobian @ (places - at)[columns]
+            # Least squares are linear, as all else is weighed there; other places are taken as they are.
+            there = predicted + jacobian @ (places - at)[columns] if k == 0 else evaluated(stack, places)[0]
             lacks = there[:count] - np.array([one.value for one in self.own])
             if k == 0:
                 there = there + joint @ self.amounts
@@ -211,14 +225,28 @@ class _Renaming:
                 if p in found or not (off < FITS_SDS * np.sqrt(sd**2 + variances[inside])).all():
                     continue
                 found.add(p)
-                yield self._cause(p, renamed, by, variances[inside], column)
+                # In plan the linear equations are only near: how well a name fits is found by adjusting anew.
+                exact = self.own[0].kind in NEAR_PLAN
+                yield self._cause(
+                    p, renamed, self.amounts * sd if exact else by, variances[inside], column, exact=exact
+                )
 
     def _cause(
-        self, p: int, renamed: Sequence[Equation], by: Floats, variances: Floats, column: str
+        self,
+        p: int,
+        renamed: Sequence[Equation],
+        by: Floats,
+        variances: Floats,
+        column: str,
+        *,
+        exact: bool,
     ) -> Cause:
         share = SHARE_FAR_NAME / len(self.others)
         if p in self.near:
             share += SHARE_NEAR_NAME / len(self.near)
+        kin = [k for k in self.others if _letters(self.names[k]) == _letters(self.names[self.booked])]
+        if p in kin:
+            share += SHARE_KIN_NAME / len(kin)
         why = f"{self.names[p]} booked as {self.names[self.booked]}"
 
         def change(k: int, by: float) -> Change:
@@ -231,7 +259,7 @@ class _Renaming:
                 at=renamed[k].at,
             )
 
-        if len(renamed) > 1:
+        if exact or len(renamed) > 1:
             return known([change(k, float(one)) for k, one in enumerate(by)], share, why)
         sd = self.own[0].sd
         # The readings know an amount to sd²/r. Less than nothing beside: the other point is the surer one.
@@ -300,6 +328,10 @@ def _never_shot(
                 prior=WRONG_READINGS * SHARE_NEVER_SHOT / len(twice),
                 why=f"{name}, which was never shot, booked as {names[booked]}",
             )
+
+
+def _letters(name: str) -> str:
+    return name.strip().casefold().rstrip("0123456789")
 
 
 def one_sign_apart(first: str, second: str) -> bool:
