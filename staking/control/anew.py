@@ -33,6 +33,8 @@ BRIEF_STEPS = 15
 """Steps for one of them: a good one settles in a few."""
 OUT = 1e8
 """Factor on the sd of a reading that is taken out: one wrong by kilometres must not pull."""
+SLIP_FITS = 5.0
+"""A slip may miss what a reading lacks by so many standard deviations of that to be looked at."""
 TAPED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
 NEAR_PLAN = PLAN | {Kind.COORDINATE}
 Repaired = frozenset[tuple[int, Equation]]
@@ -79,7 +81,46 @@ def adjusted_anew(scene: Scene, stories: Sequence[Story]) -> list[Anew]:
         if repaired not in known:
             known[repaired] = _adjusted(scene, repaired)
         found[k] = _told_by(scene, stories[k], known[repaired])
+    for story in _slips(scene, stories, found):
+        repaired = _repaired(scene, story)
+        if repaired not in known:
+            known[repaired] = _adjusted(scene, repaired)
+        if known[repaired] is not None:
+            found.append(_told_by(scene, story, known[repaired]))
     return [one for one in found if lengths_possible(scene, one.story)]
+
+
+def _slips(scene: Scene, stories: Sequence[Story], found: Sequence[Anew]) -> list[Story]:
+    """Return slips of one reading that give what it lacks, which the linear equations had put too far off."""
+    field = scene.field
+    lacks: dict[int, float] = {}
+    for one in found:
+        if one.places is not None and len(one.story.causes) == 1:
+            cause = field.causes[one.story.causes[0]]
+            if not cause.known and len(cause.changes) == 1:
+                lacks[cause.changes[0].equation] = one.story.amounts[0]
+    told = {story.hypotheses for story in stories}
+    slips = []
+    for h in map(int, np.flatnonzero(field.variance == 0)):
+        cause = field.causes[field.cause_of[h]]
+        (first, *others) = cause.changes
+        if others or first.equation not in lacks or (h,) in told:
+            continue
+        checked = math.sqrt(float(np.diag(field.between)[field.direction[h]]))
+        if abs(field.mean[h] - lacks[first.equation]) > SLIP_FITS / checked:
+            continue
+        slips.append(
+            Story(
+                causes=(int(field.cause_of[h]),),
+                hypotheses=(h,),
+                amounts=(float(field.mean[h]),),
+                least=field.total,
+                # The first story is that nothing is wrong.
+                rest=stories[0].rest + field.log_prior[h],
+                log_weight=-math.inf,
+            )
+        )
+    return slips
 
 
 def _in_plan(scene: Scene, story: Story) -> bool:

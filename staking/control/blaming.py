@@ -49,6 +49,7 @@ def blamed(
         told = float(weight) * trust(scene, story)
         for number, share in blame.items():
             chance[number] = chance.get(number, 0.0) + told * share
+    weight_of = dict(chance)
     groups = groups_of(scene, rows, chance)
     for group, alone in groups:
         if alone:
@@ -64,6 +65,7 @@ def blamed(
         blames[number] = Blame(
             number=number,
             chance=min(chance[number], 1.0),
+            weight=weight_of[number],
             story=story,
             cause=place,
             instead=second if inside[second] > WORTH_MENTIONING * math.fsum(inside.values()) else None,

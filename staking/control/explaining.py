@@ -92,7 +92,7 @@ def explained_about(
         return Explained(suspicion=suspicion, log_weight=log_weight, passes=passes)
     blames, groups = blamed(scene, stories, weights, rows)
     alike = alike_of(blames, groups)
-    order = sorted(blames.values(), key=lambda blame: -round(blame.chance, 9))
+    order = sorted(blames.values(), key=lambda blame: (-round(blame.chance, 9), -round(blame.weight, 9)))
     floor = WORTH_TELLING * order[0].chance
     told: dict[tuple[str, int, str, str], Suspect] = {}
     for blame in order:

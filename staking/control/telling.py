@@ -66,6 +66,8 @@ class Blame:
     """Place of the cause in the story."""
     instead: int | None = None
     """Another cause by which it may be wrong."""
+    weight: float = 0.0
+    """Its chance before it was shared with those of one closed loop: for their order."""
 
 
 def possible(scene: Scene, story: Story) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from staking.control.adjustment import Suspect, where_words
+from staking.control.causes import ANY_AMOUNT
 from staking.sheets.notation import chance_words
 
 _TOGETHER = 3
@@ -46,7 +47,7 @@ def doubt_words(group: Sequence[Suspect]) -> str:
     after = {True: "So the survey passes. ", False: "The survey still fails then. ", None: ""}
     chance, then = chance_words(first.chance), after[first.passes_after]
     if len(group) > 1:
-        rows = "; ".join(f"{reading_words(s)} read {s.read}, likely {s.likely}" for s in group)
+        rows = "; ".join(f"{reading_words(s)} read {s.read}, likely {s.likely}{_slip(s)}" for s in group)
         return (
             f"any of these {len(group)} may be wrong, and the readings cannot tell which; chance {chance} "
             f"each: {rows}. {then}{_AGAIN}"
@@ -58,6 +59,12 @@ def doubt_words(group: Sequence[Suspect]) -> str:
     if first.same_as:
         told += f"{not_told_apart(first)} {first.would_tell}"
     return told.strip()
+
+
+def _slip(suspect: Suspect) -> str:
+    """Return in brackets how people come to misread so, where they do."""
+    cause = suspect.why.partition(": ")[2].partition(";")[0]
+    return "" if cause.startswith(ANY_AMOUNT) else f" ({cause})"
 
 
 def reading_words(suspect: Suspect) -> str:
