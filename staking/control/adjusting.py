@@ -40,7 +40,7 @@ from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
 from staking.control.side_words import side_words
-from staking.control.softened import softened, sourced
+from staking.control.softened import KEYS, softened, sourced
 from staking.control.sun_readings import add_sun_readings
 from staking.control.suspects import DISAGREE, Suspicion, suspected, suspicious
 from staking.control.variance_test import variance_passes
@@ -52,6 +52,8 @@ UNSETTLED = 1e-4
 """What a step may still move, in metres, before it is told: the 0.1 mm that a yard asks for."""
 
 
+SURE = 0.99
+"""Chance of a given value from which on the survey is not asked again with it held."""
 GIVEN_CONTRADICTED = (
     "what [control] and control.csv give and hold fixed is contradicted by the readings by more than these "
     "err, though by no more than a reading or a compass would: give such values an sd, and an azimuth by "
@@ -284,7 +286,7 @@ def _asked_of_the_given(
         asked = _adjusted(loose, pier_names, rising, book).adjustment
     except WrongInput:
         return held()
-    if asked.suspects and not _slip(asked):
+    if asked.suspects and not _slip(asked) and not _sure(asked):
         suspicion = held()
         if _slip(suspicion):
             # One slip of a reading explains all: likelier than a given value off by any amount.
@@ -308,6 +310,16 @@ def _asked_of_the_place(
         if result.redundancy > 0 and variance_passes(result.vtpv, result.redundancy):
             fits.append(SignFits(keys=other.keys, vtpv=result.vtpv, redundancy=result.redundancy))
     return with_signs(suspicion, book.job.site, fits)
+
+
+def _sure(asked: Adjustment) -> bool:
+    """Whether one given coordinate by itself explains the survey, slips of readings being weighed against it.
+
+    An azimuth does as well where all bearings were brought to the wrong north.
+    """
+    first = asked.suspects[0]
+    alone = first.chance > SURE and "put right" not in first.why
+    return bool(first.passes_after) and alone and KEYS["bearing"] != first.column
 
 
 def _slip(found: Suspicion | Adjustment) -> bool:

@@ -21,7 +21,12 @@ MOST_READINGS = 16
 
 
 def exchanged_rows(
-    observed: Observed, equations: Sequence[Equation], result: NetworkResult, worst: Sequence[int], unit: str
+    observed: Observed,
+    equations: Sequence[Equation],
+    result: NetworkResult,
+    worst: Sequence[int],
+    inside: frozenset[int],
+    unit: str,
 ) -> Iterator[Cause]:
     """Return pairs of rows of one table that would fit if one stood under the other's name.
 
@@ -31,13 +36,14 @@ def exchanged_rows(
         The survey.
     worst
         Places among the readings used, worst first, each checked by others.
+    inside
+        Equations that are looked at: what else stands in their rows tells nothing.
     unit
         What a bare number of the survey is in.
     """
-    used = frozenset(result.used)
     members: dict[tuple[str, int], list[int]] = {}
     for number, source in enumerate(observed.sources):
-        if source is not None and source.row and number in used:
+        if source is not None and source.row and number in inside:
             members.setdefault((source.table, source.row), []).append(number)
     many: dict[str, int] = {}
     for table, _ in members:
@@ -48,19 +54,27 @@ def exchanged_rows(
         if source is not None and source.row:
             rows.append((source.table, source.row))
     for one, other in combinations(sorted(dict.fromkeys(rows)), 2):
-        a, b = members[one], members[other]
         if one[0] != other[0]:
             continue
-        kinds = [equations[k].kind for k in a]
-        if kinds != [equations[k].kind for k in b]:
+        first, second = ({_sort(equations[k]): k for k in members[at]} for at in (one, other))
+        both = [sort for sort in first if sort in second]
+        if not both or len(first) < len(members[one]) or len(second) < len(members[other]):
             continue
+        a, b = [first[sort] for sort in both], [second[sort] for sort in both]
         share = SHARE_NEXT if other[1] - one[1] == 1 else SHARE_APART / many[one[0]]
-        if kinds[0] in NAMED:
+        if equations[a[0]].kind in NAMED:
             yield from _names(observed, equations, a, b, share)
-        elif len(a) == 1 and (kinds[0] is not Kind.ROD or equations[a[0]].at[0] == equations[b[0]].at[0]):
-            # Rods from two set-ups have nothing to do with each other.
-            both = other_text(observed, equations, a[0], b[0], unit)
-            yield known(both, share, f"the readings of rows {one[1]} and {other[1]} exchanged")
+        elif len(first) == len(second) == 1:
+            if equations[a[0]].kind is Kind.ROD and equations[a[0]].at[0] != equations[b[0]].at[0]:
+                # Rods from two set-ups have nothing to do with each other.
+                continue
+            texts = other_text(observed, equations, a[0], b[0], unit)
+            yield known(texts, share, f"the readings of rows {one[1]} and {other[1]} exchanged")
+
+
+def _sort(equation: Equation) -> tuple[Kind, int]:
+    """Return the kind of a reading, of a coordinate with its axis."""
+    return equation.kind, equation.at[0] % 3 if equation.kind is Kind.COORDINATE else 0
 
 
 def _names(

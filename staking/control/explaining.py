@@ -161,9 +161,14 @@ def _scene(
         *wrong_norths(observed, equations, inside, norths),
         *wrong_clocks(observed, inside, norths.book),
         *mistaken_names(observed, equations, result, worst, robust=robust),
-        *exchanged_rows(observed, equations, result, worst, unit),
+        *exchanged_rows(observed, equations, result, worst, inside, unit),
     ]
-    noticed = [cause for cause in causes if _noticed(cause, network)]
+    # Of a row of several readings some may not be looked at, or tell nothing.
+    noticed = [
+        cause
+        for cause in causes
+        if _noticed(cause, network) and all(change.equation in inside for change in cause.changes)
+    ]
     at = np.array(rows, dtype=np.int64)
     field = field_of(
         noticed,

@@ -10,6 +10,8 @@ from staking.sheets.notation import chance_words
 
 _TOGETHER = 3
 """From so many readings alike they are told in one breath."""
+_EVEN = 0.6
+"""Of two that nothing else parts, one above this chance is the likelier one."""
 _MOST_ALIKE = 3
 """Readings named that cannot be told apart; the others are counted."""
 
@@ -74,8 +76,9 @@ def reading_words(suspect: Suspect) -> str:
 
 
 def not_told_apart(suspect: Suspect) -> str:
-    """Return which other readings explain the survey as well as a suspect does."""
+    """Return which other readings explain the survey as well as a suspect does, and what parts them."""
     names = suspect.same_as[:_MOST_ALIKE]
     more = len(suspect.same_as) - len(names)
     others = ", ".join(names) + (f" and {more} more" if more else "")
-    return f"The readings cannot tell it from {others}."
+    habit = " What makes it the likelier is only how people go wrong." if suspect.chance > _EVEN else ""
+    return f"The readings cannot tell it from {others}.{habit}"

@@ -116,6 +116,15 @@ def test_a_control_point_is_named_alone_and_for_what_it_is(tmp_path, wrong, told
         assert one.passes_after
 
 
+def test_one_of_two_given_points(tmp_path):
+    """2026-11-28: where nothing checked its elevation the program stopped with a KeyError."""
+    yard = Folder()
+    yard.given(P2="102,200,")
+    del yard.control["P3"], yard.control["P4"]
+    (one,) = yard.adjusted(tmp_path).suspects
+    assert (one.table, one.row, one.column, one.likely) == ("control.csv", 3, "east", "120")
+
+
 def test_fixes_under_each_other_s_names(tmp_path):
     yard = Folder()
     yard.fixed()
