@@ -29,6 +29,8 @@ class BeamToCut:
     """Distances from the left end, rising."""
     rails_m: tuple[float, ...]
     pipe: str
+    threads: int = 0
+    """How many of its own ends must be threaded: of a piece of a beam that is begun."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

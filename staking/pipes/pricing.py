@@ -70,6 +70,9 @@ class Program:
         self.cap_row = None if goal.cap_weights is None else self._row(-INFINITE, goal.cap)
         # So dear that they stand in for a post, a beam or a stick asked for only where nothing else can.
         self.dear = DEAR * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
+        # Beside sticks that cost nearly nothing the solver gives up on such prices unscaled.
+        scale = -max(0, math.ceil(math.log2(max(goal.weights) + goal.step)))
+        self.solver.setOptionValue("user_objective_scale", scale)
         self.stand_ins = [*self.post_row, *self.start_row, *self.count_row]
         for row in self.stand_ins:
             self.solver.addCol(self.dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.array([1.0]))
@@ -83,7 +86,8 @@ class Program:
         self.budget = BUDGET
         self.exact = False
         """Whether `bound` is the program's own optimum."""
-        self.duals: list[float] = []
+        self.duals: list[float] = [0.0] * len(self.low)
+        """By row; nought is valid where the solver finds no others."""
 
     def _row(self, low: float, high: float) -> int:
         self.solver.addRow(low, high, 0, np.array([], dtype=np.int32), np.array([], dtype=np.float64))

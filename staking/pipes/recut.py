@@ -38,6 +38,9 @@ class _Left:
     pipe: str
     whole: bool
     """Never sawn: a threaded stick has both its threads."""
+    ends_known: bool = True
+    """What is left follows from the list; of a length that was told nobody knows where its threads went."""
+    first_end_sawn: bool = False
     kept: list[CutPiece] = field(default_factory=list)
 
     def room_m(self, kerf_m: float) -> float:
@@ -234,7 +237,13 @@ class _Job:
         every: list[_Left] = []
         for row in self.rows:
             if row.piece is None and row.length_m is not None:
-                one = _Left(stick=row.stick or "", length_m=row.length_m, pipe=self.pipe_of(row), whole=False)
+                one = _Left(
+                    stick=row.stick or "",
+                    length_m=row.length_m,
+                    pipe=self.pipe_of(row),
+                    whole=False,
+                    ends_known=False,
+                )
                 told.setdefault(_key(one.stick), []).append(one)
         sticks: dict[str, list[SawnRow]] = {}
         for row in self.rows:
@@ -252,7 +261,11 @@ class _Job:
             if rest > 0:
                 every.append(
                     _Left(
-                        stick=rows[0].stick or "", length_m=rest, pipe=self.pipe_of(rows[0]), whole=not gone
+                        stick=rows[0].stick or "",
+                        length_m=rest,
+                        pipe=self.pipe_of(rows[0]),
+                        whole=not gone,
+                        first_end_sawn=rows[0].state is not None,
                     )
                 )
         return [one for one in [*every, *(one for some in told.values() for one in some)] if one.length_m > 0]
@@ -294,7 +307,22 @@ class _Job:
 
     def _single(self, name: str, length_m: float, key: str) -> BeamToCut:
         """Return one piece of a beam whose joints stay: a beam without a place for joints."""
-        return BeamToCut(name=name, length_m=length_m, posts_m=(), rails_m=(), pipe=self.beams[key].pipe)
+        return BeamToCut(
+            name=name,
+            length_m=length_m,
+            posts_m=(),
+            rails_m=(),
+            pipe=self.beams[key].pipe,
+            threads=self._threads(name),
+        )
+
+    def _threads(self, piece: str) -> int:
+        """Return how many ends of a piece on the list lie in couplings: none of a post."""
+        found = self._beam_of(piece)
+        if self.pipe.joint != "threaded" or found is None:
+            return 0
+        joints = len(self.old_joints.get(found[0], ()))
+        return (found[1] > 1) + (found[1] <= joints)
 
     def _stock(self, lefts: Sequence[_Left]) -> tuple[Stock, ...]:
         """Return what is left at no cost, and what can be bought."""
@@ -357,7 +385,7 @@ class _Job:
 
     def gently(self) -> CutList:
         """Keep every piece that still fits where it was listed, and cut the others from what is left."""
-        kerf, threaded = self.pipe.kerf_m, self.pipe.joint == "threaded"
+        kerf = self.pipe.kerf_m
         for one in self.left:
             one.kept.clear()
         placed: set[str] = set()
@@ -368,7 +396,12 @@ class _Job:
         for key, row in self.listed.items():
             if key in self.done or row.state is not None or key not in now:
                 continue
-            bits = [one for one in self.left if _key(one.stick) == _key(row.stick or "")]
+            threads = self._threads(row.piece or "")
+            bits = [
+                one
+                for one in self.left
+                if _key(one.stick) == _key(row.stick or "") and (one.ends_known or not threads)
+            ]
             bit = next((one for one in bits if one.room_m(kerf) + FITS_M >= now[key] + kerf), None)
             if bit is not None:
                 name = self.posts[key].name if key in self.posts else " ".join((row.piece or "").split())
@@ -383,17 +416,10 @@ class _Job:
                 for name, length in parts
                 if _key(name) not in placed and _key(name) not in self.done
             ]
-            if parts and (not missing or not threaded):
+            if parts and (not missing or self.pipe.joint != "threaded" or self._begun(key)):
                 joints[beam.name] = self.old_joints[key]
                 beams += [self._single(name, length, key) for name, length in missing]
                 continue
-            if self._begun(key):
-                raise CannotCut(
-                    (
-                        f"{beam.name} is sawn in part and its couplings fix its other pieces: make the one "
-                        "that is spoilt by hand, or leave the beam's rows blank to cut all of it anew",
-                    )
-                )
             for one in self.left:
                 one.kept[:] = [
                     piece for piece in one.kept if _key(piece.piece) not in {_key(n) for n, _ in parts}
@@ -411,8 +437,6 @@ class _Job:
                 beams.append(beam)
                 continue
             missing = [(name, length) for name, length in self._parts(key) if _key(name) not in self.done]
-            if missing and self.pipe.joint == "threaded":
-                raise CannotCut((f"{beam.name} is sawn in part and its couplings fix its other pieces",))
             joints[beam.name] = self.old_joints[key]
             beams += [self._single(name, length, key) for name, length in missing]
         return self._made(self._open_posts(), beams, joints)
@@ -421,13 +445,22 @@ class _Job:
         self, posts: list[Piece], beams: list[BeamToCut], joints: dict[str, tuple[float, ...]]
     ) -> CutList:
         """Cut these, and join them with the pieces that are kept in their sticks."""
-        stock = self._stock(self.left)
-        if posts or beams:
-            found = cut_from_store(posts, beams, replace(self.pipe, stock=stock))
+        stock, uncut = self._uncut([one for one in beams if one.threads > 1], list(self._stock(self.left)))
+        if posts or any(one.threads < 2 for one in beams):
+            open_beams = [one for one in beams if one.threads < 2]
+            found = cut_from_store(posts, open_beams, replace(self.pipe, stock=stock))
         else:
             found = CutList(sticks=(), joints_m={}, count=0, bound=0, cost=0.0, cost_bound=0.0, proven=True)
+        paid = sum(stick.price or 0.0 for stick in uncut)
+        found = replace(
+            found,
+            sticks=(*uncut, *found.sticks),
+            bound=found.bound + len(uncut),
+            cost=(found.cost or 0.0) + paid,
+            cost_bound=(found.cost_bound or 0.0) + paid,
+        )
         free = [one for one in self.left if one.room_m(self.pipe.kerf_m) > self.pipe.kerf_m]
-        more: dict[int, tuple[CutPiece, ...]] = {}
+        more: dict[int, Stick] = {}
         bought: list[Stick] = []
         singles = {beam.name for beam in beams if not beam.posts_m}
         for stick in found.sticks:
@@ -449,20 +482,80 @@ class _Job:
             if match is None:
                 bought.append(replace(stick, pieces=named))
             else:
-                more[id(match)] = named
+                more[id(match)] = replace(stick, pieces=named)
         return self._list(found, more, bought, joints)
+
+    def _uncut(
+        self, pieces: Sequence[BeamToCut], stock: list[Stock]
+    ) -> tuple[tuple[Stock, ...], tuple[Stick, ...]]:
+        """Give each piece between two couplings a whole stick of its length; the stock is what stays.
+
+        Such a piece has no other choice, and sticks of one length are as good as one another, so what is
+        there is taken before what is bought.
+
+        Raises
+        ------
+        CannotCut
+            When there is no stick of the length.
+        """
+        sticks, lacking = [], []
+        for piece in pieces:
+            fit = [
+                k
+                for k, one in enumerate(stock)
+                if abs(one.length_m - piece.length_m) <= FITS_M
+                and one.use != "post"
+                and (one.pipe is None or same_pipe(one.pipe, piece.pipe))
+            ]
+            if not fit:
+                lacking.append(
+                    f"{piece.name} lies between two couplings of a beam that is sawn in part: it must be a "
+                    f"whole stick of {self.show(piece.length_m)} with both its threads, and there is none: "
+                    "add such a stick to the stock, or leave the beam's rows blank to cut all of it anew"
+                )
+                continue
+            k = min(fit, key=lambda k: (stock[k].price or 0.0, stock[k].count is None))
+            sticks.append(
+                Stick(
+                    stock_m=stock[k].length_m,
+                    price=stock[k].price,
+                    pipe=piece.pipe,
+                    pieces=(CutPiece(piece=piece.name, length_m=piece.length_m),),
+                    drop_m=0.0,
+                    on_hand=stock[k].count is not None,
+                )
+            )
+            count = stock[k].count
+            if count is not None:
+                stock[k : k + 1] = [replace(stock[k], count=count - 1)] if count > 1 else []
+        if lacking:
+            raise CannotCut(tuple(lacking))
+        return tuple(stock), tuple(sticks)
+
+    def _with_kept(self, one: _Left, added: tuple[CutPiece, ...]) -> tuple[tuple[CutPiece, ...], bool]:
+        """Return kept and added pieces of a stick in order: those with a thread at its ends, as they were.
+
+        Pieces added to a stick that keeps some have no thread.
+        """
+        held = [piece for piece in one.kept if self._threads(piece.piece)]
+        plain = [piece for piece in one.kept if not self._threads(piece.piece)]
+        first, last = (held[:0], held) if one.first_end_sawn else (held[:1], held[1:])
+        return (*first, *plain, *added, *last), bool(last)
 
     def _list(
         self,
         found: CutList,
-        more: dict[int, tuple[CutPiece, ...]],
+        more: dict[int, Stick],
         bought: list[Stick],
         joints: dict[str, tuple[float, ...]],
     ) -> CutList:
         kerf = self.pipe.kerf_m
         sticks: list[Stick] = []
         for one in self.left:
-            pieces = (*one.kept, *more.get(id(one), ()))
+            added = more.get(id(one))
+            pieces, far = ((), False) if added is None else (added.pieces, added.last_from_far_end)
+            if one.kept:
+                pieces, far = self._with_kept(one, pieces)
             if pieces:
                 sticks.append(
                     Stick(
@@ -471,6 +564,7 @@ class _Job:
                         pipe=one.pipe,
                         pieces=pieces,
                         drop_m=drop_m(one.length_m, [piece.length_m for piece in pieces], kerf),
+                        last_from_far_end=far,
                         on_hand=True,
                         name=one.stick or "left",
                     )

@@ -68,7 +68,7 @@ class Task:
 
     def threads(self, part: Part) -> int:
         """Return how many threaded ends this part needs."""
-        return part.joints if self.threaded else 0
+        return part.joints + self.beams[part.beam].threads if self.threaded else 0
 
     def merges(self) -> bool:
         """Whether two neighbouring parts in one stick are never better than one piece in their stead."""
