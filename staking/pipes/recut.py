@@ -9,43 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
-from staking.base.errors import Mistake, WrongInput
-from staking.book.nearest import did_you_mean
+from staking.base.errors import WrongInput
 from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
+from staking.pipes.sawn_list import FITS_M, SAME_M, Left, SawnList, Show, key_of_piece
 
-FILE = "sawn.csv"
-SAME_M = 0.0005
-"""A piece whose length or stick differs by less is not told as changed: half a millimetre."""
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""
-FITS_M = 1e-5
-"""What the rounding of typed lengths may overfill a stick by, a hundredth of a millimetre."""
-Show = Callable[[float], str]
-
-
-@dataclass(slots=True, kw_only=True)
-class _Left:
-    """Pipe that is left of one stick, in one length."""
-
-    stick: str
-    """Empty for pipe that was on no list."""
-    length_m: float
-    pipe: str
-    whole: bool
-    """Never sawn: a threaded stick has both its threads."""
-    ends_known: bool = True
-    """What is left follows from the list; of a length that was told nobody knows where its threads went."""
-    first_end_sawn: bool = False
-    kept: list[CutPiece] = field(default_factory=list)
-
-    def room_m(self, kerf_m: float) -> float:
-        """Return what is still free, a kerf with every piece."""
-        return self.length_m + kerf_m - sum(piece.length_m + kerf_m for piece in self.kept)
 
 
 def cut_again(
@@ -106,204 +80,8 @@ def _tried(way: Callable[[], CutList]) -> CutList | None:
         return None
 
 
-def _key(name: str) -> str:
-    return " ".join(name.split()).casefold()
-
-
-class _Job:
-    """The list that was sawn from, against the design."""
-
-    def __init__(
-        self,
-        rows: Sequence[SawnRow],
-        posts: Sequence[Piece],
-        beams: Sequence[BeamToCut],
-        pipe: Pipe,
-        show: Show,
-    ) -> None:
-        self.rows, self.pipe, self.show = rows, pipe, show
-        self.posts = {_key(post.name): post for post in posts}
-        self.beams = {_key(beam.name): beam for beam in beams}
-        self.mistakes: list[Mistake] = []
-        self.warnings: list[str] = []
-        self.listed: dict[str, SawnRow] = {}
-        """By piece: its row that is not spoilt, else the last one."""
-        self.old_joints: dict[str, tuple[float, ...]] = {}
-        self.done: dict[str, CutPiece] = {}
-        self._read()
-        if not self.mistakes:
-            self._joints()
-        self.left = [] if self.mistakes else self._left()
-        self.priced = all(stock.price is not None for stock in pipe.stock)
-
-    def _wrong(self, row: SawnRow, column: str, problem: str, remedy: str | None = None) -> None:
-        read = row.read.get(column)
-        self.mistakes.append(
-            Mistake(file=FILE, row=row.row, column=column, read=read, problem=problem, remedy=remedy)
-        )
-
-    def _beam_of(self, piece: str) -> tuple[str, int] | None:
-        """Return the beam's key and the number of one of its pieces."""
-        head, _, number = piece.rpartition(" ")
-        if _key(head) in self.beams and number.isdecimal() and int(number) > 0:
-            return _key(head), int(number)
-        return None
-
-    def _read(self) -> None:
-        names = [post.name for post in self.posts.values()]
-        names += [f"{beam.name} 1" for beam in self.beams.values()]
-        stocks: dict[str, SawnRow] = {}
-        taken: dict[str, float] = {}
-        pipes = [post.pipe for post in self.posts.values()] + [beam.pipe for beam in self.beams.values()]
-        for row in self.rows:
-            if row.pipe is not None and not any(same_pipe(row.pipe, name) for name in pipes):
-                self._wrong(row, "pipe", "no post or beam is of this pipe", did_you_mean(row.pipe, pipes))
-            if row.piece is None:
-                continue
-            key = _key(row.stick or "")
-            taken[key] = taken.get(key, -self.pipe.kerf_m) + (row.length_m or 0.0) + self.pipe.kerf_m
-            if taken[key] > (row.stock_m or 0.0) + FITS_M:
-                told = self.show(row.stock_m or 0.0)
-                self._wrong(
-                    row, "length", f"the pieces of stick {row.stick} are longer together than its {told}"
-                )
-            key = _key(row.piece)
-            if key not in self.posts and self._beam_of(row.piece) is None:
-                self._wrong(
-                    row, "piece", "no post or piece of a beam has this name", did_you_mean(row.piece, names)
-                )
-                continue
-            before = self.listed.get(key)
-            if before is not None and before.state != "spoilt" and row.state != "spoilt":
-                self._wrong(row, "piece", f"row {before.row} has it already", "Keep one of the rows")
-            if before is None or before.state == "spoilt":
-                self.listed[key] = row
-            if row.hole_depth_m is not None and key not in self.posts:
-                self._wrong(row, "hole_depth", "a beam has no hole", "Write it beside the post")
-            first = stocks.setdefault(_key(row.stick or ""), row)
-            if first.stock_m != row.stock_m:
-                self._wrong(row, "stock", f"another length than in row {first.row} for the same stick")
-
-    def _joints(self) -> None:
-        """Find where the listed pieces' joints stand; sawn pieces of a beam must be of this design."""
-        for key, beam in self.beams.items():
-            mine = sorted(
-                (
-                    (found[1], row)
-                    for row in self.listed.values()
-                    if (found := self._beam_of(row.piece or "")) is not None and found[0] == key
-                ),
-                key=lambda pair: pair[0],
-            )
-            if not mine:
-                continue
-            lengths = [row.length_m or 0.0 for _, row in mine]
-            make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
-            whole = sum(lengths) + (len(lengths) - 1) * make_up
-            fits = [number for number, _ in mine] == list(range(1, len(mine) + 1))
-            if not fits or abs(whole - beam.length_m) > SAME_M:
-                if any(row.state == "sawn" for _, row in mine):
-                    self._wrong(
-                        mine[0][1],
-                        "piece",
-                        f"the pieces of {beam.name} do not make up its {self.show(beam.length_m)}",
-                        "List every piece of a beam of which one is sawn",
-                    )
-                continue
-            at, joints = 0.0, []
-            for length in lengths[:-1]:
-                at += length + make_up / 2
-                joints.append(at)
-                at += make_up / 2
-            self.old_joints[key] = tuple(joints)
-
-    def pipe_of(self, row: SawnRow) -> str:
-        """Return the pipe of a row: as told, else that of its piece, else the only one."""
-        names = list(
-            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
-        )
-        if row.pipe is not None:
-            return next((name for name in names if same_pipe(name, row.pipe)), row.pipe)
-        if row.piece is not None:
-            beam = self._beam_of(row.piece)
-            return self.beams[beam[0]].pipe if beam is not None else self.posts[_key(row.piece)].pipe
-        sticks = [other for other in self.rows if other.piece and other.stick == row.stick and row.stick]
-        return self.pipe_of(sticks[0]) if sticks else names[0]
-
-    def _left(self) -> list[_Left]:
-        """Return what is left of every stick, what is told of it before what follows from the list."""
-        kerf = self.pipe.kerf_m
-        told: dict[str, list[_Left]] = {}
-        every: list[_Left] = []
-        for row in self.rows:
-            if row.piece is None and row.length_m is not None:
-                one = _Left(
-                    stick=row.stick or "",
-                    length_m=row.length_m,
-                    pipe=self.pipe_of(row),
-                    whole=False,
-                    ends_known=False,
-                )
-                told.setdefault(_key(one.stick), []).append(one)
-        sticks: dict[str, list[SawnRow]] = {}
-        for row in self.rows:
-            if row.piece is not None:
-                sticks.setdefault(_key(row.stick or ""), []).append(row)
-        for key, rows in sticks.items():
-            gone = [row for row in rows if row.state is not None]
-            for row in gone:
-                if row.state == "sawn":
-                    self._sawn(row)
-            if key in told:
-                every += told.pop(key)
-                continue
-            rest = (rows[0].stock_m or 0.0) - sum((row.length_m or 0.0) + kerf for row in gone)
-            if rest > 0:
-                every.append(
-                    _Left(
-                        stick=rows[0].stick or "",
-                        length_m=rest,
-                        pipe=self.pipe_of(rows[0]),
-                        whole=not gone,
-                        first_end_sawn=rows[0].state is not None,
-                    )
-                )
-        return [one for one in [*every, *(one for some in told.values() for one in some)] if one.length_m > 0]
-
-    def _sawn(self, row: SawnRow) -> None:
-        """Take a sawn piece as done, unless it is too short by now."""
-        key, length = _key(row.piece or ""), row.length_m or 0.0
-        post = self.posts.get(key)
-        if post is not None and length < post.length_m - self.pipe.cut_allowance_m - SAME_M:
-            short = self.show(post.length_m - self.pipe.cut_allowance_m - length)
-            self.warnings.append(
-                f"post {post.name} was sawn {self.show(length)} long, {short} too short by now"
-            )
-            return
-        name = post.name if post is not None else " ".join((row.piece or "").split())
-        self.done[key] = CutPiece(piece=name, length_m=length)
-
-    # ---- what is to be cut ----
-
-    def _open_posts(self) -> list[Piece]:
-        return [post for key, post in self.posts.items() if key not in self.done]
-
-    def _parts(self, key: str) -> list[tuple[str, float]]:
-        """Return a beam's listed pieces by name, with their lengths."""
-        beam, joints = self.beams[key], self.old_joints[key]
-        make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
-        ends = [0.0, *joints, beam.length_m]
-        last = len(ends) - 2
-        return [
-            (
-                f"{beam.name} {k + 1}",
-                ends[k + 1] - ends[k] - (make_up / 2 if k > 0 else 0.0) - (make_up / 2 if k < last else 0.0),
-            )
-            for k in range(last + 1)
-        ]
-
-    def _begun(self, key: str) -> bool:
-        return key in self.old_joints and any(_key(name) in self.done for name, _ in self._parts(key))
+class _Job(SawnList):
+    """Ways to cut what is open of the list."""
 
     def _single(self, name: str, length_m: float, key: str) -> BeamToCut:
         """Return one piece of a beam whose joints stay: a beam without a place for joints."""
@@ -313,18 +91,10 @@ class _Job:
             posts_m=(),
             rails_m=(),
             pipe=self.beams[key].pipe,
-            threads=self._threads(name),
+            threads=self.threads_of(name),
         )
 
-    def _threads(self, piece: str) -> int:
-        """Return how many ends of a piece on the list lie in couplings: none of a post."""
-        found = self._beam_of(piece)
-        if self.pipe.joint != "threaded" or found is None:
-            return 0
-        joints = len(self.old_joints.get(found[0], ()))
-        return (found[1] > 1) + (found[1] <= joints)
-
-    def _stock(self, lefts: Sequence[_Left]) -> tuple[Stock, ...]:
+    def _stock(self, lefts: Sequence[Left]) -> tuple[Stock, ...]:
         """Return what is left at no cost, and what can be bought."""
         kerf, threaded = self.pipe.kerf_m, self.pipe.joint == "threaded"
         stock: list[Stock] = []
@@ -351,7 +121,9 @@ class _Job:
                 Stock(length_m=length, price=0.0, pipe=one.pipe, use="post" if begun else "both", count=1)
             )
         used: dict[float, int] = {}
-        for key in {_key(row.stick or ""): row for row in self.rows if row.piece is not None}.values():
+        for key in {
+            key_of_piece(row.stick or ""): row for row in self.rows if row.piece is not None
+        }.values():
             used[round(key.stock_m or 0.0, 4)] = used.get(round(key.stock_m or 0.0, 4), 0) + 1
         for one_stock in self.pipe.stock:
             if one_stock.count is None:
@@ -392,37 +164,40 @@ class _Job:
         now = {key: post.length_m for key, post in self.posts.items()}
         for key in self.beams:
             if key in self.old_joints:
-                now |= {_key(name): length for name, length in self._parts(key)}
+                now |= {key_of_piece(name): length for name, length in self.parts_of(key)}
         for key, row in self.listed.items():
             if key in self.done or row.state is not None or key not in now:
                 continue
-            threads = self._threads(row.piece or "")
+            threads = self.threads_of(row.piece or "")
             bits = [
                 one
                 for one in self.left
-                if _key(one.stick) == _key(row.stick or "") and (one.ends_known or not threads)
+                if key_of_piece(one.stick) == key_of_piece(row.stick or "")
+                and (one.ends_known or not threads)
             ]
             bit = next((one for one in bits if one.room_m(kerf) + FITS_M >= now[key] + kerf), None)
             if bit is not None:
                 name = self.posts[key].name if key in self.posts else " ".join((row.piece or "").split())
                 bit.kept.append(CutPiece(piece=name, length_m=now[key]))
                 placed.add(key)
-        posts = [post for post in self._open_posts() if _key(post.name) not in placed]
+        posts = [post for post in self.open_posts() if key_of_piece(post.name) not in placed]
         beams, joints = [], {}
         for key, beam in self.beams.items():
-            parts = self._parts(key) if key in self.old_joints else []
+            parts = self.parts_of(key) if key in self.old_joints else []
             missing = [
                 (name, length)
                 for name, length in parts
-                if _key(name) not in placed and _key(name) not in self.done
+                if key_of_piece(name) not in placed and key_of_piece(name) not in self.done
             ]
-            if parts and (not missing or self.pipe.joint != "threaded" or self._begun(key)):
+            if parts and (not missing or self.pipe.joint != "threaded" or self.begun(key)):
                 joints[beam.name] = self.old_joints[key]
                 beams += [self._single(name, length, key) for name, length in missing]
                 continue
             for one in self.left:
                 one.kept[:] = [
-                    piece for piece in one.kept if _key(piece.piece) not in {_key(n) for n, _ in parts}
+                    piece
+                    for piece in one.kept
+                    if key_of_piece(piece.piece) not in {key_of_piece(n) for n, _ in parts}
                 ]
             beams.append(beam)
         return self._made(posts, beams, joints)
@@ -433,13 +208,15 @@ class _Job:
             one.kept.clear()
         beams, joints = [], {}
         for key, beam in self.beams.items():
-            if not self._begun(key):
+            if not self.begun(key):
                 beams.append(beam)
                 continue
-            missing = [(name, length) for name, length in self._parts(key) if _key(name) not in self.done]
+            missing = [
+                (name, length) for name, length in self.parts_of(key) if key_of_piece(name) not in self.done
+            ]
             joints[beam.name] = self.old_joints[key]
             beams += [self._single(name, length, key) for name, length in missing]
-        return self._made(self._open_posts(), beams, joints)
+        return self._made(self.open_posts(), beams, joints)
 
     def _made(
         self, posts: list[Piece], beams: list[BeamToCut], joints: dict[str, tuple[float, ...]]
@@ -532,13 +309,13 @@ class _Job:
             raise CannotCut(tuple(lacking))
         return tuple(stock), tuple(sticks)
 
-    def _with_kept(self, one: _Left, added: tuple[CutPiece, ...]) -> tuple[tuple[CutPiece, ...], bool]:
+    def _with_kept(self, one: Left, added: tuple[CutPiece, ...]) -> tuple[tuple[CutPiece, ...], bool]:
         """Return kept and added pieces of a stick in order: those with a thread at its ends, as they were.
 
         Pieces added to a stick that keeps some have no thread.
         """
-        held = [piece for piece in one.kept if self._threads(piece.piece)]
-        plain = [piece for piece in one.kept if not self._threads(piece.piece)]
+        held = [piece for piece in one.kept if self.threads_of(piece.piece)]
+        plain = [piece for piece in one.kept if not self.threads_of(piece.piece)]
         first, last = (held[:0], held) if one.first_end_sawn else (held[:1], held[1:])
         return (*first, *plain, *added, *last), bool(last)
 
@@ -574,7 +351,10 @@ class _Job:
         for number, stick in enumerate(bought, start=first):
             price = stick.price if self.priced else None
             sticks.append(replace(stick, name=str(number), price=price))
-        every = {**{name: at for name, at in found.joints_m.items() if _key(name) in self.beams}, **joints}
+        every = {
+            **{name: at for name, at in found.joints_m.items() if key_of_piece(name) in self.beams},
+            **joints,
+        }
         for key, beam in self.beams.items():
             every.setdefault(beam.name, self.old_joints.get(key, ()))
         return CutList(
@@ -598,14 +378,14 @@ class _Job:
         changed = {}
         for stick in sticks:
             for piece in stick.pieces:
-                row = self.listed.get(_key(piece.piece))
+                row = self.listed.get(key_of_piece(piece.piece))
                 said = []
                 if row is None:
                     said.append("new")
                 else:
                     if row.state is not None:
                         said.append("again")
-                    elif _key(row.stick or "") != _key(stick.name):
+                    elif key_of_piece(row.stick or "") != key_of_piece(stick.name):
                         said.append(f"was stick {row.stick}")
                     off = piece.length_m - (row.length_m or 0.0)
                     if abs(off) > SAME_M:

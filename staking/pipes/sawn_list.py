@@ -1,0 +1,250 @@
+"""The list that was sawn from, held against the design as it is now: what is done, and what pipe is left."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from staking.base.errors import Mistake
+from staking.book.nearest import did_you_mean
+from staking.book.records import Pipe, SawnRow
+from staking.pipes.cutlist import BeamToCut, CutPiece, Piece
+from staking.pipes.cutting import same_pipe
+
+FILE = "sawn.csv"
+SAME_M = 0.0005
+"""A piece whose length or stick differs by less is not told as changed: half a millimetre."""
+FITS_M = 1e-5
+"""What the rounding of typed lengths may overfill a stick by, a hundredth of a millimetre."""
+Show = Callable[[float], str]
+
+
+@dataclass(slots=True, kw_only=True)
+class Left:
+    """Pipe that is left of one stick, in one length."""
+
+    stick: str
+    """Empty for pipe that was on no list."""
+    length_m: float
+    pipe: str
+    whole: bool
+    """Never sawn: a threaded stick has both its threads."""
+    ends_known: bool = True
+    """What is left follows from the list; of a length that was told nobody knows where its threads went."""
+    first_end_sawn: bool = False
+    kept: list[CutPiece] = field(default_factory=list)
+
+    def room_m(self, kerf_m: float) -> float:
+        """Return what is still free, a kerf with every piece."""
+        return self.length_m + kerf_m - sum(piece.length_m + kerf_m for piece in self.kept)
+
+
+def key_of_piece(name: str) -> str:
+    """Return a piece's or a stick's name without regard to case and blanks."""
+    return " ".join(name.split()).casefold()
+
+
+class SawnList:
+    """The list that was sawn from, against the design as it is now."""
+
+    def __init__(
+        self,
+        rows: Sequence[SawnRow],
+        posts: Sequence[Piece],
+        beams: Sequence[BeamToCut],
+        pipe: Pipe,
+        show: Show,
+    ) -> None:
+        self.rows, self.pipe, self.show = rows, pipe, show
+        self.posts = {key_of_piece(post.name): post for post in posts}
+        self.beams = {key_of_piece(beam.name): beam for beam in beams}
+        self.mistakes: list[Mistake] = []
+        self.warnings: list[str] = []
+        self.listed: dict[str, SawnRow] = {}
+        """By piece: its row that is not spoilt, else the last one."""
+        self.old_joints: dict[str, tuple[float, ...]] = {}
+        self.done: dict[str, CutPiece] = {}
+        self._read()
+        if not self.mistakes:
+            self._joints()
+        self.left = [] if self.mistakes else self._left()
+        self.priced = all(stock.price is not None for stock in pipe.stock)
+
+    def _wrong(self, row: SawnRow, column: str, problem: str, remedy: str | None = None) -> None:
+        read = row.read.get(column)
+        self.mistakes.append(
+            Mistake(file=FILE, row=row.row, column=column, read=read, problem=problem, remedy=remedy)
+        )
+
+    def beam_of(self, piece: str) -> tuple[str, int] | None:
+        """Return the beam's key and the number of one of its pieces."""
+        head, _, number = piece.rpartition(" ")
+        if key_of_piece(head) in self.beams and number.isdecimal() and int(number) > 0:
+            return key_of_piece(head), int(number)
+        return None
+
+    def _read(self) -> None:
+        names = [post.name for post in self.posts.values()]
+        names += [f"{beam.name} 1" for beam in self.beams.values()]
+        stocks: dict[str, SawnRow] = {}
+        taken: dict[str, float] = {}
+        pipes = [post.pipe for post in self.posts.values()] + [beam.pipe for beam in self.beams.values()]
+        for row in self.rows:
+            if row.pipe is not None and not any(same_pipe(row.pipe, name) for name in pipes):
+                self._wrong(row, "pipe", "no post or beam is of this pipe", did_you_mean(row.pipe, pipes))
+            if row.piece is None:
+                continue
+            key = key_of_piece(row.stick or "")
+            taken[key] = taken.get(key, -self.pipe.kerf_m) + (row.length_m or 0.0) + self.pipe.kerf_m
+            if taken[key] > (row.stock_m or 0.0) + FITS_M:
+                told = self.show(row.stock_m or 0.0)
+                self._wrong(
+                    row, "length", f"the pieces of stick {row.stick} are longer together than its {told}"
+                )
+            key = key_of_piece(row.piece)
+            if key not in self.posts and self.beam_of(row.piece) is None:
+                self._wrong(
+                    row, "piece", "no post or piece of a beam has this name", did_you_mean(row.piece, names)
+                )
+                continue
+            before = self.listed.get(key)
+            if before is not None and before.state != "spoilt" and row.state != "spoilt":
+                self._wrong(row, "piece", f"row {before.row} has it already", "Keep one of the rows")
+            if before is None or before.state == "spoilt":
+                self.listed[key] = row
+            if row.hole_depth_m is not None and key not in self.posts:
+                self._wrong(row, "hole_depth", "a beam has no hole", "Write it beside the post")
+            first = stocks.setdefault(key_of_piece(row.stick or ""), row)
+            if first.stock_m != row.stock_m:
+                self._wrong(row, "stock", f"another length than in row {first.row} for the same stick")
+
+    def _joints(self) -> None:
+        """Find where the listed pieces' joints stand; sawn pieces of a beam must be of this design."""
+        for key, beam in self.beams.items():
+            mine = sorted(
+                (
+                    (found[1], row)
+                    for row in self.listed.values()
+                    if (found := self.beam_of(row.piece or "")) is not None and found[0] == key
+                ),
+                key=lambda pair: pair[0],
+            )
+            if not mine:
+                continue
+            lengths = [row.length_m or 0.0 for _, row in mine]
+            make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
+            whole = sum(lengths) + (len(lengths) - 1) * make_up
+            fits = [number for number, _ in mine] == list(range(1, len(mine) + 1))
+            if not fits or abs(whole - beam.length_m) > SAME_M:
+                if any(row.state == "sawn" for _, row in mine):
+                    self._wrong(
+                        mine[0][1],
+                        "piece",
+                        f"the pieces of {beam.name} do not make up its {self.show(beam.length_m)}",
+                        "List every piece of a beam of which one is sawn",
+                    )
+                continue
+            at, joints = 0.0, []
+            for length in lengths[:-1]:
+                at += length + make_up / 2
+                joints.append(at)
+                at += make_up / 2
+            self.old_joints[key] = tuple(joints)
+
+    def pipe_of(self, row: SawnRow) -> str:
+        """Return the pipe of a row: as told, else that of its piece, else the only one."""
+        names = list(
+            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
+        )
+        if row.pipe is not None:
+            return next((name for name in names if same_pipe(name, row.pipe)), row.pipe)
+        if row.piece is not None:
+            beam = self.beam_of(row.piece)
+            return self.beams[beam[0]].pipe if beam is not None else self.posts[key_of_piece(row.piece)].pipe
+        sticks = [other for other in self.rows if other.piece and other.stick == row.stick and row.stick]
+        return self.pipe_of(sticks[0]) if sticks else names[0]
+
+    def _left(self) -> list[Left]:
+        """Return what is left of every stick, what is told of it before what follows from the list."""
+        kerf = self.pipe.kerf_m
+        told: dict[str, list[Left]] = {}
+        every: list[Left] = []
+        for row in self.rows:
+            if row.piece is None and row.length_m is not None:
+                one = Left(
+                    stick=row.stick or "",
+                    length_m=row.length_m,
+                    pipe=self.pipe_of(row),
+                    whole=False,
+                    ends_known=False,
+                )
+                told.setdefault(key_of_piece(one.stick), []).append(one)
+        sticks: dict[str, list[SawnRow]] = {}
+        for row in self.rows:
+            if row.piece is not None:
+                sticks.setdefault(key_of_piece(row.stick or ""), []).append(row)
+        for key, rows in sticks.items():
+            gone = [row for row in rows if row.state is not None]
+            for row in gone:
+                if row.state == "sawn":
+                    self._sawn(row)
+            if key in told:
+                every += told.pop(key)
+                continue
+            rest = (rows[0].stock_m or 0.0) - sum((row.length_m or 0.0) + kerf for row in gone)
+            if rest > 0:
+                every.append(
+                    Left(
+                        stick=rows[0].stick or "",
+                        length_m=rest,
+                        pipe=self.pipe_of(rows[0]),
+                        whole=not gone,
+                        first_end_sawn=rows[0].state is not None,
+                    )
+                )
+        return [one for one in [*every, *(one for some in told.values() for one in some)] if one.length_m > 0]
+
+    def _sawn(self, row: SawnRow) -> None:
+        """Take a sawn piece as done, unless it is too short by now."""
+        key, length = key_of_piece(row.piece or ""), row.length_m or 0.0
+        post = self.posts.get(key)
+        if post is not None and length < post.length_m - self.pipe.cut_allowance_m - SAME_M:
+            short = self.show(post.length_m - self.pipe.cut_allowance_m - length)
+            self.warnings.append(
+                f"post {post.name} was sawn {self.show(length)} long, {short} too short by now"
+            )
+            return
+        name = post.name if post is not None else " ".join((row.piece or "").split())
+        self.done[key] = CutPiece(piece=name, length_m=length)
+
+    def open_posts(self) -> list[Piece]:
+        """Return the posts that are not sawn."""
+        return [post for key, post in self.posts.items() if key not in self.done]
+
+    def parts_of(self, key: str) -> list[tuple[str, float]]:
+        """Return a beam's listed pieces by name, with their lengths."""
+        beam, joints = self.beams[key], self.old_joints[key]
+        make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
+        ends = [0.0, *joints, beam.length_m]
+        last = len(ends) - 2
+        return [
+            (
+                f"{beam.name} {k + 1}",
+                ends[k + 1] - ends[k] - (make_up / 2 if k > 0 else 0.0) - (make_up / 2 if k < last else 0.0),
+            )
+            for k in range(last + 1)
+        ]
+
+    def begun(self, key: str) -> bool:
+        """Return whether a piece of the beam is sawn, so that its joints stay."""
+        return key in self.old_joints and any(
+            key_of_piece(name) in self.done for name, _ in self.parts_of(key)
+        )
+
+    def threads_of(self, piece: str) -> int:
+        """Return how many ends of a piece on the list lie in couplings: none of a post."""
+        found = self.beam_of(piece)
+        if self.pipe.joint != "threaded" or found is None:
+            return 0
+        joints = len(self.old_joints.get(found[0], ()))
+        return (found[1] > 1) + (found[1] <= joints)
