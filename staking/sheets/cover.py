@@ -37,7 +37,7 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     if text_width_mm(job, size_pt=TITLE_PT, strong=True) > _NAME_ROOM_MM:
         blocks.append(Words(lines=(job,), bullets=False))  # The title block has room for its beginning only.
     if titles:
-        blocks.append(Words(lines=("In this pack: " + " · ".join(titles),), bullets=False))
+        blocks.append(Words(lines=("In this pack: " + "\u00a0· ".join(titles),), bullets=False))
     blocks.append(Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.0))
     if plan.conflicts:
         blocks.append(Words(lines=(_NOTHING_FITS,), bullets=False, alarm=True, size_pt=11.0))
