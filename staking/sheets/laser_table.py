@@ -70,7 +70,7 @@ def _set_up_line(plan: Plan, notation: Notation) -> Words:
     benchmark = plan.book.job.control.benchmark
     on = "on ________, elevation __________"
     if benchmark is not None:
-        on = f"on {benchmark.point}, elevation {notation.words(benchmark.elevation_m)}"
+        on = f"on {benchmark.point}, elevation {notation.place_words(benchmark.elevation_m)}"
     text = (
         f"This set-up: {on}. BS __________ HI = elevation + BS = __________ BS again, before the "
         "move __________ Date, by __________"

@@ -42,7 +42,7 @@ _OVERLAP = "ARRAYS OVERLAP: see Cover"
 _LENGTHS_IN = {
     "feet-inches": "feet-inches",
     "decimal feet": "decimal feet",
-    "metric": "millimetres; elevations, coordinates: metres",
+    "metric": "mm; elevations m",
 }
 
 

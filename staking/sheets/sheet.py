@@ -31,7 +31,14 @@ HEADER_MM = 11.0
 ALARM_DOWN_MM = 8.0
 """From the margin down to the baseline of what every sheet must say, below the sheet's number."""
 FOOTER_MM = 12.0
-TITLE_SHARES = {"Job": 2.4, "Date": 1.0, "Revision": 0.7, "Inputs": 1.15, "Benchmark": 2.0, "Lengths in": 1.1}
+TITLE_SHARES = {
+    "Job": 2.4,
+    "Date": 0.9,
+    "Revision": 0.72,
+    "Inputs": 1.15,
+    "Benchmark": 2.0,
+    "Lengths in": 1.27,
+}
 """Widths of the title block's parts against each other."""
 TITLE_LAYERS = ("title", "whose")
 """Of a drawing's items that repeat the title block: of the sheet, and of each card on it."""

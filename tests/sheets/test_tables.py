@@ -24,7 +24,7 @@ from staking.sheets.drawing import Text
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
 from staking.sheets.pin_table import between_pins
-from staking.sheets.sheet import Words
+from staking.sheets.sheet import MARGIN_MM, PAPER_MM, Words
 from staking.sheets.table import Table
 
 BARE = {"feet-inches": "ft", "decimal feet": "ft", "metric": "mm"}
@@ -470,3 +470,14 @@ def test_lines_between_pins_by_pencil():
     assert (rows["P1-P3"][0], *rows["P1-P3"][2:]) == ("6000", "6030", "600", "0.000°")
     # 6-8-10; from P2 to P3 west by atan(6/8) north of it: 270 + 36.870 degrees.
     assert (rows["P2-P3"][0], *rows["P2-P3"][2:]) == ("10000", "10002", "200", "306.870°")
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("show", FOREIGN)
+def test_the_title_block_cuts_off_nothing_but_a_long_name(show, paper):
+    # 2026-11-28: "millimetres; ele..." stood on every metric sheet.
+    block = replace(pack(synthetic.full_plan(show=show)).title_block, revision="12345678")
+    for (label, whole), (_, shown, _) in zip(
+        block.parts(), block.fitted(PAPER_MM[paper][0] - 2.0 * MARGIN_MM), strict=True
+    ):
+        assert shown == whole or label == "Job"
