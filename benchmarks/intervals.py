@@ -23,6 +23,7 @@ from invented_yards import Yard, ground, invented  # type: ignore[import-not-fou
 
 from staking.book.records import Accuracy, Benchmark, Control, ControlRow, FieldBook, Site
 from staking.control.adjusting import adjusted
+from staking.control.reading_steps import rounded as steps_told
 from staking.north.declination import declination_rad
 
 Floats = NDArray[np.float64]
@@ -232,10 +233,17 @@ def rounded(book: FieldBook, step_m: float) -> FieldBook:
     )
 
 
-def held(kind: str, seed: int, step_m: float = 0.0) -> Floats:
+def as_told(book: FieldBook) -> FieldBook:
+    """Return the book with the accuracies that `check` says to write for the step of its readings."""
+    more = {f"{one.key}_m": math.hypot(one.rounding_m, one.taken_m) for one in steps_told(book)}
+    return replace(book, job=replace(book.job, accuracy=replace(book.job.accuracy, **more)))
+
+
+def held(kind: str, seed: int, step_m: float = 0.0, *, told: bool = False) -> Floats:
     """Return, for one yard, how many intervals hold and how many there are, (4, 2): the axes and both."""
     yard, book = KINDS[kind](seed)
-    points = adjusted(rounded(book, step_m)).points
+    book = rounded(book, step_m)
+    points = adjusted(as_told(book) if told else book).points
     sd = points.sd_m()
     counts = np.zeros((4, 2))
     for i, name in enumerate(points.names):
@@ -263,12 +271,16 @@ def main() -> None:
     """Print the shares by kind of net and by rounding, then of all."""
     yards = int(sys.argv[1]) if len(sys.argv) > 1 else YARDS
     each = math.ceil(yards / len(KINDS))
-    for name, step_m in STEPS_M.items():
+    cases = [(name, step_m, False) for name, step_m in STEPS_M.items()]
+    cases += [(f"{name}, accuracies as told", step_m, True) for name, step_m in STEPS_M.items() if step_m]
+    for name, step_m, told in cases:
         print(f"{name}, {each} yards of a kind")
         print(f"  {'':18}" + "".join(f"{axis:>14}" for axis in AXES))
         every = []
         for k, kind in enumerate(KINDS):
-            counts = np.array([held(kind, FIRST_SEED + 10_000 * k + i, step_m) for i in range(each)])
+            counts = np.array(
+                [held(kind, FIRST_SEED + 10_000 * k + i, step_m, told=told) for i in range(each)]
+            )
             every.append(counts)
             _line(kind, counts)
         _line("all", np.concatenate(every))

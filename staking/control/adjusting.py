@@ -36,6 +36,7 @@ from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adju
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
 from staking.control.pegs import PegTest, peg_remarks, peg_tests
 from staking.control.placing import Sides
+from staking.control.reading_steps import rounded
 from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
@@ -220,11 +221,14 @@ def _adjusted(
     level_lines, level_warnings = said([*levels, *told], unit)
     sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
     spread = [scatter_words(one, unit) for one in scatters(observed.equations)]
+    steps = tuple(rounded(book))
+    spread += [one.words() for one in steps if not one.more_than_taken]
     warnings += [
         *disagreements(observed, levels, rises),
         *level_warnings,
         *sight_warnings,
         *peg_remarks(pegs),
+        *(one.words() for one in steps if one.more_than_taken),
     ]
     suspicion = Suspicion()
     if suspicious(result, result.sd, loops):
