@@ -13,6 +13,7 @@ import numpy as np
 from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
+from staking.control.turned import turned
 from staking.ground.yard import YardGround
 from staking.layout.frame import Fit
 from staking.pipes.certainty import Certainty, Step
@@ -35,7 +36,7 @@ def results(plan: Plan) -> dict[str, Any]:
         "fingerprint": plan.book.fingerprint,
         "revision": plan.book.job.site.revision or None,
         "date": None if plan.book.job.site.date is None else plan.book.job.site.date.isoformat(),
-        "survey": _survey(plan.adjustment),
+        "survey": {**_survey(plan.adjustment), "direction": _direction(plan)},
         "ground": _ground(plan),
         "arrays": [
             {
@@ -112,6 +113,14 @@ def _number(value: float | None) -> float | None:
 
 def _degrees(value_rad: float) -> float | None:
     return _number(math.degrees(value_rad))
+
+
+def _direction(plan: Plan) -> dict[str, Any] | None:
+    """Return how sure the turn of the whole site is; its sd is null where what is given is held as exact."""
+    found = turned(plan.book, plan.adjustment.points)
+    if found is None:
+        return None
+    return {"sd": None if found.sd_rad is None else _degrees(found.sd_rad), "by": found.by}
 
 
 def _survey(adjustment: Adjustment) -> dict[str, Any]:

@@ -222,13 +222,13 @@ def _adjusted(
     sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
     spread = [scatter_words(one, unit) for one in scatters(observed.equations)]
     steps = tuple(rounded(book))
-    spread += [one.words() for one in steps if not one.more_than_taken]
+    spread += [one.words(unit) for one in steps if not one.more_than_taken]
     warnings += [
         *disagreements(observed, levels, rises),
         *level_warnings,
         *sight_warnings,
         *peg_remarks(pegs),
-        *(one.words() for one in steps if one.more_than_taken),
+        *(one.words(unit) for one in steps if one.more_than_taken),
     ]
     suspicion = Suspicion()
     if suspicious(result, result.sd, loops):

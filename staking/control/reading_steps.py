@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from staking.base.units import METRES_PER
+from staking.base.units import METRES_PER, format_length, in_unit
 from staking.book.records import FieldBook
 
 STEPS = (
@@ -45,22 +45,28 @@ class Rounded:
         """Whether rounding alone errs by more than is taken for the whole reading."""
         return self.rounding_m > self.taken_m
 
-    def words(self) -> str:
-        """Return what rounding does to the accuracy taken, and what to write."""
+    def words(self, unit: str) -> str:
+        """Return what rounding does to the accuracy taken, and what to write; sizes in the survey's unit."""
+
+        def size(value_m: float) -> str:
+            if unit in ("ft", "in"):
+                return f"{in_unit(value_m, 'in'):.2f} in"
+            return f"{format_length(value_m, style='metric', places=1)} mm"
+
         whole_m = math.hypot(self.rounding_m, self.taken_m)
+        write = f'write {self.key} = "{size(whole_m)}" in [accuracy]'
         said = (
-            f"{self.table} is read to {self.step}: rounding alone errs by {1000 * self.rounding_m:.1f} mm "
-            "(one standard deviation)"
+            f"{self.table} is read to {self.step}: rounding alone errs by {size(self.rounding_m)} (one "
+            "standard deviation)"
         )
         if self.more_than_taken:
             return (
-                f"{said}, more than the {1000 * self.taken_m:.1f} mm taken for a reading, so that every ± "
-                f'here flatters: write {self.key} = "{1000 * whole_m:.1f} mm" in [accuracy]'
+                f"{said}, more than the {size(self.taken_m)} taken for a reading, so that every ± here "
+                f"flatters: {write}"
             )
         return (
-            f"{said}. The {1000 * self.taken_m:.1f} mm taken for a reading holds that too; if it is the "
-            f'instrument\'s own, write {self.key} = "{1000 * whole_m:.1f} mm" in [accuracy], else every ± is '
-            f"{100 * (whole_m / self.taken_m - 1):.0f} % too small"
+            f"{said}. The {size(self.taken_m)} taken for a reading holds that too; if it is the instrument's "
+            f"own, {write}, else every ± is {100 * (1 - self.taken_m / whole_m):.0f} % too small"
         )
 
 

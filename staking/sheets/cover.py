@@ -6,9 +6,11 @@ import math
 from collections.abc import Sequence
 
 from staking.book.records import ArrayJob, Job
+from staking.control.turned import turned
 from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
 from staking.remarks import LEVELS_OPEN, SURVEY_FAILS
+from staking.sheets.accuracies import accuracies_taken
 from staking.sheets.cautions import cautions
 from staking.sheets.control_table import quality_words
 from staking.sheets.ground_words import ground_words, tie_words
@@ -45,7 +47,8 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     if quality.alarm:
         blocks.append(quality)
     if plan.arrays:
-        blocks.append(_plane_table(plan.arrays, notation))
+        direction = turned(plan.book, plan.adjustment.points)
+        blocks.append(_plane_table(plan.arrays, notation, "" if direction is None else direction.words()))
     if not quality.alarm:
         blocks.append(quality)
     warned = _warnings(plan, failing=quality.alarm)
@@ -57,8 +60,8 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     return Sheet(name="cover", title=title, blocks=tuple(blocks))
 
 
-def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
-    """Return what each array's plane really is, an array a column."""
+def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation, direction: str) -> Table:
+    """Return what each array's plane really is, an array a column; `direction` says how sure facings are."""
     sloping = any(abs(array.fit.plane.cross_slope_rad) >= _LEVEL_RAD for array in arrays)
     facts = [_plane(array, notation, sloping=sloping) for array in arrays]
     if any(array.stepped for array in arrays):
@@ -73,6 +76,7 @@ def _plane_table(arrays: Sequence[ArrayPlan], notation: Notation) -> Table:
             *(Column(heading=array.title, name=array.title or "array", align="left") for array in arrays),
         ),
         rows=tuple((facts[0][i][0], *(fact[i][1] for fact in facts)) for i in range(len(facts[0]))),
+        notes=(f"Facings are known {direction}.",) if direction else (),
         size_pt=9.5,
     )
 
@@ -133,13 +137,9 @@ def _warnings(plan: Plan, *, failing: bool) -> tuple[str, ...]:
 
 def _assumed(plan: Plan, notation: Notation) -> tuple[str, ...]:
     job = plan.book.job
-    accuracy = job.accuracy
-    fine = notation.fine_words
+    accuracies = accuracies_taken(plan.book, notation)
     lines = [
-        f"One standard deviation of one reading: rod {fine(accuracy.rod_m)}, rise {fine(accuracy.rise_m)}, "
-        f"tape {fine(accuracy.tape_m)}, offset {fine(accuracy.offset_m)}, angle "
-        f"{degrees(accuracy.angle_rad, 2)}, bearing {degrees(accuracy.bearing_rad, 1)}; cut mark "
-        f"{fine(accuracy.mark_m)}, saw {fine(accuracy.saw_m)}.",
+        *([f"One standard deviation of one reading: {accuracies}."] if accuracies else []),
         f"{north_name(plan)} is up the map{_grid_turned(plan)}; elevations count from the benchmark.",
     ]
     where = place_words(plan.book)

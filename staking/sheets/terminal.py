@@ -7,6 +7,7 @@ from pathlib import Path
 from staking.base.quantities import mass_words
 from staking.base.units import format_length, in_unit
 from staking.control.adjustment import Adjustment, Misclosure
+from staking.control.turned import turned
 from staking.pipes.concrete import concrete_of
 from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
@@ -116,6 +117,9 @@ def _survey(plan: Plan) -> list[str]:
     where = place_words(plan.book)
     if where is not None:
         lines += labelled("place", where)
+    direction = turned(plan.book, adjustment.points)
+    if direction is not None:
+        lines += labelled("direction", f"known {direction.words()}")
     if adjustment.level_sums is not None:
         sums = adjustment.level_sums
         difference_m = sums.sum_bs_m - sums.sum_fs_m

@@ -50,12 +50,12 @@ def test_rounding_is_the_uniform_law_s():
     [found] = rounded(fine)
     assert (found.step, found.more_than_taken) == ("0.01 ft", True)
     assert found.rounding_m == pytest.approx(spread, rel=0.02)
-    assert 'write rod = "1.0 mm"' in found.words()
+    assert 'write rod = "1.0 mm"' in found.words("m")
 
 
 def test_a_step_that_is_much_of_the_accuracy_is_told_and_one_that_is_little_is_not():
     """2026-11-28: rods of 1.5 mm read to 1/8 in held in 89 to 92 of 100 intervals, and nothing was said."""
     lines = surveyed(read_book(SAMPLES / "cross_fall", purpose="check")).adjustment.instruments
-    assert any("levels.csv is read to 1/8 in" in line and 'rod = "1.8 mm"' in line for line in lines)
+    assert any("levels.csv is read to 1/8 in" in line and 'rod = "0.07 in"' in line for line in lines)
     lines = surveyed(read_book(SAMPLES / "planted_blunder", purpose="check")).adjustment.instruments
     assert not any("is read to" in line for line in lines)

@@ -331,9 +331,9 @@ def test_rules_are_quoted_in_their_own_feet_with_metres_behind_on_a_metric_pack(
 
 def test_accuracies_are_not_rounded_to_what_is_built():
     job = synthetic.full_plan().book.job
-    assert job.accuracy.rod_m == pytest.approx(0.0015)
-    assert "rod 1.5 mm" in " ".join(_said(pack(synthetic.full_plan(show="metric"))))
-    assert "rod 0.005 ft" in " ".join(_said(pack(synthetic.full_plan(show="decimal feet"))))
+    assert job.accuracy.mark_m == pytest.approx(0.0015875)
+    assert "cut mark 1.6 mm" in " ".join(_said(pack(synthetic.full_plan(show="metric"))))
+    assert "cut mark 0.005 ft" in " ".join(_said(pack(synthetic.full_plan(show="decimal feet"))))
 
 
 def test_a_cover_without_a_layout_says_that_there_is_nothing_to_dig_from():
