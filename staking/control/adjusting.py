@@ -13,7 +13,7 @@ from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
 from staking.control.adjustment import AdjustedReading, Adjustment, Points
 from staking.control.advice import advised
-from staking.control.bent import bent_points, bent_words
+from staking.control.bent import arc_words, bent_points, bent_words
 from staking.control.causes import ANY_AMOUNT
 from staking.control.circuits import misclosures
 from staking.control.collimation import (
@@ -208,7 +208,9 @@ def _adjusted(
             "of no use before the suspects are looked at"
         )
     warnings += side_words(observed, network, result)
-    warnings += bent_words([observed.names[p] for p in bent_points(network, result)])
+    loose, on_arc = bent_points(network, result)
+    warnings += bent_words([observed.names[p] for p in loose])
+    warnings += arc_words([observed.names[p] for p in on_arc])
     levels = solved(observed, result, rises, pegs, rising)
     at = rise_places(observed, rises)
     loops = misclosures(

@@ -1,8 +1,9 @@
-"""Points that are less sure than their standard deviation says, because the equations are bent there.
+"""Points less sure than their standard deviations say, or on an arc, because the equations are bent there.
 
 A standard deviation follows from the equations as they slope at the adjusted place. Where tapes nearly along
 one line just meet, that slope changes within the point's own error: two standard deviations across, the sum
-of squares should have grown by four and has not.
+of squares should have grown by four and has not. On one tape and a poor bearing a point lies on an arc, and
+its ellipse is straight: two standard deviations along it the sum of squares has grown by far more than four.
 """
 
 from __future__ import annotations
@@ -26,6 +27,10 @@ SDS = 2.0
 LEAST_GROWTH = 3.0
 """Growth of the sum of squares at two standard deviations, 4 where nothing is bent, below which it is told. A
 point k standard deviations off the line of its tapes grows by ``(2 - 2/k)²``: it is told below k = 7.5."""
+MOST_GROWTH = 12.0
+"""Growth at two standard deviations above which a place is told to lie on an arc. With tapes of 3 mm in a
+yard of 20 m a bearing of 0.5° gives 5, and both coordinates hold together in 95 of 100; 1° gives 20, and 87
+hold (`benchmarks.intervals`)."""
 STRAIGHT = 0.05
 """Bend of a reading over those two standard deviations, in its own, that cannot matter: at the growth that is
 told all bends together, root-sum-square, are above 0.27."""
@@ -34,14 +39,15 @@ CURVED = (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE, *ANGULAR)
 """Readings that bend with the place of their points; stations and offsets bend with their line alone."""
 
 
-def bent_points(network: Network, result: NetworkResult) -> list[int]:
-    """Return the points, by number, that are less sure in plan than their standard deviations say."""
+def bent_points(network: Network, result: NetworkResult) -> tuple[list[int], list[int]]:
+    """Return the points, by number, that are less sure in plan than their sds say, and those on an arc."""
     stack = stacked([network.equations[k] for k in result.used])
     at = np.nan_to_num(result.coordinates)
     east = 3 * np.arange(network.points)
     pairs = [elements(result.cov, east + a, east + b) for a in (0, 1) for b in (0, 1)]
     cov = np.stack(pairs, axis=1).reshape(-1, 2, 2)
-    found: list[int] = []
+    loose: list[int] = []
+    on_arc: list[int] = []
     total: float | None = None
     for p in _worth_a_look(stack, at, cov):
         around = ellipse_of(cov[p])
@@ -50,13 +56,29 @@ def bent_points(network: Network, result: NetworkResult) -> list[int]:
         toward = np.sin(around.azimuth_rad), np.cos(around.azimuth_rad)
         step = _step(result, int(p), toward) * SDS / around.semi_major_m
         total = _total(stack, at) if total is None else total
-        if min(_total(stack, at + step), _total(stack, at - step)) - total < LEAST_GROWTH:
-            found.append(int(p))
-    return found
+        growth = [_total(stack, at + step) - total, _total(stack, at - step) - total]
+        if min(growth) < LEAST_GROWTH:
+            loose.append(int(p))
+        elif min(growth) > MOST_GROWTH:
+            on_arc.append(int(p))
+    return loose, on_arc
+
+
+def arc_words(names: Sequence[str]) -> list[str]:
+    """Return what is told of points on an arc, in one warning at most."""
+    if not names:
+        return []
+    more = f" and {len(names) - MOST_NAMED} others" if len(names) > MOST_NAMED else ""
+    lies, its, it = ("lies", "its", "it") if len(names) == 1 else ("lie", "their", "them")
+    return [
+        f"{', '.join(names[:MOST_NAMED])}{more} {lies} on an arc: the direction there is so unsure against "
+        f"the tape that {its} straight ellipse holds in fewer than 95 of 100. East and north hold each for "
+        f"itself; a second tape to {it} from elsewhere, or a better direction, makes the ellipse true"
+    ]
 
 
 def bent_words(names: Sequence[str]) -> list[str]:
-    """Return what is told of such points, in one warning at most."""
+    """Return what is told of points less sure than their sds say, in one warning at most."""
     if not names:
         return []
     more = f" and {len(names) - MOST_NAMED} others" if len(names) > MOST_NAMED else ""
