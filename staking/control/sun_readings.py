@@ -24,6 +24,8 @@ from staking.north.sun import SUN_DAY_S, SUN_SD_RAD, sun_at
 SHADOW = "shadow"
 EQUAL = "equal shadows"
 """Kinds of these readings, as results and sheets name them."""
+OFF_NOON_S = 900.0
+"""So far may the middle of the two times be from noon, 15 min: there the sun's elevation hardly changes."""
 UNEQUAL_RAD = math.radians(3.0)
 """The sun's elevations at the two times may differ by this much: times noted to ten minutes. More is told."""
 
@@ -177,12 +179,15 @@ def _add_equal(
         _when(book, where.date, row.morning),
         _when(book, where.date, row.afternoon),
     )
-    if abs(found.unequal_rad) > UNEQUAL_RAD:
+    if abs(found.unequal_rad) > UNEQUAL_RAD or abs(found.off_noon_s) > OFF_NOON_S:
         higher = "morning" if found.unequal_rad < 0 else "afternoon"
+        minutes = abs(found.off_noon_s) / 60.0
+        side = "after" if found.off_noon_s > 0 else "before"
         observed.warnings.append(
             f"{row.table}, row {row.row}: at these times the sun stood "
-            f"{math.degrees(abs(found.unequal_rad)):.1f}° higher in the {higher}: the shadows were not of "
-            "equal length; look at the times, the date and site.time_zone"
+            f"{math.degrees(abs(found.unequal_rad)):.1f}° higher in the {higher}, and their middle is "
+            f"{minutes:.0f} min {side} the sun's noon: the shadows were not of equal length, and the line is "
+            "wrong, or the times are; look at the times, the date and site.time_zone"
         )
     mark_sd_rad = found.sd_rad(mark_m=book.job.accuracy.shadow_mark_m, length_m=row.length_m)
     observed.add(

@@ -13,10 +13,12 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-from staking.north.sun import SUN_DAY_S, sun_at, turning_rad_per_s
+from staking.north.sun import SUN_DAY_S, noon_of, sun_at, turning_rad_per_s
 
 NEAR_NOON_RAD = math.radians(7.5)
 """Marks nearer to noon than half an hour each tell too little of it."""
+ROUNDED_RAD = 1e-9
+"""An hour is an hour."""
 SIDEWAYS = 0.2
 """Cosine of the shadows' angle from the meridian below which the chord's middle lies at the line's foot."""
 
@@ -31,6 +33,9 @@ class EqualShadows:
     """What the change of the sun's declination adds to true north or south in it, clockwise."""
     unequal_rad: float
     """Elevation in the afternoon less that in the morning at the times given."""
+    off_noon_s: float
+    """Middle of the two times less the sun's passage over the meridian, seconds: some seconds where the
+    shadows were equal."""
     along: float
     """Share of the shadow's length at which the chord's middle lies."""
     lengthening: float
@@ -73,8 +78,16 @@ def equal_shadows(lat_rad: float, lon_rad: float, morning: datetime, afternoon: 
             raise ValueError(message)
     half_rad = (afternoon - morning).total_seconds() / 2.0 * math.tau / SUN_DAY_S
     rising, setting = math.sin(first.azimuth_rad) > 0.0, math.sin(second.azimuth_rad) < 0.0
-    if not (rising and setting and NEAR_NOON_RAD < half_rad < math.pi):
-        message = "the two times are not one before and one after noon, at least an hour apart"
+    noon = noon_of(lat_rad, lon_rad, morning.date()).when.astimezone(morning.tzinfo)
+    if not (rising and setting and 0.0 < half_rad < math.pi):
+        message = (
+            "the two times are not one before and one after noon: the sun stood on the meridian at "
+            f"{noon:%H:%M} by this clock"
+        )
+        raise ValueError(message)
+    if half_rad < NEAR_NOON_RAD - ROUNDED_RAD:
+        minutes = (afternoon - morning).total_seconds() / 60.0
+        message = f"the two marks are {minutes:.0f} min apart: less than an hour tells too little of noon"
         raise ValueError(message)
     # The angle of both shadows from the meridian, from their mean.
     cosine = -(math.cos(first.azimuth_rad) + math.cos(second.azimuth_rad)) / 2.0
@@ -91,6 +104,7 @@ def equal_shadows(lat_rad: float, lon_rad: float, morning: datetime, afternoon: 
         middle_rad=((0.0 if cosine > 0.0 else math.pi) + correction_rad) % math.tau,
         correction_rad=correction_rad,
         unequal_rad=second.elevation_rad - first.elevation_rad,
+        off_noon_s=(morning + (afternoon - morning) / 2 - noon).total_seconds(),
         along=abs(cosine),
         # Length is cot h: it changes by −dh / sin² h, that is by −dh / (sin h cos h) of itself.
         lengthening=abs(turning / climbing) * math.sin(elevation_rad) * math.cos(elevation_rad),

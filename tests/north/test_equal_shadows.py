@@ -109,7 +109,8 @@ def test_its_accuracy_is_that_of_marks_thrown_at_random():
     ("morning", "afternoon", "why"),
     [
         ((5, 0), (22, 0), "the sun was down"),
-        ((14, 0), (15, 0), "one before and one after noon"),
+        ((14, 0), (15, 0), "on the meridian at 17:"),
+        ((17, 0), (17, 40), "40 min apart"),
         ((19, 0), (15, 0), "one before and one after noon"),
         ((12, 20), (21, 40), "nearly east and west"),
     ],
