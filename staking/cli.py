@@ -202,7 +202,7 @@ def _check(asked: argparse.Namespace) -> int:
 
         written = write_files(Path(asked.out), {"results.json": results_text(plan).encode()})
         _tell_left_over(asked, written)
-    again = shoot_again_lines(setups_of(plan), every=asked.all_setups)
+    again = shoot_again_lines(setups_of(plan, last_alone=not asked.all_setups), every=asked.all_setups)
     print("\n".join([*survey_lines(plan), *again, *written_lines(written)]))
     return 0
 

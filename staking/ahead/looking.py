@@ -46,9 +46,10 @@ def looked_ahead(plan: Plan) -> Ahead:
     )
 
 
-def setups_of(plan: Plan) -> tuple[SetupAgain, ...]:
-    """Return what each setup of the level lacks."""
-    return shoot_again(plan.book, _worked(plan), piers=names_of_piers(plan.book.job)[0])
+def setups_of(plan: Plan, *, last_alone: bool = False) -> tuple[SetupAgain, ...]:
+    """Return what each setup of the level lacks, or the one that stands."""
+    piers = names_of_piers(plan.book.job)[0]
+    return shoot_again(plan.book, _worked(plan), piers=piers, last_alone=last_alone)
 
 
 def _worked(plan: Plan) -> Worked:

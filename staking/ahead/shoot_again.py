@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -50,7 +50,9 @@ class SetupAgain:
     """Pins that would make it checkable; empty where it is."""
 
 
-def shoot_again(book: FieldBook, survey: Worked, *, piers: Iterable[str] = ()) -> tuple[SetupAgain, ...]:
+def shoot_again(
+    book: FieldBook, survey: Worked, *, piers: Iterable[str] = (), last_alone: bool = False
+) -> tuple[SetupAgain, ...]:
     """Return what every setup of the level lacks, in the order of the book; the last is the one that stands.
 
     Parameters
@@ -59,6 +61,8 @@ def shoot_again(book: FieldBook, survey: Worked, *, piers: Iterable[str] = ()) -
         The survey, adjusted.
     piers
         Names of piers, whole: a shot at such a stake carries a post.
+    last_alone
+        Whether only the setup that stands is asked about.
     """
     observed, result, adjustment = survey.observed, survey.result, survey.adjustment
     place = {k: i for i, k in enumerate(result.used)}
@@ -71,7 +75,10 @@ def shoot_again(book: FieldBook, survey: Worked, *, piers: Iterable[str] = ()) -
     stakes = {key_of(name) for name in piers}
     closing = _closing_rows(book)
     found = []
-    for number, setup in enumerate(observed.setups):
+    ways = _ways(survey)
+    numbers = range(len(observed.setups))
+    for number in numbers[-1:] if last_alone else numbers:
+        setup = observed.setups[number]
         again: list[Again] = []
         for k in setup.readings:
             source, equation = observed.sources[k], survey.network.equations[k]
@@ -91,7 +98,9 @@ def shoot_again(book: FieldBook, survey: Worked, *, piers: Iterable[str] = ()) -
             again.append(Again(point=name, row=source.row, column=source.column, why=why, w=w))
         order: tuple[Why, ...] = ("doubted", "odd", "mark", "turning", "pier", "shot")
         again.sort(key=lambda one: (order.index(one.why), -abs(one.w or 0.0) if one.why == "odd" else 0.0))
-        checked = _known_elsewhere(survey, number)
+        elsewhere = _heights_elsewhere(survey, number, ways)
+        checked = _known_elsewhere(survey, number, elsewhere)
+        more = () if len(checked) >= CHECKS_A_SETUP else _pins_to_sight(survey, elsewhere, checked)
         first = survey.network.equations[setup.readings[0]]
         found.append(
             SetupAgain(
@@ -100,7 +109,7 @@ def shoot_again(book: FieldBook, survey: Worked, *, piers: Iterable[str] = ()) -
                 close_on=observed.names[first.at[1]],
                 again=tuple(again),
                 checked_on=checked,
-                sight_too=() if len(checked) >= CHECKS_A_SETUP else _pins_to_sight(survey, number, checked),
+                sight_too=more,
             )
         )
     return tuple(found)
@@ -128,40 +137,50 @@ def _closing_rows(book: FieldBook) -> dict[int, bool]:
     return closed
 
 
-def _heights_elsewhere(survey: Worked, number: int) -> set[int]:
-    """Return the points that the readings reach from known elevations without one setup."""
-    own = set(survey.observed.setups[number].readings)
-    known = {p for p in range(survey.network.points) if survey.network.held[3 * p + 2]}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ways:
+    """How heights are carried: between points by rises, through instruments by sights."""
+
+    known: frozenset[int]
+    """Points of known elevation."""
+    nodes: Mapping[int, set[int]]
+    """Points and instruments, which count down from -1, by each other."""
+
+
+def _ways(survey: Worked) -> _Ways:
+    points = survey.network.points
+    known = {p for p in range(points) if survey.network.held[3 * p + 2]}
     nodes: dict[int, set[int]] = {}
-    for k, e in enumerate(survey.network.equations):
-        if k in own:
-            continue
-        if e.kind is Kind.COORDINATE and e.at[0] < 3 * survey.network.points and e.at[0] % 3 == 2:
+    for e in survey.network.equations:
+        if e.kind is Kind.COORDINATE and e.at[0] < 3 * points and e.at[0] % 3 == 2:
             known.add(e.at[0] // 3)
         if e.kind not in (Kind.ROD, Kind.RISE):
             continue
-        # Instruments count down from -1, so that they are no points.
         a, b = (-e.at[0] - 1, e.at[1]) if e.kind is Kind.ROD else e.at
         nodes.setdefault(a, set()).add(b)
         nodes.setdefault(b, set()).add(a)
-    queue, reached = list(known), set(known)
+    return _Ways(known=frozenset(known), nodes=nodes)
+
+
+def _heights_elsewhere(survey: Worked, number: int, ways: _Ways) -> set[int]:
+    """Return the points that the readings reach from known elevations without one setup."""
+    instrument = -survey.network.equations[survey.observed.setups[number].readings[0]].at[0] - 1
+    queue, reached = list(ways.known), {*ways.known, instrument}
     while queue:
-        for near in nodes.get(queue.pop(), set()) - reached:
+        for near in ways.nodes.get(queue.pop(), set()) - reached:
             reached.add(near)
             queue.append(near)
     return {p for p in reached if p >= 0}
 
 
-def _known_elsewhere(survey: Worked, number: int) -> tuple[str, ...]:
-    elsewhere = _heights_elsewhere(survey, number)
+def _known_elsewhere(survey: Worked, number: int, elsewhere: set[int]) -> tuple[str, ...]:
     sighted = [survey.network.equations[k].at[1] for k in survey.observed.setups[number].readings]
     twice = {p for p in sighted if sighted.count(p) > 1}
     return tuple(survey.observed.names[p] for p in dict.fromkeys(sighted) if p in elsewhere | twice)
 
 
-def _pins_to_sight(survey: Worked, number: int, checked: tuple[str, ...]) -> tuple[str, ...]:
+def _pins_to_sight(survey: Worked, elsewhere: set[int], checked: tuple[str, ...]) -> tuple[str, ...]:
     """Return up to as many pins and benchmarks as the setup lacks, those known from elsewhere first."""
-    elsewhere = _heights_elsewhere(survey, number)
     points, seen = survey.adjustment.points, {key_of(name) for name in checked}
     marks = [
         name

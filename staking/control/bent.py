@@ -49,7 +49,7 @@ def bent_points(network: Network, result: NetworkResult) -> tuple[list[int], lis
     loose: list[int] = []
     on_arc: list[int] = []
     total: float | None = None
-    for p in _worth_a_look(stack, at, cov):
+    for p in _worth_a_look(stack, at, result):
         around = ellipse_of(cov[p])
         if around is None or not around.semi_major_m > 0:
             continue
@@ -90,9 +90,12 @@ def bent_words(names: Sequence[str]) -> list[str]:
     ]
 
 
-def _worth_a_look(stack: Stack, at: Floats, cov: Floats) -> list[int]:
-    """Return points at a reading that their own error may bend."""
-    variance = np.nan_to_num(cov[:, 0, 0] + cov[:, 1, 1])
+def _worth_a_look(stack: Stack, at: Floats, result: NetworkResult) -> list[int]:
+    """Return points at a reading that the error of one of its ends against the other may bend.
+
+    What a point's error of two standard deviations moves one end against the other is no more than two of
+    that difference's own.
+    """
     rows = np.flatnonzero(np.isin(stack.kind, CURVED))
     points = set()
     for a, b in ((0, 1), (0, 2)):
@@ -101,9 +104,16 @@ def _worth_a_look(stack: Stack, at: Floats, cov: Floats) -> list[int]:
         length = np.maximum(np.hypot(at[3 * j] - at[3 * i], at[3 * j + 1] - at[3 * i + 1]), 1e-3)
         # Half the second derivative: 1/2L of a tape, 1/2L² of a direction.
         per = np.where(np.isin(stack.kind[some], ANGULAR), length**2, length) * stack.sd[some]
+        variance = np.nan_to_num(sum(_apart(result, 3 * i + axis, 3 * j + axis) for axis in (0, 1)))
         for end in (i, j):
-            points |= set(end[SDS**2 * variance[end] / 2.0 / per > STRAIGHT].tolist())
+            points |= set(end[SDS**2 * variance / 2.0 / per > STRAIGHT].tolist())
     return sorted(points)
+
+
+def _apart(result: NetworkResult, i: Ints, j: Ints) -> Floats:
+    """Return the variances of coordinates i less j, which meet in a reading."""
+    cov = result.cov
+    return np.asarray(elements(cov, i, i) + elements(cov, j, j) - 2.0 * elements(cov, i, j))
 
 
 def _step(result: NetworkResult, point: int, toward: tuple[float, float]) -> Floats:

@@ -16,6 +16,7 @@ from staking.control.adjustment import Points
 from staking.ground.surface import best_plane
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 STAKE_SET_SD_M = 0.006
 """One standard deviation, east and north, of a stake about where it was to be set: two tapes of 3 mm that
@@ -47,6 +48,23 @@ def known_as(name: str) -> str:
     return name.strip().casefold()
 
 
+def places_shot(
+    points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None
+) -> tuple[Ints, NDArray[np.bool_], Floats, Floats]:
+    """Return the points that shape the ground by number, which stand at stakes, and where: (k, 2), (k,)."""
+    stakes = {known_as(name): place for name, place in (stakes_en_m or {}).items()}
+    en_m = points.enz_m[:, :2].copy()
+    staked = np.zeros(len(points.names), dtype=bool)
+    for i, name in enumerate(points.names):
+        place = stakes.get(known_as(name))
+        if place is not None:
+            staked[i] = True
+            en_m[i] = place
+    placed = np.isfinite(en_m).all(axis=1) & np.isfinite(points.enz_m[:, 2])
+    used = np.flatnonzero(np.asarray(points.shapes_ground, dtype=bool) & placed)
+    return used, staked[used], en_m[used], points.enz_m[used, 2]
+
+
 def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None) -> Shots:
     """Select the points that shape the ground: they may, and they have a place and an elevation.
 
@@ -68,21 +86,11 @@ def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] 
     The slope is that of the shots' best-fit plane; the surface's own slope differs by a few hundredths,
     which times the few millimetres of a place is less than any rod reads.
     """
-    stakes = {known_as(name): place for name, place in (stakes_en_m or {}).items()}
-    en_m = points.enz_m[:, :2].copy()
-    staked = np.zeros(len(points.names), dtype=bool)
-    for i, name in enumerate(points.names):
-        place = stakes.get(known_as(name))
-        if place is not None:
-            staked[i] = True
-            en_m[i] = place
-    placed = np.isfinite(en_m).all(axis=1) & np.isfinite(points.enz_m[:, 2])
-    used = np.flatnonzero(np.asarray(points.shapes_ground, dtype=bool) & placed)
-    en_m, z_m = en_m[used], points.enz_m[used, 2]
+    used, staked, en_m, z_m = places_shot(points, stakes_en_m)
     names = tuple(points.names[i] for i in used)
     coordinates = (3 * used[:, None] + np.arange(3)).ravel()
     cov_m2 = points.cov_of(coordinates)
-    for k in np.flatnonzero(staked[used]):
+    for k in np.flatnonzero(staked):
         cov_m2[3 * k : 3 * k + 2, :] = 0.0
         cov_m2[:, 3 * k : 3 * k + 2] = 0.0
         cov_m2[3 * k, 3 * k] = cov_m2[3 * k + 1, 3 * k + 1] = STAKE_SET_SD_M**2
@@ -96,7 +104,7 @@ def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] 
         level_cov_m2=level_m2,
         cov_m2=shot_m2,
         level_shot_cov_m2=shot_level_m2,
-        stakes={known_as(name): k for k, name in enumerate(names) if staked[used[k]]},
+        stakes={known_as(name): k for k, name in enumerate(names) if staked[k]},
     )
 
 

@@ -14,8 +14,8 @@ from staking.book.records import LineRow
 from staking.control.adjustment import Points
 from staking.ground.choosing import Choice, Kind, chosen
 from staking.ground.elevations import Elevations, GroundSurface
-from staking.ground.shots import Shots, ground_shots, known_as
-from staking.ground.surface import Surface, fitted_surface
+from staking.ground.shots import Shots, ground_shots, known_as, places_shot
+from staking.ground.surface import Surface, best_plane, fitted_surface
 from staking.ground.table_ground import TableGround, Tie, table_ground
 from staking.ground.triangle_surface import TriangulatedSurface, triangulated_surface
 
@@ -239,8 +239,9 @@ def fitted_ground(
 
 def spans_ground(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] | None = None) -> bool:
     """Return whether the points have shots enough to model the ground."""
+    *_, en_m, z_m = places_shot(points, stakes_en_m)
     try:
-        ground_shots(points, stakes_en_m)
+        best_plane(en_m, z_m)
     except WrongInput:
         return False
     return True
