@@ -28,6 +28,14 @@ def test_topocentric():
         "+lat_0=55 +lon_0=5 +h_0=200"
     ).transform(2.12955, 53.80939444444444, 73.0)
     assert printed == pytest.approx((-189013.869, -128642.040, -4220.171), abs=PRINTED_M)
+    geocentric = Transformer.from_crs(4979, 4978, always_xy=True)
+    # The origin's and the point's geocentric coordinates, as printed.
+    assert geocentric.transform(5.0, 55.0, 200.0) == pytest.approx(
+        (3652755.3058, 319574.6799, 5201547.3536), abs=1e-4
+    )
+    assert geocentric.transform(2.12955, 53.80939444444444, 73.0) == pytest.approx(
+        (3771793.968, 140253.342, 5124304.349), abs=PRINTED_M
+    )
     # 127 m more along the point's own plumb line, which leans from the origin's by 2.05°.
     east, north = frame.placed(lat, lon)
     up = 200.0 - 73.0

@@ -355,6 +355,28 @@ def test_plane_nets_from_near_places(name):
     assert_printed(net, case, [0, 1], 1e-2, PRINTED_PLAN_SD_M)
 
 
+POINT_ERRORS_CM = {
+    "Ghilani 14.5": {"Wisconsin": 26.609, "Campus": 28.977},
+    "Strang and Borre": {"P": 4.045},
+    "Benning 8-2": {"3": 1.104, "4": 1.104},
+    "Benning 8-8": {"6": 1.116},
+    "Ghilani 16.2": {"R": 0.597, "S": 0.858, "T": 0.936},
+    "Ghilani 15.5": {"U": 4.738},
+}
+"""Krumm, as above: F. R. Helmert's point error, the root of the sum of both variances, scaled."""
+
+
+@pytest.mark.parametrize("name", PLANE)
+def test_point_errors(name):
+    case = PLANE[name]
+    net = adjusted_net(case.readings, fixed=case.fixed, approximate=case.near)
+    ratio = math.sqrt(net.vtpv / net.redundancy)
+    for point, printed_cm in POINT_ERRORS_CM[name].items():
+        around = net.ellipse(point)
+        both = math.hypot(around.semi_major_m, around.semi_minor_m)
+        assert both * ratio * 100 == pytest.approx(printed_cm, abs=0.6e-3), point
+
+
 @pytest.mark.parametrize("name", PLANE)
 def test_plane_nets_need_no_approximate_places(name):
     """The readings place every point; two fixed points and tapes alone leave a mirror, told by its side."""

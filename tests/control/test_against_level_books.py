@@ -5,7 +5,7 @@ from itertools import pairwise
 import pytest
 
 from staking.book.records import Benchmark, Control, ControlRow, FieldBook, Job, LevelRow, Site
-from staking.control.adjusting import adjusted
+from staking.control.adjusting import adjusted, worked
 
 FOOT_M = 0.3048
 
@@ -46,6 +46,13 @@ def elevations(adjustment, to_m=1.0):
     return {name: adjustment.points.enz_m[k, 2] / to_m for k, name in enumerate(adjustment.points.names)}
 
 
+def heights_of_instrument(book, to_m=1.0):
+    """Return elevation + BS of each set-up, as adjusted."""
+    done = worked(book)
+    at = [done.network.equations[setup.readings[0]].at[0] for setup in done.observed.setups]
+    return [done.result.coordinates[k] / to_m for k in at]
+
+
 def test_a_line_between_two_benchmarks():
     """Worked answer page, https://askfilo.com/user-question-answers-smart-solutions/
     2-field-notes-for-a-differential-leveling-section-are-shown-3430383238313239, feet."""
@@ -72,6 +79,9 @@ def test_a_line_between_two_benchmarks():
     want = {"TP1": 93.28 - 0.01, "TP2": 92.76 - 0.02, "TP3": 98.25 - 0.03}
     assert {k: v for k, v in elevations(got, FOOT_M).items() if k in want} == pytest.approx(want)
 
+    assert heights_of_instrument(survey(rows, ("BM A", 100.00), to_m=FOOT_M), FOOT_M) == pytest.approx(
+        [103.10, 99.72, 101.52, 105.37]
+    )
     open_end = adjusted(survey(rows, ("BM A", 100.00), to_m=FOOT_M))
     want = {"BM A": 100.00, "TP1": 93.28, "TP2": 92.76, "TP3": 98.25, "BM B": 94.95}
     assert elevations(open_end, FOOT_M) == pytest.approx(want)
@@ -124,8 +134,19 @@ def test_a_page_reduced_by_height_of_collimation():
     want = {k: by_name[k] + 0.007 * share for k, share in half_shares.items()}
     assert {k: heights[k] for k in want} == pytest.approx(want, abs=1e-6)
 
+    assert heights_of_instrument(survey(rows, ("BM1", 106.366))) == pytest.approx(
+        [107.582, 106.460, 106.499, 106.588, 108.208, 105.705], abs=1e-6
+    )
     unadjusted = elevations(adjusted(survey(rows, ("BM1", 106.366))))
     assert [unadjusted[row[0]] for row in rows] == pytest.approx(reduced, abs=1e-6)
+    # Our heights and misclosure, shared by the page's own rule, are its last column.
+    shares = [0, 1, 1, 1, 2, 2, 3, 4, 5, 5, 5, 6, 6]
+    printed = [
+        106.366, 107.564, 106.034, 105.081, 102.849, 105.278, 102.954, 106.110, 105.638, 107.149, 104.615,
+        104.353, 105.263,
+    ]  # fmt: skip
+    by_page = [unadjusted[row[0]] - line.value_m / 6 * k for row, k in zip(rows, shares, strict=True)]
+    assert by_page == pytest.approx(printed, abs=1e-6)
 
 
 def test_rise_and_fall():

@@ -2,7 +2,7 @@
 
 NOAA National Centers for Environmental Information and British Geological Survey, WMM2025_TEST_VALUES.txt
 (the text file that comes with the World Magnetic Model 2025), as carried in the pygeomag repository,
-https://github.com/boxpet/pygeomag, test/test_values. Read there; fifty of its hundred rows.
+https://github.com/boxpet/pygeomag, test/test_values. Read there; all of its hundred rows.
 """
 
 from __future__ import annotations
@@ -83,5 +83,5 @@ def test_its_uncertainty_follows_the_report_s_formula(year, alt_km, lat, lon, pr
     # √(0.26² + (5417/H)²) degrees, the model's technical report, by way of pygeomag 1.1.
     day = date(int(year), 1, 1) if year % 1 == 0 else date(int(year), 7, 2)
     found = declination_rad(math.radians(lat), math.radians(lon), day, alt_km * 1000.0)
-    # H itself moves by up to 100 nT a year, so half a day of it is 0.2 nT of at least 900.
+    # H itself moves by up to 100 nT a year, so half a day of it is 0.2 nT of at least some hundreds.
     assert math.degrees(found.sd_rad) == pytest.approx(math.hypot(0.26, 5417.0 / h_nt), rel=3e-4)
