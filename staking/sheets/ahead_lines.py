@@ -10,6 +10,7 @@ from staking.ahead.next_readings import BestPair, NextReadings
 from staking.ahead.proof import MOST_REPEATS, Claim
 from staking.ahead.shoot_again import Again, SetupAgain, Why
 from staking.base.units import in_unit
+from staking.book.records import FieldBook
 from staking.plan import Plan
 from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.notation import Notation, count_words, sentence
@@ -59,7 +60,7 @@ def ahead_lines(plan: Plan, ahead: Ahead, *, every: bool = False) -> list[str]:
     else:
         lines += next_lines(ahead.next_readings, ahead.setups, show)
     lines += shoot_again_lines(ahead.setups, every=every)
-    return [*lines, *proof_lines(ahead.claims, show)]
+    return [*lines, *proof_lines(ahead.claims, show, plan.book)]
 
 
 def next_lines(found: NextReadings, setups: Sequence[SetupAgain], show: Notation) -> list[str]:
@@ -151,32 +152,31 @@ def _setup_texts(setup: SetupAgain) -> Iterable[str]:
         yield f"last, {setup.close_on} again as the foresight: nothing shows yet whether the level has moved"
 
 
-def proof_lines(found: Sequence[Claim], show: Notation) -> list[str]:
+def proof_lines(found: Sequence[Claim], show: Notation, book: FieldBook) -> list[str]:
     """Return what the instruments can prove against the tolerances, 19 times in 20."""
     if not found:
         return []
     lines = ["", "WHAT THESE INSTRUMENTS PROVE (19 times in 20)"]
     for claim in found:
-        lines += labelled(_WHAT[claim.what], _claim(claim, show) + ".")
+        lines += labelled(_WHAT[claim.what], _claim(claim, show, book) + ".")
     return lines
 
 
-def _claim(claim: Claim, show: Notation) -> str:
+def _claim(claim: Claim, show: Notation, book: FieldBook) -> str:
     shown = fine(show, claim.shown_m)
     asked = (
         show.small_words(claim.tolerance_m) if show.style == "feet-inches" else fine(show, claim.tolerance_m)
     )
-    one = {
-        "tops": "one shot of each top",
-        "neighbours": "one shot of each top",
-        "row": "one shot of each top",
-        "diagonals": "taping each once",
-        "pins": "",
-    }[claim.what]
+    by_rise = bool(book.rises) and not book.levels
+    instruments = book.job.instruments
+    taped = claim.what in ("diagonals", "pins")
+    tool = instruments.tape if taped else instruments.rise if by_rise else instruments.rod
+    one = "taping each once" if taped else "one rise to each top" if by_rise else "one shot of each top"
     said = f"{one} shows ±{shown}"
     if claim.between is not None:
         said = f"{claim.between[0]}-{claim.between[1]} is known to ±{shown}"
-    verdict = "PROVED" if claim.proved else "NOT PROVED"
+    cannot = "" if tool is None or claim.between is not None else f", your {tool} cannot"
+    verdict = "PROVED" if claim.proved else f"NOT PROVED{cannot}"
     text = f"within {asked}: {verdict}; {said}"
     if not claim.proved:
         text += f", {fine(show, claim.shown_m - claim.tolerance_m)} too much; {_would(claim, show)}"
@@ -196,4 +196,4 @@ def _would(claim: Claim, show: Notation) -> str:
         return f"not even {MOST_REPEATS} readings would: borrow {better} good to {good} (1 sd)"
     if claim.between is not None:
         return "tape it once" if claim.repeats == 1 else f"tape it {claim.repeats} times"
-    return f"{tool} each {count_words(claim.repeats, 'time')}, or borrow better"
+    return f"{tool} each {count_words(claim.repeats, 'time')} and take the mean, or borrow better"

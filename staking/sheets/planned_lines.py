@@ -43,7 +43,7 @@ def planned_lines(seen: Foreseen) -> list[str]:
             "NOTHING WILL CHECK",
             *bullets([f"{unchecked_words(seen.planned.unchecked)}: {listed}{rest}."]),
         ]
-    lines += proof_lines(seen.claims, show)
+    lines += proof_lines(seen.claims, show, seen.planned.book)
     warnings = (*seen.planned.book.warnings, *adjustment.warnings)
     if warnings:
         lines += ["", "WORRY ABOUT", *bullets(sentence(text) for text in warnings)]

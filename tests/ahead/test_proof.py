@@ -7,9 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from staking.ahead.proof import HALF_95, MOST_REPEATS, claims, repeats_needed, sight_sd_m
-from staking.book.records import Accuracy, FieldBook, Job, RiseRow, Site
+from staking.ahead.proof import HALF_95, MOST_REPEATS, Claim, claims, repeats_needed, sight_sd_m
+from staking.book.records import Accuracy, Control, FieldBook, Instruments, Job, RiseRow, Site
 from staking.control.adjustment import Points
+from staking.sheets.ahead_lines import proof_lines
+from staking.sheets.notation import Notation
 
 INCH_M = 0.0254
 
@@ -101,3 +103,22 @@ def test_the_pins_least_sure_of_each_other_and_the_tapes_that_would_do():
     assert found["pins"].repeats == 1
     left = 1 / (1 / (2 * 0.003**2) + 1 / 0.003**2)
     assert HALF_95 * math.sqrt(left) < found["pins"].tolerance_m < found["pins"].shown_m
+
+
+def test_the_instrument_that_cannot_is_named():
+    """2026-11-28: "NOT PROVED" said of what, not by what: a line level read as the laser's figure."""
+    rise = RiseRow(table="rises.csv", row=2, start="BM1", to="P1", rise_m=0.1)
+    book = FieldBook(
+        job=Job(
+            site=Site(units="ft", show="feet-inches"),
+            control=Control(),
+            instruments=Instruments(rise="line level"),
+        ),
+        rises=(rise,),
+    )
+    claim = Claim(
+        what="tops", tolerance_m=0.00635, made_m=None, shown_m=0.0175, repeats=8, instrument_m=0.002
+    )
+    text = " ".join(" ".join(proof_lines([claim], Notation(style="feet-inches"), book)).split())
+    assert 'within 1/4": NOT PROVED, your line level cannot; one rise to each top shows ±0.69 in' in text
+    assert "8 times and take the mean" in text
