@@ -135,6 +135,11 @@ def main(argv: Sequence[str] | None = None) -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status: int = asked.run(asked)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the lines has gone, as `head` does; files were written before the first line.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = 0
     except Exception as error:
         status = _told(_by_cell(error, asked))
     sys.exit(status)

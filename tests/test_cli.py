@@ -1,7 +1,10 @@
 """The command as a user meets it: exit status, what is written, what is said."""
 
 import json
+import os
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -278,3 +281,13 @@ def test_shadows_of_a_year_out_of_reach_are_a_mistake(capsys):
     code, out, err = said(capsys, "shadows", SAMPLES / "cross_fall", "--date", "2150-06-01")
     assert (code, out) == (2, "")
     assert "1950 to 2100" in err
+
+
+def test_a_reader_that_stops_listening_is_no_fault():
+    """2026-11-28: `staking check yard | head` ended with "file: Broken pipe. Nothing was written."."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, "-m", "staking.cli", "check", str(SAMPLES / "hand_check")]
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (0, b"")
