@@ -23,8 +23,10 @@ ON_EDGE = 1e-9
 """A place this far past an edge, over twice the area of the triangle, is still in it: rounding."""
 MOST_STEPS = 100_000
 """Steps of a walk: more than triangles are ever crossed; a walk that does not end is a defect."""
-SHOTS_A_CELL = 2.0
-"""Of the grid that says where a walk starts."""
+SHOTS_A_CELL = 0.5
+"""Of the grid that says where a walk starts: finer, and empty cells start it further away."""
+AT_ONCE = 65_536
+"""Places that are walked to together: what is reckoned of them stays in the processor's cache."""
 THIN = 0.005
 """Triangles of the border lower than this share of their side on it are taken off, 6 cm of a row of 12 m:
 shots in a row that tapes place a centimetre off it would else be bridged from its one end to the other."""
@@ -78,7 +80,11 @@ class Mesh:
         columns = np.clip(cells[:, 0], 0, self.starts.shape[1] - 1)
         # Neighbouring places one after the other: the corners that they share are then in the cache.
         order = np.argsort(rows * self.starts.shape[1] + columns, kind="stable")
-        found, weights = self._walked(places[order], self.starts[rows[order], columns[order]])
+        found, weights = np.empty(len(places), dtype=np.int64), np.empty((len(places), 3))
+        for begin in range(0, len(places), AT_ONCE):
+            some = slice(begin, begin + AT_ONCE)
+            near = order[some]
+            found[some], weights[some] = self._walked(places[near], self.starts[rows[near], columns[near]])
         # A walk may have left over a bay of the border; the nearest place of the border sees its place.
         left = np.flatnonzero(found < 0)
         if len(left):
