@@ -731,8 +731,106 @@ inches with ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml`
     )
 
 
+def stepped_bank() -> None:
+    """Invent a bank under the beams: one plane would ask for posts that are too long."""
+    ground = (30.0, 0.01, 0.06, [(0.45, 0.5, 0.05, -3.5)])
+    yard = Yard(
+        "stepped_bank", formula(*ground), metres, metres,
+        sd_rod=0.0015, sd_tape=0.003, sd_offset=0.012, seed=21,
+    )  # fmt: skip
+    yard.bolt("BM1", 30.5)
+    yard.pin("P1", 0.0, 0.0)
+    yard.pin("P2", 14.0, 0.0)
+    yard.pin("P3", 0.2, 7.0)
+    for start, to in [("P1", "P2"), ("P1", "P3"), ("P2", "P3")]:
+        yard.read_tape(start, to, "level")
+    grid = []
+    for i, offset in enumerate((-0.8, -2.6, -4.4, -6.2)):
+        for j in range(9):
+            name = f"G{i + 1}{j + 1}"
+            yard.set_by_offset(name, "P1", "P2", 1.0 + 1.5 * j, offset)
+            grid.append(name)
+    pins = ["P1", "P2", "P3"]
+    top = max(yard.height[p] for p in ["BM1", *pins, *grid])
+    yard.setup(top + 0.4, "BM1", [*pins, *grid], "BM1", first=True)
+    for name in pins:
+        yard.row("points", name, "pin", "")
+    yard.write(
+        """
+# Invented for this project: a bank that the beams step over.
+[site]
+name = "Bank behind the barn (invented)"
+units = "m"
+date = 2026-10-03
+
+[control]
+origin    = { point = "P1", east = 0, north = 0 }
+azimuth   = { from = "P1", to = "P2", degrees = 90, north = "true" }
+benchmark = { point = "BM1", elevation = 30.5 }
+side      = "left"                # P3 lies left of the line from P1 to P2
+
+[array]
+azimuth = 180
+tilt = 25
+modules_along = 8
+modules_up = 2
+module = { along = "1134 mm", up = "1722 mm", thick = "30 mm" }
+gap = { along = "20 mm", up = "20 mm" }
+
+[frame]
+max_bay = "2600 mm"
+max_overhang = "800 mm"
+beams_at = ["700 mm", "2760 mm"]
+stack = "130 mm"
+takeout = "55 mm"
+post_pipe = "NPS 2-1/2 sch 40"
+beam_pipe = "NPS 2-1/2 sch 40"
+beam_end = "100 mm"
+rail_clear = "50 mm"
+beam_past_post = "100 mm"
+
+[place]
+line = ["P1", "P2"]
+station = 2.6
+offset = -1.6                     # left of the line, looking from P1 to P2
+
+[fit]
+beams = "level"
+sections = "auto"                 # the fewest in which no post is too long
+section_gap = "150 mm"
+step_max = "600 mm"
+above_grade_min = "500 mm"
+above_grade_max = "2000 mm"
+clearance = "550 mm"
+
+[footing]
+hole_diameter = "300 mm"
+embedment = "1200 mm"             # invented; yours comes from the engineer or the local table
+bottom_cover = "75 mm"
+side_cover = "75 mm"
+
+[pipe]
+stock = [ { length = 6.0, price = 71.00 } ]
+cut_allowance = "25 mm"
+kerf = "3 mm"
+joint_clear = "100 mm"
+""",
+        """
+# stepped_bank: beams that step over a bank
+
+An invented yard with a bank half a metre high and more across the beams. One plane would ask for posts of
+more than 2 m, so `sections = "auto"` in `[fit]` parts the array into two sections, each with its own piers
+and plane, no post shared. Thirty-six shots by station and offset from a taped line, one set-up of the level
+closed on its benchmark. Metric, ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds where
+everything truly is.
+""",
+        formula_truth(*ground),
+    )
+
+
 if __name__ == "__main__":
     hand_check()
+    stepped_bank()
     tied_meadow()
     cross_fall()
     planted_blunder()

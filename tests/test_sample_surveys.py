@@ -45,8 +45,15 @@ def _true_ground(truth, east, north):
     return ground["z0"] + ground["east"] * east + ground["north"] * north + waves
 
 
-def test_there_are_five_samples():
-    assert NAMES == ["cross_fall", "hand_check", "planted_blunder", "real_hillside", "tied_meadow"]
+def test_there_are_six_samples():
+    assert NAMES == [
+        "cross_fall",
+        "hand_check",
+        "planted_blunder",
+        "real_hillside",
+        "stepped_bank",
+        "tied_meadow",
+    ]
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name != "planted_blunder"])
