@@ -821,8 +821,8 @@ joint_clear = "100 mm"
 An invented yard with a bank half a metre high and more across the beams. One plane would ask for posts of
 more than 2 m, so `sections = "auto"` in `[fit]` parts the array into two sections, each with its own piers
 and plane, no post shared. Thirty-six shots by station and offset from a taped line, one set-up of the level
-closed on its benchmark. Metric, ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds where
-everything truly is.
+closed on its benchmark. Metric, ordinary errors (rod 1.5 mm, tape 3 mm, offsets 12 mm). `truth.toml` holds
+where everything truly is.
 """,
         formula_truth(*ground),
     )
