@@ -3,28 +3,22 @@
 from __future__ import annotations
 
 import math
-import random
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from staking.pipes.chaining import chained
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
-from staking.pipes.many import Filled, ManyPosts
+from staking.pipes.many import CLASSES, Filled, ManyPosts
+from staking.pipes.parting import Parting
 from staking.pipes.simple_bounds import up
-from staking.pipes.task import Cutting, Load, Task, load_m
+from staking.pipes.task import Cutting, Load, Task
 
 SHARES = (0.31, 0.38, 0.25)
 """What is left beside posts for beams is at least this share of the longest stick, tried one by one."""
 SHY = 1e-3
 """What it weighs to leave something for beams, in sticks: joints come few where few sticks do."""
-MENDS = 16
-"""Times that some sticks are filled anew."""
-WORST, OTHERS = 30, 60
-"""Sticks filled anew at a time: those with most waste, and others by chance."""
-SEED = 3
-"""Any fixed number: the same pieces are always cut in the same way."""
+FEW = 60
+"""With so few pieces sticks are not filled anew some at a time."""
 WHOLE = 600
 """With more pieces no integer program is asked."""
 LARGE = 300
@@ -44,28 +38,54 @@ def _worth(goal: Goal, cutting: Cutting | None) -> float:
 
 
 def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
-    """Fill sticks by the linear program, prove, then mend what rounding has spoilt."""
+    """Fill sticks by the linear program, prove, then mend what rounding has spoilt.
 
-    def take(filled: Sequence[Filled] | None) -> bool:
-        """Take up sticks that weigh less; whether nothing better is left to find."""
-        nonlocal best
-        for cutting in () if filled is None else _beams_laid(task, goal, filled):
-            if total(cutting, goal.weights) < _worth(goal, best) - goal.step / 2:
-                best = cutting
-        return _worth(goal, best) <= bound + goal.step / 2
+    First with posts told apart in classes; with all their lengths where more than a stick is left open.
+    """
+    large = task.most_pieces > WHOLE
 
-    program = ManyPosts(task, goal)
-    if best is not None:
-        program.add_loads(best)
-    program.solve(bound)
-    filled = program.fill()
-    if not take(filled):
+    def within(sticks: float) -> bool:
+        """Whether the best is no more above the bound than so many of the heaviest sticks."""
+        return _worth(goal, best) <= bound + sticks * max(goal.weights) + goal.step / 2
+
+    if large:
+        # Where hardly any pipe need be lost a post is worth its length.
+        rate = bound / sum(p.length_m * len(p.posts) for p in task.post_lengths)
+        parting = Parting(task, goal, [rate * p.length_m for p in task.post_lengths])
+        best = _better(task, goal, best, parting.in_parts())
+    for classes in (CLASSES, task.most_pieces) if not within(large) else ():
+        program = ManyPosts(task, goal, classes=classes)
+        if best is not None:
+            program.add_loads(best)
+        if program.solve(bound):
+            best = _better(task, goal, best, program.fill())
+        if within(0):
+            break
         program.prove(_worth(goal, best))
         bound = max(bound, up(program.bound, goal.step))
-        if not take(None) and filled is not None and not take(_mended(task, goal, filled, bound)):
-            few = best is not None and task.most_pieces <= WHOLE
-            take(program.chosen(_worth(goal, best) - goal.step) if few else None)
+        if within(large):
+            break
+        parting = Parting(task, goal, program.worths())
+        if best is not None and task.most_pieces > FEW and not within(0):
+            best = _better(task, goal, best, parting.mended(_filled(best), bound))
+        if best is not None and not large and not within(0):
+            best = _better(task, goal, best, program.chosen(_worth(goal, best) - goal.step))
+        if within(1) or len(task.post_lengths) <= CLASSES:
+            break
     return best, min(bound, _worth(goal, best))
+
+
+def _filled(cutting: Cutting) -> list[Filled]:
+    """Return the sticks of a cutting without beams."""
+    return [Filled(kind=load.kind, posts=load.posts, left_m=0.0) for load in cutting.loads]
+
+
+def _better(task: Task, goal: Goal, best: Cutting | None, filled: Sequence[Filled] | None) -> Cutting | None:
+    """Return these sticks as a cutting where they weigh less than `best`."""
+    for cutting in () if filled is None else _beams_laid(task, goal, filled):
+        if total(cutting, goal.weights) < _worth(goal, best) - goal.step / 2:
+            best = cutting
+    return best
 
 
 def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
@@ -93,51 +113,6 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
             program.prove(_worth(goal, best))
             bound = max(bound, up(program.bound, goal.step))
     return best, min(bound, _worth(goal, best))
-
-
-def _mended(task: Task, goal: Goal, filled: Sequence[Filled], bound: float) -> list[Filled]:
-    """Return sticks for the same posts, some dozens of them filled anew at a time where that saves any.
-
-    Those with most waste and some others, by chance: what was rounded last had few posts to choose from.
-    """
-    chance = random.Random(SEED)
-    sticks = list(filled)
-    for _ in range(MENDS):
-        if sum(goal.weights[f.kind] for f in sticks) <= bound + goal.step / 2 or len(sticks) <= WORST:
-            break
-        sticks.sort(key=lambda f: (load_m(task, _load(f), {}) - task.room_m(f.kind), f.kind, f.posts))
-        others = chance.sample(range(WORST, len(sticks)), min(OTHERS, len(sticks) - WORST))
-        again = [*range(WORST), *others]
-        part = [sticks[n] for n in again]
-        anew = _filled_anew(task, goal, part, [f for n, f in enumerate(sticks) if n not in set(again)])
-        weight = sum(goal.weights[f.kind] for f in part)
-        if anew is not None and sum(goal.weights[f.kind] for f in anew) < weight - goal.step / 2:
-            sticks = [*(f for n, f in enumerate(sticks) if n not in set(again)), *anew]
-    return sticks
-
-
-def _filled_anew(
-    task: Task, goal: Goal, part: Sequence[Filled], others: Sequence[Filled]
-) -> list[Filled] | None:
-    """Return sticks for the posts of `part`, `others` being what the rest takes."""
-    posts = Counter(i for f in part for i in f.posts)
-    number = sorted(posts)
-    taken = Counter(f.kind for f in others)
-    small = replace(
-        task,
-        kinds=tuple(
-            k if k.count is None else replace(k, count=k.count - taken[n]) for n, k in enumerate(task.kinds)
-        ),
-        post_lengths=tuple(
-            replace(task.post_lengths[i], posts=task.post_lengths[i].posts[: posts[i]]) for i in number
-        ),
-    )
-    program = ManyPosts(small, goal)
-    program.solve(0.0)
-    filled = program.fill()
-    if filled is None:
-        return None
-    return [replace(f, posts=tuple(number[i] for i in f.posts)) for f in filled]
 
 
 def _load(filled: Filled) -> Load:

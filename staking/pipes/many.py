@@ -4,8 +4,11 @@ Posts of nearly one length are taken together: as long as the longest of them wh
 long as the shortest where the bound is proven. What a stick has left beside its posts goes to the beams,
 if it is long enough for any piece of a beam. Every legal cutting is a solution of that program, so its
 optimum is a bound. Loads are found by a table over the stick's length for all posts at once.
+A place for a long post holds a shorter one too; said to the program, this keeps the worth of posts rising
+with their length and saves most rounds of pricing.
 Sources: Gilmore and Gomory, Operations Research 9 (1961) 849-859; Farley, Operations Research 38 (1990)
-922-923, for the bound before the program has converged; both from memory.
+922-923, for the bound before the program has converged; Valerio de Carvalho, INFORMS Journal on Computing
+17 (2005) 175-182, for the places of longer posts; all from memory.
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +26,20 @@ from staking.pipes.joints import SNAP_M
 from staking.pipes.rows import Rows
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
+from staking.pipes.stick_table import Table
 from staking.pipes.task import Cutting, Task
 
 CLASSES = 1500
 """Lengths of posts told apart at most."""
-CELLS = 24_000
-"""Of the table over the longest stick's length."""
+CELLS, FINE_CELLS = 24_000, 96_000
+"""Of the table over the longest stick's length; the finer one where there are few posts."""
+FEW_POSTS = 400
+"""So few posts have the finer table."""
 ROUNDS = 60
 """Of pricing at most before sticks are fixed."""
+TURNS = 100_000_000
+"""Turns of the simplex method times lengths of posts at most, some dozens of seconds."""
+NO_LIMIT = 2**31 - 1
 GAIN = 1e-7
 """A load that improves the program by less than this share of its stick is not taken up."""
 DEAR = 4.0
@@ -43,7 +53,7 @@ SECONDS = 20.0
 FIXED = 0.7
 """Loads used at least so often are fixed at once."""
 SHARE = 0.03
-"""At least this share of the sticks still open is fixed at a time."""
+"""At least this share of the sticks still open is fixed at a time, where nothing else is said."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -68,11 +78,11 @@ class _Class:
     """Numbers of their lengths in the task, one for each post."""
 
 
-def _classes(task: Task) -> list[_Class]:
+def _classes(task: Task, most: int) -> list[_Class]:
     """Take posts of nearly one length together, so many classes at most."""
     posts = [(p.length_m, i) for i, p in enumerate(task.post_lengths) for _ in p.posts]
     longest, shortest = posts[0][0], posts[-1][0]
-    width = (longest - shortest) / CLASSES if len(task.post_lengths) > CLASSES else 0.0
+    width = (longest - shortest) / most if len(task.post_lengths) > most else 0.0
     classes: list[list[tuple[float, int]]] = []
     for length, i in posts:
         if classes and classes[-1][0][0] - length <= width:
@@ -82,54 +92,31 @@ def _classes(task: Task) -> list[_Class]:
     return [_Class(low_m=c[-1][0], high_m=c[0][0], posts=tuple(i for _, i in c)) for c in classes]
 
 
-class _Table:
-    """The most that posts are worth in any part of a stick: each class as often as it has posts."""
-
-    def __init__(self, weights: Ints, copies: Ints, values: Floats, cells: int, *, trace: bool) -> None:
-        self.weights = weights
-        self.best = np.zeros(cells + 1)
-        self.items: list[int] = []
-        self.taken: list[NDArray[np.bool_]] = []
-        order = np.argsort(-values / weights, kind="stable")
-        for n in order[::-1]:
-            w, v = int(weights[n]), float(values[n])
-            if v <= 0:
-                continue
-            for _ in range(min(int(copies[n]), cells // w)):
-                other = self.best[:-w] + v
-                better = other > self.best[w:] + 1e-12
-                if not better.any():
-                    break
-                if trace:
-                    taken = np.zeros(cells + 1, dtype=bool)
-                    taken[w:] = better
-                    self.taken.append(taken)
-                    self.items.append(int(n))
-                np.copyto(self.best[w:], other, where=better)
-
-    def traced(self, rooms: Ints) -> list[list[int]]:
-        """Return the classes that make up the best in each of these rooms."""
-        rooms = rooms.copy()
-        found: list[list[int]] = [[] for _ in rooms]
-        for item, taken in zip(reversed(self.items), reversed(self.taken), strict=True):
-            hit = np.flatnonzero(taken[rooms])
-            for k in hit:
-                found[k].append(item)
-            rooms[hit] -= self.weights[item]
-        return found
+def _placed(places: Sequence[int], left: Ints) -> tuple[int, ...]:
+    """Return the classes of posts still left that fill these places, each the longest that fits its place."""
+    taken: list[int] = []
+    for place in places:
+        there = np.flatnonzero(left[place:])
+        here = next((place + int(n) for n in there if taken.count(place + int(n)) < left[place + n]), None)
+        if here is not None:
+            taken.append(here)
+    return tuple(sorted(taken))
 
 
 class ManyPosts:
     """The linear program, its bound, and sticks filled from its solution."""
 
-    def __init__(self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0) -> None:
+    def __init__(
+        self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0, classes: int = CLASSES
+    ) -> None:
         self.task, self.goal = task, goal
-        self.classes = _classes(task)
+        self.classes = _classes(task, classes)
         kerf = task.kerf_m
         self.high_m = np.array([c.high_m + kerf for c in self.classes])
         self.low_m = np.array([c.low_m + kerf for c in self.classes])
         self.copies = np.array([len(c.posts) for c in self.classes], dtype=np.int64)
-        self.cell_m = max(task.room_m(k) for k in range(len(task.kinds))) / CELLS
+        self.cells = FINE_CELLS if self.copies.sum() <= FEW_POSTS else CELLS
+        self.cell_m = max(task.room_m(k) for k in range(len(task.kinds))) / self.cells
         self.up = np.ceil(self.high_m / self.cell_m - 1e-9).astype(np.int64)
         self.down = np.maximum(np.floor((self.low_m - SNAP_M) / self.cell_m).astype(np.int64), 1)
         _, self.need_m = needs_m(task)
@@ -156,7 +143,11 @@ class ManyPosts:
         self.solver.addCol(
             dear / least, 0, INFINITE, 1, np.array([self.beam_row], dtype=np.int32), np.ones(1)
         )
-        self.stand_ins = self.beam_row + 1
+        for n in range(self.beam_row - 1):
+            # A shorter post in the place of a longer one.
+            places = np.array([n, n + 1], dtype=np.int32)
+            self.solver.addCol(0.0, 0, INFINITE, 2, places, np.array([-1.0, 1.0]))
+        self.stand_ins = self.solver.getNumCol()
         for kind in range(len(task.kinds)):
             if task.kinds[kind].for_beams and self.need_m > 0:
                 self._add(kind, ())
@@ -207,14 +198,21 @@ class ManyPosts:
             if classes and need <= self.task.room_m(load.kind) + SNAP_M:
                 self._add(load.kind, classes)
 
-    def _solved(self) -> tuple[Floats, Floats]:
+    def _solved(self, turns: int = NO_LIMIT) -> tuple[Floats, Floats]:
         """Return the solution and the duals."""
+        self.solver.setOptionValue("simplex_iteration_limit", turns)
         self.solver.run()
         solution = self.solver.getSolution()
         self.optimum = self.solver.getObjectiveValue()
         return np.array(solution.col_value), np.array(solution.row_dual)
 
-    def _best_in(self, table: _Table, worth: float, kind: int) -> tuple[Floats, Ints]:
+    def worths(self) -> list[float]:
+        """Return what each post is worth in the program, by number of its length in the task."""
+        _, duals = self._solved()
+        of_class = {i: max(float(duals[n]), 0.0) for n, c in enumerate(self.classes) for i in c.posts}
+        return [of_class[i] for i in range(len(self.task.post_lengths))]
+
+    def _best_in(self, table: Table, worth: float, kind: int) -> tuple[Floats, Ints]:
         """Return the most that any room of a stick is worth, its rest to beams, and the room for posts."""
         best = table.best
         room = np.arange(len(best))
@@ -244,11 +242,10 @@ class ManyPosts:
         cells = self.down if relaxed else self.up
         values = np.maximum(duals[: self.beam_row], 0.0)
         worth = max(float(duals[self.beam_row]), 0.0)
-        table = _Table(cells, left, values, CELLS + 1, trace=True)
+        table = Table(cells, left, values, self.cells + 1, trace=True)
         grew, shrink, sums = False, 1.0, float(values @ left) + worth * self.need_m
         for kind, stick in enumerate(self.task.kinds):
             many = min(float(duals[self.beam_row + 1 + kind]), 0.0)
-            sums += 0.0 if stick.count is None else many * stick.count
             room = self._room(kind, relaxed=relaxed)
             value, split = self._best_in(table, worth, kind)
             if not stick.for_posts:
@@ -266,8 +263,11 @@ class ManyPosts:
                         if classes.count(other) < left[other]:
                             classes.append(other)
                     grew |= self._add(kind, tuple(sorted(classes)), relaxed=relaxed)
-            if most + many > self.goal.weights[kind]:
-                shrink = min(shrink, self.goal.weights[kind] / (most + many))
+            if stick.count is not None:
+                # What a stick on hand is worth more than it costs is taken off as often as it is there.
+                sums += stick.count * min(many, self.goal.weights[kind] - most)
+            elif most > self.goal.weights[kind]:
+                shrink = min(shrink, self.goal.weights[kind] / most)
         if relaxed:
             self.bound = max(self.bound, sums * shrink)
         return grew
@@ -277,34 +277,52 @@ class ManyPosts:
         cells = self.task.room_m(kind) / self.cell_m
         return math.ceil(cells + SNAP_M / self.cell_m) if relaxed else math.floor(cells + 1e-9)
 
-    def solve(self, known: float) -> None:
-        """Price until no load improves the program or its optimum, rounded up, is down to `known`."""
+    def solve(self, known: float) -> bool:
+        """Price until no load improves the program or its optimum, rounded up, is down to `known`.
+
+        False where it takes too long and so has not come so far.
+        """
+        turns = TURNS // len(self.copies)
         for _ in range(ROUNDS):
-            _, duals = self._solved()
+            _, duals = self._solved(turns)
+            turns -= self.solver.getInfo().simplex_iteration_count
+            if turns <= 0:
+                return False
             if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
-                return
+                return True
             if not self._price(duals, self.copies, relaxed=False):
-                return
+                return True
+        return False
 
     def prove(self, enough: float) -> None:
         """Raise the bound until no more can be proven so, or rounded up it reaches `enough`."""
         on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
         self._limit(self.copies, self.need_m, on_hand)
+        turns = TURNS // len(self.copies)
         for _ in range(ROUNDS):
-            _, duals = self._solved()
+            _, duals = self._solved(turns)
+            turns -= self.solver.getInfo().simplex_iteration_count
             grew = self._price(duals, self.copies, relaxed=True)
-            if not grew or up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
+            if not grew or turns <= 0 or up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
                 return
 
-    def fill(self) -> list[Filled] | None:
+    def fill(self, *, leave: float = 0.0, step: float = SHARE) -> list[Filled] | None:
         """Return sticks filled with all posts, by fixing loads of the program a few at a time.
 
         None when there is too little stock.
+
+        Parameters
+        ----------
+        leave
+            Of the posts this share may be left over: what is filled last is filled worst.
+        step
+            At least this share of the sticks still open is fixed at a time.
         """
         left = self.copies.copy()
         on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
         fixed: list[Filled] = []
-        while left.any():
+        enough = leave * float(left.sum())
+        while left.sum() > enough:
             values, duals = self._solved()
             for _ in range(2):
                 if not self._price(duals, left, relaxed=False):
@@ -312,7 +330,10 @@ class ManyPosts:
                 values, duals = self._solved()
             took = 0
             for trimmed in (False, True):
-                took = took or self._fix(values[self.stand_ins :], left, on_hand, fixed, trimmed=trimmed)
+                many = 1 if trimmed else max(1, round(step * float(values[self.stand_ins :].sum())))
+                took = took or self._fix(
+                    values[self.stand_ins :], left, on_hand, fixed, many, trimmed=trimmed
+                )
             if took == 0:
                 return None
             self._limit(left, max(self.need_m - sum(f.left_m for f in fixed), 0.0), on_hand)
@@ -348,6 +369,10 @@ class ManyPosts:
             rows.put(beams, x, self._left_m(kind, posts))
             for c in posts:
                 rows.put(cover[c], x, 1.0)
+        for longer, shorter in pairwise(cover):
+            y = rows.variable(0.0, float(self.copies.sum()))
+            rows.put(longer, y, -1.0)
+            rows.put(shorter, y, 1.0)
         solver = new_solver()
         solver.setOptionValue("mip_max_nodes", NODES)
         solver.setOptionValue("time_limit", SECONDS)
@@ -357,43 +382,40 @@ class ManyPosts:
         if solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return None
         rest, taken = self.copies.copy(), list[Filled]()
-        for times, (kind, posts) in zip(solver.getSolution().col_value, listed, strict=True):
+        used = solver.getSolution().col_value[: len(listed)]
+        for times, (kind, posts) in zip(used, listed, strict=True):
             for _ in range(round(times)):
-                demand = np.minimum(self._counted(posts), rest)
-                rest -= demand
-                kept = tuple(int(c) for c in np.repeat(np.arange(len(rest)), demand))
+                kept = _placed(posts, rest)
+                np.subtract.at(rest, list(kept), 1)
                 if kept:
                     taken.append(Filled(kind=kind, posts=kept, left_m=self._left_m(kind, kept)))
         return self._with_posts(taken)
 
-    def _counted(self, posts: Sequence[int]) -> Ints:
-        """Return how often each class stands there."""
-        return np.bincount(np.array(posts, dtype=np.int64), minlength=len(self.copies))
-
     def _fix(
-        self, values: Floats, left: Ints, on_hand: list[float], fixed: list[Filled], *, trimmed: bool
+        self,
+        values: Floats,
+        left: Ints,
+        on_hand: list[float],
+        fixed: list[Filled],
+        many: int,
+        *,
+        trimmed: bool,
     ) -> int:
-        """Fix loads that the program uses most and return how many; `left` and `on_hand` follow.
+        """Fix loads that the program uses most, about `many`, and return how many; the lists follow.
 
-        Only those whose posts are all still left, unless they may be trimmed to what is.
+        Only those with a post for each place, unless fewer will do.
         """
-        many = 1 if trimmed else max(1, round(SHARE * float(values.sum())))
         took = 0
         for n in np.argsort(-values, kind="stable"):
             load, times = self.loads[n], math.floor(values[n] + 1e-6)
             if values[n] <= FEASIBLE or (times == 0 and values[n] < FIXED and took >= many):
                 break
             for _ in range(max(times, 1)):
-                demand = self._counted(load.posts)
-                if (demand > left).any():
-                    if not trimmed:
-                        break
-                    demand = np.minimum(demand, left)
-                if not demand.any() or on_hand[load.kind] < 1:
+                posts = _placed(load.posts, left)
+                if not posts or (len(posts) < len(load.posts) and not trimmed) or on_hand[load.kind] < 1:
                     break
-                left -= demand
+                np.subtract.at(left, list(posts), 1)
                 on_hand[load.kind] -= 1
-                posts = tuple(int(c) for c in np.repeat(np.arange(len(left)), demand))
                 fixed.append(Filled(kind=load.kind, posts=posts, left_m=self._left_m(load.kind, posts)))
                 took += 1
         return took

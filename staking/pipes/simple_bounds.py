@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from itertools import accumulate
 
 from staking.pipes.joints import SNAP_M
 from staking.pipes.task import Task
@@ -43,15 +45,19 @@ def halves_bound(weights: Sequence[float], room_m: float, liquid_m: float) -> in
     For each threshold, long posts cannot share with posts above it, so their drops do not count.
     Source: Martello and Toth, Knapsack Problems (Wiley 1990), section 8.3.2, bound L2; from memory.
     """
+    falling = sorted(weights, reverse=True)
+    sums = [0.0, *accumulate(falling)]
+    rising = [-w for w in falling]
+    half = bisect_left(rising, -room_m / 2)  # So many are longer than half a stick.
     best = 0
-    for threshold in {0.0, *(w for w in weights if 2 * w <= room_m)}:
-        alone = [w for w in weights if w > room_m - threshold]
-        halves = [w for w in weights if 2 * w > room_m and w <= room_m - threshold]
-        small = sum(w for w in weights if threshold <= w and 2 * w <= room_m)
-        free = len(halves) * room_m - sum(halves)
-        free_alone = len(alone) * room_m - sum(alone)
+    for threshold in {0.0, *falling[half:]}:
+        alone = min(bisect_left(rising, threshold - room_m), half)
+        end = bisect_right(rising, -threshold)
+        small = sums[end] - sums[half]
+        free = (half - alone) * room_m - (sums[half] - sums[alone])
+        free_alone = alone * room_m - sums[alone]
         more = max(0.0, small - free, small + liquid_m - free - free_alone)
-        best = max(best, len(alone) + len(halves) + math.ceil(more / room_m - ROUND))
+        best = max(best, half + math.ceil(more / room_m - ROUND))
     return best
 
 
