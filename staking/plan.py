@@ -20,6 +20,7 @@ from staking.layout.braces import Braced, braced
 from staking.layout.fitting import as_sure_as
 from staking.layout.frame import Conflict, Fit
 from staking.layout.place import place_ahead, placed_position
+from staking.layout.rail_cost import rail_cost
 from staking.layout.stepped import SectionFit
 from staking.marks.pins import usable_pins
 from staking.marks.squareness import across_gap, over_all
@@ -42,6 +43,7 @@ from staking.remarks import (
     design_remarks,
     ground_remarks,
     parting_remarks,
+    rail_remarks,
     stake_remarks,
     survey_remarks,
 )
@@ -263,6 +265,20 @@ def planned(book: FieldBook) -> Plan:
             *(warning for array in arrays for warning in _array_warnings(book, array, ground)),
             *overlap_remarks(crossing, job.site.show),
             *hole_remarks(meeting, job.footing, job.site.show),
+            *(
+                text
+                for one in fits
+                for text in rail_remarks(
+                    one.job,
+                    rail_cost(
+                        one.job,
+                        placed_en_m=one.placed_en_m,
+                        ground=ground.for_array(one.job.name),
+                        style=job.site.show,
+                    ),
+                    job.site.show,
+                )
+            ),
             *tilting_remarks(tilted),
             *siting_remarks(sited, job.site.show),
             *parting_remarks(job, [(a.job, a.fit, a.stakeout) for a in arrays]),

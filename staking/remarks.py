@@ -21,6 +21,7 @@ from staking.ground.table_ground import Tie
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.braces import Braced
 from staking.layout.frame import Fit
+from staking.layout.rail_cost import RailCost
 from staking.marks.stakeout import StakeOut
 from staking.pipes.holes import Hole
 from staking.usual import usual_remarks
@@ -319,6 +320,18 @@ def brace_remarks(braced: Braced) -> tuple[str, ...]:
     return (
         f"no brace for {_listed(braced.without)}, which [braces] over asks for: no neighbour that [braces] "
         "to names, or its fixing would not be on its pipe below this one's",
+    )
+
+
+def rail_remarks(job: ArrayJob, cost: RailCost | None, style: str) -> tuple[str, ...]:
+    """Return what the least distance from a rail to a post costs one array."""
+    if cost is None:
+        return ()
+    front = f"array {job.name}: " if job.name else ""
+    now, free = (f"{math.degrees(abs(one)):.2f}°" for one in (cost.cross_rad, cost.free_cross_rad))
+    return (
+        f"{front}rail_clear costs {told(cost.steel_m, style)} of posts above grade in all: a rail would come "
+        f"too near a post with beams sloping {free}, so they slope {now}. Another rail_inset or bay may not",
     )
 
 
