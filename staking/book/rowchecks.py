@@ -148,7 +148,8 @@ def _check_line(table: Table, row: TypedRow) -> list[Mistake]:
     names = table.column("points").kind.read(row.read.get("points", ""), "")
     least = LEAST_POINTS.get(kind, 0)
     if "points" in row.read and len(names) < least:
-        problem = f"{len(names)} points where a line of kind {kind} needs {least}"
+        there = "one point" if len(names) == 1 else f"{len(names)} points"
+        problem = f"{there} where a line of kind {kind} needs {least}"
         found.append(_mistake(table, row, "points", problem, expected="point names parted by spaces"))
     if any(a.casefold() == b.casefold() for a, b in pairwise(names)):
         found.append(_mistake(table, row, "points", "the same point twice running"))

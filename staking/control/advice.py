@@ -295,13 +295,15 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
             of="plan",
             state=f"fits at {len(images)} places, and at each some point lies on the other side of "
             f"{_side_line(survey)} than was said",
-            remedy=f"write in points.csv the side of {observed.names[telling]} if it really lies there; else "
-            f"a reading is wrong: take again {_readings_of(survey, p)}",
+            remedy=f"a reading is wrong, its own or one between the points that it hangs on: take again "
+            f"{_readings_of(survey, p)}; only if {observed.names[telling]} really lies on the other side, "
+            "write that in points.csv",
         )
     if images is not None and len(images) > 1:
+        count = "either of two" if len(images) == 2 else f"any of {len(images)}"
         return _Lack(
             of="plan",
-            state=f"may stand at any of {len(images)} places, mirror images that no reading tells apart",
+            state=f"may stand at {count} places, mirror images that no reading tells apart",
             remedy=_tells_apart(survey, p, images, anchors),
         )
     state = "cannot be placed in plan"

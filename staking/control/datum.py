@@ -18,6 +18,8 @@ from staking.control.settling import LEAST_SHARE, HeldDirection
 
 Floats = NDArray[np.float64]
 
+FAR_OFF_RAD = math.radians(5.0)
+"""No compass and no shadow errs so much (common practice, no source)."""
 SAME_DIRECTION_RAD = 1e-3
 """Azimuth and control points that differ by more are told: 0.06°, 1 mm in 1 m."""
 
@@ -127,9 +129,12 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
                 by_control = math.atan2(fixed[to, 0] - fixed[start, 0], fixed[to, 1] - fixed[start, 1])
                 off = math.remainder(azimuth_rad - by_control, 2 * math.pi)
                 if abs(off) > SAME_DIRECTION_RAD:
+                    exchanged = math.atan2(fixed[to, 1] - fixed[start, 1], fixed[to, 0] - fixed[start, 0])
+                    off_exchanged = math.remainder(azimuth_rad - exchanged, 2 * math.pi)
                     warnings.append(
                         f"[control] azimuth {control.azimuth.start}-{control.azimuth.to} is not used: both "
                         f"points are fixed by coordinates, whose direction is {math.degrees(off):+.3f}° off"
+                        f"{_far_off(off, off_exchanged)}"
                     )
             else:
                 free = [(p, axis) for p, axis in ends if (p, axis) not in fixed]
@@ -154,3 +159,15 @@ def datum_of(book: FieldBook, observed: Observed, norths: Norths) -> Datum:
     begin[3 * len(observed.names) :] = [extra.start for extra in observed.extras]
     told = (*place_told(book), *dict.fromkeys(norths.told))
     return Datum(start=begin, held=held, directions=tuple(directions), warnings=(*warnings, *told))
+
+
+def _far_off(off_rad: float, off_exchanged_rad: float) -> str:
+    """Return what may be wrong where given coordinates and a given azimuth contradict each other grossly."""
+    if abs(off_rad) < FAR_OFF_RAD:
+        return ""
+    if abs(off_exchanged_rad) < FAR_OFF_RAD:
+        return (
+            f"; with EAST AND NORTH EXCHANGED in control.csv {math.degrees(off_exchanged_rad):+.3f}° off: if "
+            "they are, the whole yard stands mirrored. Look before a stake is set"
+        )
+    return ": one of the two is wrong, and the whole yard is turned if it is the coordinates"

@@ -13,6 +13,8 @@ from staking.control.refining import Refining
 MOST_GUESSES = 64
 """Combinations of mirror images kept at a time within one group of points that hang together."""
 
+NO_FIT = 10.0
+"""An image whose sum of squares is so many times the number of its readings does not fit."""
 PRUNES = 100.0
 """Difference of two weighted sums of squares from which on a guess that is still growing is given up."""
 SAME_SDS = 6.0
@@ -201,7 +203,23 @@ def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
         on_side = [g for g in alive if some and all(_side(placing, g, p) in (default, None) for p in some)]
         if on_side:
             return on_side
-    return []
+    return _mostly_on_side(placing, alive, telling, default)
+
+
+def _mostly_on_side(
+    placing: Placing, alive: Sequence[Guess], telling: Sequence[int], default: int
+) -> list[Guess]:
+    """Return where no image fits at all that with most points on their side.
+
+    A reading is grossly wrong then and draws a point over the line, whichever image is taken. Placed so, the
+    survey fails its test and the reading can be named; points left out would hide it.
+    """
+    best = min(alive, key=lambda guess: guess.misfit)
+    readings = {k for p in best.placed for k in placing.by_point.get(p, ())}
+    if best.misfit < NO_FIT * len(readings):
+        return []
+    right = [sum(_side(placing, guess, p) == default for p in telling) for guess in alive]
+    return [g for g, count in zip(alive, right, strict=True) if count == max(right)]
 
 
 def _measured_from(placing: Placing, point: int) -> bool:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.units import told, write_like
-from staking.book.records import FieldBook
+from staking.book.records import FieldBook, TapeRow
 from staking.control.adjustment import AdjustedReading, Adjustment, Suspect
 from staking.control.repairs import NOTICED_SDS, SHARE_OTHER, ReadingRepair, reading_repairs
 from staking.control.suspects import WRONG_READINGS
@@ -154,6 +154,8 @@ def ground_doubts(book: FieldBook, adjustment: Adjustment, shots: Shots, surface
         From the same adjustment.
     """
     lone, setups = lone_shots(book, adjustment, shots)
+    unsure = _doubted_in_plan(book, adjustment)
+    lone = tuple(one for one in lone if known_as(shots.names[one.shot]) not in unsure)
     net_failed = adjustment.passes is False or not all(m.passes for m in adjustment.misclosures)
     noise_m2 = np.array(shots.cov_m2)
     if net_failed:
@@ -200,6 +202,18 @@ def ground_doubts(book: FieldBook, adjustment: Adjustment, shots: Shots, surface
         names=frozenset(off_m2),
         off_m2=off_m2,
         setup=off,
+    )
+
+
+def _doubted_in_plan(book: FieldBook, adjustment: Adjustment) -> frozenset[str]:
+    """Return the points whose own place hangs on a reading to doubt: elsewhere the ground is another."""
+    named = {(suspect.table, suspect.row) for suspect in adjustment.suspects}
+    return frozenset(
+        known_as(name)
+        for rows in (book.tapes, book.offsets, book.fixes)
+        for row in rows
+        if (row.table, row.row) in named
+        for name in ((row.start, row.to) if isinstance(row, TapeRow) else (row.point,))
     )
 
 

@@ -107,15 +107,16 @@ def _steps(notation: Notation) -> enumerate[Step]:
             "",
         ),
         (
+            "Trench",
+            "Depth, bedding and warning tape seen before it is filled.",
+            "Locate again where the marks have gone; keep spoil off the edge.",
+        ),
+        (
             "Before modules",
             "Tight to the makers' tables and marked; rails and frame bonded and seen; cables tied up under "
             "the rails: all this the modules cover.",
-            "Wiring and bonding: qualified and licensed persons, by the local code.",
-        ),
-        (
-            "Trench",
-            "Depth, bedding and warning tape seen before it is filled.",
-            "Modules in light are live: cover them or leave them to the electrician.",
+            "Wiring and bonding: qualified and licensed persons, by the local code. Modules in light are "
+            "live: cover them or leave them to the electrician.",
         ),
     ]
     return enumerate(steps, start=1)

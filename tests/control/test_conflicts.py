@@ -217,3 +217,16 @@ def test_what_leaves_the_survey_failing_is_never_near_certain(tmp_path):
             if one.column == "length":
                 assert float(one.likely) > 0
     assert failing
+
+
+def test_a_wrong_tape_between_pins_does_not_leave_all_points_out(tmp_path):
+    """Symptom, 2026-11-28: a pin drawn over the line suited no side; points were left out, or refused."""
+    yard = Folder()
+    k = yard.tape("P2", "P4")
+    yard.tapes[k][2] -= 9.0
+    got = yard.adjusted(tmp_path)
+    assert got.passes is False
+    assert len(got.points.names) == len(TRUE)
+    (one,) = got.suspects
+    assert (one.table, one.row, one.passes_after) == ("tapes.csv", k + 2, True)
+    assert abs(float(one.likely) - math.dist(TRUE["P2"][:2], TRUE["P4"][:2])) < 0.02
