@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from staking.book.folder import read_book
+from staking.book.records import ControlRow
 from staking.cli import main
 from staking.plan import surveyed
 from staking.sheets.terminal import survey_lines
+from staking.sheets.unchecked import shared_words
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 
@@ -52,6 +54,22 @@ def test_all_is_well_is_not_said_of_shots_that_nothing_checks():
     assert "No reading stands out as wrong; " in text
     assert re.search(r"\d+ shots.*: checked by nothing\.", text)
     assert "Nothing to worry about" not in text
+
+
+def test_a_mistake_that_all_readings_of_a_kind_share_is_not_said_to_be_tested():
+    """2026-11-28: all tapes in metres, or the whole book, passed with a variance factor of 0.6."""
+    book = read_book(SAMPLES / "cross_fall")
+    text = " ".join(" ".join(survey_lines(surveyed(book))).split())
+    assert "wrong alike in all tapes (their unit" in text
+    assert "all rod readings (their unit)" in text
+    known = tuple(
+        ControlRow(table="control.csv", row=k, point=p, elevation_m=30.0) for k, p in ((2, "P1"), (3, "P2"))
+    )
+    assert shared_words(replace(book, control_points=known)).startswith("all tapes")
+    assert "rod" not in shared_words(replace(book, control_points=known))
+    assert not shared_words(
+        replace(book, control_points=tuple(replace(r, east_m=k, north_m=0.0) for k, r in enumerate(known)))
+    )
 
 
 HILL = SAMPLES / "real_hillside"

@@ -20,7 +20,7 @@ from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, count_words, degrees, sentence, step_words
 from staking.sheets.order_table import order_words
 from staking.sheets.trouble import remedies
-from staking.sheets.unchecked import unchecked_words
+from staking.sheets.unchecked import shared_words, unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
 
 _WORST_LOOPS = 6
@@ -159,6 +159,9 @@ def _survey(plan: Plan) -> list[str]:
     others = unchecked_words(r for r in adjustment.readings if r.kind != "rod")
     if others:
         lines += labelled("unchecked too", f"{others}: nothing shows a mistake there either")
+    shared = shared_words(plan.book)
+    if shared and adjustment.passes:
+        lines += labelled("nor is tested", f"what would be wrong alike in {shared}: nothing else measures it")
     return lines
 
 
