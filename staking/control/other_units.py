@@ -14,6 +14,8 @@ from staking.control.observing import Observed
 from staking.control.settling import NotSettled
 from staking.control.variance_test import variance_passes
 
+BARE = re.compile(r"-?(\d+(\.\d*)?|\.\d+)")
+"""A number without a unit."""
 LEAST = 3
 """Fewer readings are taken one by one."""
 CHANCE = 0.99
@@ -48,7 +50,7 @@ def in_other_units(observed: Observed, network: Network, result: NetworkResult, 
         return None
     factor = float(METRES_PER[other] / METRES_PER[unit])
     found: list[tuple[float, Suspect]] = []
-    for words, numbers in _groups(observed, result):
+    for words, numbers in (*_groups(observed, result), *_set_ups(observed, network, result)):
         equations = list(network.equations)
         start = network.start.copy()
         for number in numbers:
@@ -96,8 +98,21 @@ def _groups(observed: Observed, result: NetworkResult) -> Iterator[tuple[str, li
                 continue
             if columns is not None and source.column.rpartition(".")[2] not in columns:
                 continue
-            if re.fullmatch(r"-?(\d+(\.\d*)?|\.\d+)", source.read.strip()):
+            if BARE.fullmatch(source.read.strip()):
                 numbers.append(number)
                 parts.add(source.kind)
         if len(numbers) >= LEAST and len(parts) == len(kinds):
             yield words, numbers
+
+
+def _set_ups(observed: Observed, network: Network, result: NetworkResult) -> Iterator[tuple[str, list[int]]]:
+    """Return the rods of each set-up of several, as `_groups` does: a rod's other face is read all along."""
+    by_instrument: dict[int, list[int]] = {}
+    for number in result.used:
+        source = observed.sources[number]
+        if source is not None and source.kind == "rod" and BARE.fullmatch(source.read.strip()):
+            by_instrument.setdefault(network.equations[number].at[0], []).append(number)
+    for numbers in by_instrument.values():
+        first = observed.sources[numbers[0]]
+        if first is not None and len(by_instrument) > 1 and len(numbers) >= LEAST:
+            yield f"rods of the set-up of row {first.row}", numbers

@@ -230,3 +230,14 @@ def test_a_wrong_tape_between_pins_does_not_leave_all_points_out(tmp_path):
     (one,) = got.suspects
     assert (one.table, one.row, one.passes_after) == ("tapes.csv", k + 2, True)
     assert abs(float(one.likely) - math.dist(TRUE["P2"][:2], TRUE["P4"][:2])) < 0.02
+
+
+def test_one_set_up_read_in_metres_in_a_survey_in_feet(tmp_path):
+    """Symptom, 2026-11-28: "all of them miss more than stated", with [accuracy] to be looked at."""
+    yard = Folder()
+    second = next(k for k, row in enumerate(yard.rods) if row[:2] == ["P4", "bs"])
+    for row in yard.rods[second:]:
+        row[2] /= FOOT_M
+    (one,) = yard.adjusted(tmp_path).suspects
+    assert (one.table, one.row, one.passes_after) == ("levels.csv", second + 2, True)
+    assert f"set-up of row {second + 2}" in one.why
