@@ -232,7 +232,7 @@ WITHIN = [
     ("control.csv", "point,east\nP1,\n", None, "no coordinate"),
     ("control.csv", "point,elevation,sd_east\nP1,1,1\n", "east", "while sd_east is filled"),
     ("lines.csv", "line,kind,points\nx,no build,P1 P2\n", "points", "2 points where"),
-    ("lines.csv", "line,kind,points\nx,break,P1\n", "points", "1 points where"),
+    ("lines.csv", "line,kind,points\nx,break,P1\n", "points", "one point where"),
     ("lines.csv", "line,kind,points\nx,break,P1 p1\n", "points", "twice running"),
     ("lines.csv", "line,kind,points\nx,overhead,P1 P2\n", "height", "nothing there"),
     ("lines.csv", "line,kind,points\nx,brake,P1 P2\n", "kind", "Did you mean break?"),

@@ -61,7 +61,7 @@ def test_one_known_coordinate_is_not_a_place():
         ControlRow(table="control.csv", row=3, point="P2", east_m=12, north_m=0),
         ControlRow(table="control.csv", row=4, point="P3", east_m=12),
     )
-    with pytest.raises(WrongInput, match=r"may stand at any of 2 places.*side of P3"):
+    with pytest.raises(WrongInput, match=r"may stand at either of two places.*side of P3"):
         adjusted(made.book(control=Control(), control_points=rows, points=(PIN,)))
 
 
