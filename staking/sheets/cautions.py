@@ -30,8 +30,7 @@ def cautions(notation: Notation) -> tuple[str, ...]:
         zinc(),
         sparks(notation),
         concrete(),
-        laser(),
-        augers(),
+        f"{laser()} {augers()}",
         "Wiring and bonding: qualified and licensed persons, by the local code.",
         "OSHA's rules bind employers; they are named here as the benchmark for owners.",
     )

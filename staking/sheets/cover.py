@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from staking.book.records import ArrayJob, Job
 from staking.control.turned import turned
@@ -39,11 +40,12 @@ def cover_sheet(plan: Plan, *, titles: Sequence[str], notation: Notation) -> She
     if text_width_mm(job, size_pt=TITLE_PT, strong=True) > _NAME_ROOM_MM:
         blocks.append(Words(lines=(job,), bullets=False))  # The title block has room for its beginning only.
     if titles:
-        blocks.append(Words(lines=("In this pack: " + "\u00a0· ".join(titles),), bullets=False))
+        listed = "In this pack: " + "\u00a0· ".join(titles)
+        blocks.append(Words(lines=(listed,), bullets=False, size_pt=_SIZE_PT))
     blocks.append(Words(lines=lines[:1], bullets=False, alarm=True, size_pt=11.0))
     if plan.conflicts:
         blocks.append(Words(lines=(_NOTHING_FITS,), bullets=False, alarm=True, size_pt=11.0))
-    quality = quality_words(plan.adjustment, notation)
+    quality = replace(quality_words(plan.adjustment, notation), size_pt=_SIZE_PT)
     if quality.alarm:
         blocks.append(quality)
     if plan.arrays:
@@ -86,10 +88,8 @@ def _plane(array: ArrayPlan, notation: Notation, *, sloping: bool) -> list[tuple
     fit = array.fit
     tilt, facing = degrees(fit.plane.tilt_rad, 2), degrees(fit.plane.facing_rad % math.tau, 2)
     turned = [
-        ("Tilt about the beams, as designed", tilt),
-        ("True tilt of the plane", degrees(fit.true_tilt_rad, 2)),
-        ("Facing, as designed", facing),
-        ("True facing of the plane", degrees(fit.true_azimuth_rad, 2)),
+        ("Tilt: about the beams as designed; truly", f"{tilt}; {degrees(fit.true_tilt_rad, 2)}"),
+        ("Facing: as designed; truly", f"{facing}; {degrees(fit.true_azimuth_rad, 2)}"),
         ("A level laid on a rail reads", degrees(fit.rail_slope_rad, 2)),
         ("Skew: rails meet the high beam nearer its low end by", notation.small_words(abs(fit.skew_m))),
     ]
