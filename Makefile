@@ -31,8 +31,9 @@ check: $(READY)
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
+# A file's tests stay together, for they share what they have read; one thread each, or workers wait for another.
 test: check
-	$(BIN)/python -m pytest
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest --numprocesses auto --maxprocesses 8 --dist loadfile
 
 bench: $(READY)
 	$(BIN)/python -m benchmarks
