@@ -226,7 +226,7 @@ def planned(book: FieldBook) -> Plan:
         ground = ground.doubting(doubts.off_m2)
         fits = tuple(replace(one, fit=as_sure_as(one.fit, _under_piers(ground, one))) for one in fits)
     meeting = _holes_meeting(job, fits)
-    crossing = overlaps([(_titled(one.job), one.fit.modules_outline_en_m) for one in fits])
+    crossing = overlaps([(_titled(one.job), one.fit.plan_outline_en_m) for one in fits])
     adjustment = doubting(adjustment, doubts)
     arrays = _with_lengths_across(tuple(_array_plan(book, adjustment, ground, section) for section in fits))
     shade = shading(

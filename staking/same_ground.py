@@ -145,7 +145,7 @@ def overlaps(outlines: Sequence[tuple[str, Floats]]) -> tuple[Overlap, ...]:
     Parameters
     ----------
     outlines
-        Each array's name and the corners (4, 2) of its field of modules in plan, a convex ring.
+        Each array's name and the outline (k, 2) of its modules in plan, a convex ring.
     """
     found = []
     for (one, first), (other, second) in combinations(outlines, 2):

@@ -322,7 +322,7 @@ def _posed(job: ArrayJob, ground: Ground, style: str) -> list[Posed]:
 
 
 def level_outlines(job: ArrayJob, *, placed_en_m: Place, style: str) -> tuple[Floats, ...]:
-    """Return the modules' corners (4, 2) with level beams, section by section; open breaks are none."""
+    """Return the modules' outlines (k, 2) with level beams, section by section; open breaks are none."""
     if job.fit.break_after is None:
         job = replace(job, fit=replace(job.fit, sections=1))
     return tuple(

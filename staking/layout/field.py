@@ -1,16 +1,20 @@
-"""The corners of the field of modules."""
+"""The corners of the field of modules, and its outline in plan."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.ground.outline import convex_outline
 from staking.layout.beams import middle_along
 from staking.layout.frame import ArrayPlane
 from staking.layout.plane import in_space
 from staking.layout.shape import FrameShape
 
 Floats = NDArray[np.float64]
+
+ON_A_SIDE_M = 1e-7
+"""A corner no further off the line between its neighbours is none: rounding of coordinates on a map grid."""
 
 
 def corners_of(shape: FrameShape, plane: ArrayPlane, off_m: float) -> Floats:
@@ -24,3 +28,27 @@ def corners_of(shape: FrameShape, plane: ArrayPlane, off_m: float) -> Floats:
     low, high = -shape.beams_at_m[0], shape.height_m - shape.beams_at_m[0]
     along = [middle - half, middle + half, middle + half, middle - half]
     return in_space(plane, along, [low, low, high, high], off_m)
+
+
+def both_faces(shape: FrameShape, plane: ArrayPlane) -> Floats:
+    """Return (8, 3) corners of the modules: four of the upper face, then four of the underside."""
+    off_m = (shape.stack_m + shape.thick_m, shape.stack_m)
+    return np.vstack([corners_of(shape, plane, off) for off in off_m])
+
+
+def plan_outline(faces_m: Floats) -> Floats:
+    """Return the ring (k, 2) that modules cover seen from above, counter-clockwise.
+
+    Both faces count: the upper one lies the modules' thickness further along n, in plan that times the sine
+    of the tilt toward the low side. So it reaches out along the low edge, the underside along the high one.
+
+    Parameters
+    ----------
+    faces_m
+        (8, 2) or (8, 3), from `both_faces`.
+    """
+    ring = convex_outline(faces_m[:, :2])
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    # What lies on a side is a corner by rounding alone.
+    off_m = (before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]) / np.hypot(*(before + after).T)
+    return np.asarray(ring[off_m > ON_A_SIDE_M])

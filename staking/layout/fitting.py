@@ -16,7 +16,7 @@ from staking.book.records import Accuracy, ArrayJob
 from staking.ground.elevations import Elevations, Ground
 from staking.layout.around import Around
 from staking.layout.beams import beams_of, clear_cross_slopes
-from staking.layout.field import corners_of
+from staking.layout.field import both_faces, plan_outline
 from staking.layout.frame import ArrayPlane, Fit, NoPlaneFits, PierLengths, Piers
 from staking.layout.heights import Yard, yard_of
 from staking.layout.piers import a1_places, piers_at, plan_offsets
@@ -140,15 +140,18 @@ def fit_of(yard: Yard, found: Found, accuracy: Accuracy) -> Fit:
     shape = yard.shape
     plane = plane_of(yard, found)
     piers = piers_at(shape, found.cross_rad, plane.a1_en_m)
-    corners = corners_of(shape, plane, shape.stack_m)
-    corners.setflags(write=False)
+    faces = both_faces(shape, plane)
+    corners, outline = faces[4:, :2], plan_outline(faces)
+    for one in (corners, outline):
+        one.setflags(write=False)
     return Fit(
         plane=plane,
         piers=piers,
         lengths=_lengths_of(yard, plane, piers, accuracy),
         beams=beams_of(shape, plane),
         bay_m=shape.bay_m,
-        modules_outline_en_m=corners[:, :2],
+        modules_outline_en_m=corners,
+        plan_outline_en_m=outline,
         rail_length_m=shape.height_m + 2 * shape.rail_end_m,
         rails=len(shape.rails_m),
         clearance_m=found.low_m + found.lowest.height_m,

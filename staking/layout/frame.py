@@ -103,7 +103,9 @@ class Fit:
     beams: tuple[Beam, ...]
     bay_m: float
     modules_outline_en_m: Floats
-    """(4, 2) plan corners of the field of modules, low left first, counter-clockwise seen from above."""
+    """(4, 2) plan corners of the modules' underside, low left first, counter-clockwise seen from above."""
+    plan_outline_en_m: Floats
+    """(k, 2) ring round both faces of the modules in plan, counter-clockwise: what must keep clear."""
     rail_length_m: float
     rails: int
     """Number of rails."""

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from staking.base.axes import facing_axes
 from staking.base.units import told
 from staking.layout.around import Around, Needs
-from staking.layout.field import corners_of
+from staking.layout.field import both_faces, plan_outline
 from staking.layout.fitting import plane_of
 from staking.layout.frame import ArrayPlane
 from staking.layout.heights import Yard
@@ -50,9 +50,14 @@ class Print:
     """(m, 2)."""
     hubs_en_m: Floats
     """(k, 2)."""
-    outlines_en_m: tuple[Floats, ...]
-    """Corners (4, 2) of the modules, of each section."""
+    faces_en_m: tuple[Floats, ...]
+    """Corners (8, 2) of both faces of the modules, of each section."""
     hole_m: float
+
+    @property
+    def outlines_en_m(self) -> tuple[Floats, ...]:
+        """Rings (k, 2) that the modules cover in plan, of each section."""
+        return tuple(map(plan_outline, self.faces_en_m))
 
     def beside(self, *others: Print) -> Print:
         """Return this shape and others as one."""
@@ -61,7 +66,7 @@ class Print:
             self,
             holes_en_m=np.vstack([one.holes_en_m for one in every]),
             hubs_en_m=np.vstack([one.hubs_en_m for one in every]),
-            outlines_en_m=tuple(outline for one in every for outline in one.outlines_en_m),
+            faces_en_m=tuple(faces for one in every for faces in one.faces_en_m),
         )
 
 
@@ -78,7 +83,7 @@ def print_of(
     return Print(
         holes_en_m=piers,
         hubs_en_m=_hubs(shape, piers, needs),
-        outlines_en_m=(corners_of(shape, plane, shape.stack_m + shape.thick_m)[:, :2],),
+        faces_en_m=(both_faces(shape, plane)[:, :2],),
         hole_m=needs.hole_m,
     )
 
@@ -115,7 +120,7 @@ def swing_of(shape: FrameShape, placed: int, needs: Needs, most_rad: float) -> f
         for a, b in (
             (level.holes_en_m, other.holes_en_m),
             (level.hubs_en_m, other.hubs_en_m),
-            (level.outlines_en_m[0], other.outlines_en_m[0]),
+            (level.faces_en_m[0], other.faces_en_m[0]),
         ):
             found = max(found, float(np.hypot(*(a - b).T).max(initial=0.0)))
     return found
@@ -243,7 +248,7 @@ def things_of(
         Thing(
             kind="modules",
             name=f"edge of the modules of {title}" if title else "edge of the modules",
-            enz_m=corners_of(shape, plane, shape.stack_m + shape.thick_m),
+            enz_m=both_faces(shape, plane),
         )
     ]
     stick = f"stick of {told(needs.stick_m, style)} stood up at {prefix}"

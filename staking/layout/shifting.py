@@ -90,7 +90,7 @@ def may_stand(
     start = Point(now_en_m).buffer(2 * MOST_MOVE_M)
     room = room_of(start, wider(obstacles, swing_m), own)
     prepare(room)
-    middle = np.mean(np.vstack(own.outlines_en_m), axis=0)
+    middle = np.mean(np.vstack(own.faces_en_m), axis=0)
     lines = [
         translate(LineString(one.en_m), -middle[0], -middle[1]) for one in obstacles if one.kind == "boundary"
     ]

@@ -14,7 +14,7 @@ from staking.base.units import told
 from staking.book.records import Accuracy, ArrayJob
 from staking.ground.elevations import Ground
 from staking.layout.around import Around
-from staking.layout.field import corners_of
+from staking.layout.field import both_faces
 from staking.layout.fitting import AIMS, fit_of, fitted, posed_of
 from staking.layout.frame import Conflict, Fit, NoPlaneFits, Piers
 from staking.layout.heights import Yard
@@ -250,8 +250,7 @@ def _gap(left_job: ArrayJob, left: Fit, right_job: ArrayJob, right: Fit) -> floa
 
     def along(job: ArrayJob, fit: Fit) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
         shape = shape_of(job, style="metric")
-        faces = [corners_of(shape, fit.plane, shape.stack_m + off) for off in (0.0, shape.thick_m)]
-        return np.asarray(np.vstack(faces)[:, :2] @ e)
+        return np.asarray(both_faces(shape, fit.plane)[:, :2] @ e)
 
     return float(along(right_job, right).min() - along(left_job, left).max())
 

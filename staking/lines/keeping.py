@@ -40,7 +40,7 @@ class Thing:
     name: str
     """``hole of A3``."""
     enz_m: Floats
-    """(k, 3): one place, or the corners of a field in order."""
+    """(k, 3): one place, or the corners in order of each face of a field, four a face."""
     radius_m: float = 0.0
     """Of a hole in plan; of a stick its length, the reach of its end whichever way it falls."""
 
@@ -114,11 +114,9 @@ def in_plan(obstacle: Obstacle, thing: Thing, ground: Callable[[Floats], Floats]
     negative, by the farthest that the thing reaches into it.
     """
     del ground
-    from shapely import LineString, Point, Polygon
+    from shapely import LineString, MultiPoint, Point, Polygon
 
-    shape: BaseGeometry
-    corners = thing.enz_m[:, :2]
-    shape = Point(corners[0]) if len(corners) == 1 else Polygon(corners)
+    shape: BaseGeometry = MultiPoint(thing.enz_m[:, :2]).convex_hull
     if thing.radius_m:
         shape = shape.buffer(thing.radius_m, quad_segs=64)
     if obstacle.kind == "tree":
@@ -191,9 +189,13 @@ thirty-second of the edge."""
 
 
 def _along_edges(enz_m: Floats) -> Floats:
-    """Return places along the edges of a field, and across it; a single place as it is."""
+    """Return places along the edges of each face of a field, and across it; a single place as it is."""
     if len(enz_m) == 1:
         return enz_m
+    return np.vstack([_over_face(face) for face in enz_m.reshape(-1, 4, 3)])
+
+
+def _over_face(enz_m: Floats) -> Floats:
     share = np.linspace(0.0, 1.0, EDGE_PARTS + 1)[:, None, None]
     left = enz_m[0] + share * (enz_m[3] - enz_m[0])
     right = enz_m[1] + share * (enz_m[2] - enz_m[1])

@@ -213,12 +213,8 @@ def _marks(plan: Plan, earth: EarthTie) -> Iterator[EarthPlace]:
 
 
 def _outline(earth: EarthTie, array: ArrayPlan) -> EarthOutline:
-    corners = array.fit.modules_outline_en_m
-    following = np.roll(corners, -1, axis=0)
-    twice_area = float((corners[:, 0] * following[:, 1] - following[:, 0] * corners[:, 1]).sum())
-    ordered = corners if twice_area > 0.0 else corners[::-1]
     return EarthOutline(
         name=f"edge of the modules {array.title}".strip(),
         kind="modules",
-        lat_lon_deg=tuple(_degrees(earth, en) for en in ordered),
+        lat_lon_deg=tuple(_degrees(earth, en) for en in array.fit.plan_outline_en_m),
     )

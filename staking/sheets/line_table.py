@@ -28,8 +28,8 @@ def line_sheet(plan: Plan, *, notation: Notation) -> Sheet:
 _LIMITS = (
     "Distances run from edge to edge: from the rim of a hole, the end of a hub's stake, the edge of the "
     "modules in plan. Less than nothing means over the line or inside the area.",
-    "Overhead: straight through the air from the line at its given height to the modules' upper face, and to "
-    "the end of a stick stood up at each pier, whichever way it falls.",
+    "Overhead: straight through the air from the line at its given height to the modules' faces, and to the "
+    "end of a stick stood up at each pier, whichever way it falls.",
     "Only what was surveyed is here. Have utilities located and marked before you dig (29 CFR 1926.651(b)); "
     "only a licensed surveyor says where the boundary is.",
 )

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from staking.layout.field import corners_of
-from staking.layout.shape import shape_of
 from staking.lines.obstacles import obstacles_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets import map_symbols as sign
@@ -104,9 +102,7 @@ def setbacks(
     from shapely import LineString, Polygon
     from shapely.ops import nearest_points
 
-    shape = shape_of(array.job, style="metric")
-    # The modules' upper face, as the sheet of lines and trees has it.
-    field = Polygon(corners_of(shape, array.fit.plane, shape.stack_m + shape.thick_m)[:, :2])
+    field = Polygon(array.fit.plan_outline_en_m)
     found = []
     for obstacle in obstacles_of(plan.book, plan.adjustment.points).placed:
         if obstacle.kind not in ("boundary", "no_build"):

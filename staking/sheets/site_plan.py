@@ -92,7 +92,7 @@ def _array(plan: Plan, array: ArrayPlan) -> Iterator[Item]:
         yield Run(layer="POSTS", enz_m=(at, (at[0], at[1], float(top))))
     for beam in fit.beams:
         yield Run(layer="BEAMS", enz_m=(_enz(beam.left_end_enz_m), _enz(beam.right_end_enz_m)))
-    outline = tuple((float(e), float(n), 0.0) for e, n in fit.modules_outline_en_m)
+    outline = tuple((float(e), float(n), 0.0) for e, n in fit.plan_outline_en_m)
     yield Run(layer="MODULES", enz_m=outline, closed=True, level=True)
     for mark in array.stakeout.marks:
         for hub in mark.hubs:

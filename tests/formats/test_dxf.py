@@ -96,7 +96,7 @@ def test_the_edge_of_the_modules_is_closed_and_has_the_plans_diagonals(sample):
     (edge,) = (e for e in _entities(data) if e[8] == ["MODULES"])
     corners = unit * np.array([[float(x), float(y)] for x, y in zip(edge[10], edge[20], strict=True)])
     assert edge[70] == ["1"]
-    wanted = plan.arrays[0].fit.modules_outline_en_m
+    wanted = plan.arrays[0].fit.plan_outline_en_m
     for a, b in ((0, 2), (1, 3)):
         assert math.dist(corners[a], corners[b]) == pytest.approx(
             math.dist(wanted[a], wanted[b]), abs=TENTH_MM

@@ -5,16 +5,18 @@ from functools import cache
 
 import numpy as np
 import pytest
-from shapely import Point, Polygon
+from shapely import MultiPoint, Point, Polygon
 from yards import FormulaGround, check_job, level_ground, with_array, with_frame
 
+from staking.book.records import Accuracy
 from staking.layout.around import Around, Needs
-from staking.layout.fitting import AIMS, plane_of, posed_of
+from staking.layout.fitting import AIMS, fit_of, plane_of, posed_of
 from staking.layout.room import not_kept, print_of, room_of, sticks_keep, swing_of, things_of, within_area
 from staking.layout.search import bounds_of, searched
 from staking.layout.shifting import may_stand
 from staking.lines.keeping import distances
 from staking.lines.obstacles import Obstacle
+from staking.same_ground import overlap_m
 
 NEEDS = Needs(hole_m=0.15, hub_m=0.9, stick_m=6.4)
 RING = [(-9.0, -7.0), (26.0, -9.0), (24.0, 14.0), (6.0, 9.0), (-8.0, 12.0)]
@@ -90,12 +92,48 @@ def test_an_area_holds_modules_and_holes():
             continue
         there = [thing for thing in things(tuple(at)) if thing.kind in ("modules", "hole")]
         shapes = [
-            Polygon(t.enz_m[:, :2])
+            MultiPoint(t.enz_m[:, :2]).convex_hull
             if t.kind == "modules"
             else Point(t.enz_m[0, :2]).buffer(0.15, quad_segs=64)
             for t in there
         ]
         assert room.covers(Point(at)) == all(area.covers(shape) for shape in shapes), at
+
+
+def test_the_underside_reaches_out_at_the_high_edge():
+    """2026-11-28: only the upper face was held against lines; a boundary over the underside's edge was kept.
+
+    By hand: facing 180 deg, tilt 40 deg, 3 modules of 44.1 in with gaps of 3/8 in up the rail, beam A at
+    1.9 ft, stack 130 mm, thick 35 mm. North of A1 the high edge of the underside lies
+    (3.37947 - 0.57912) cos 40 - 0.130 sin 40 = 2.06162, the upper face's 0.035 sin 40 = 0.02250 less; the
+    upper face's low edge at -0.57912 cos 40 - 0.165 sin 40 = -0.54969.
+    """
+    high, low, thick = 2.06162, -0.54969, 0.02250
+    job = with_array(check_job(), azimuth_rad=math.pi, tilt_rad=math.radians(40), module_thick_m=0.035)
+    yard = posed_of(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(level_ground)).yard
+    laid = searched(yard, bounds_of(job.fit), AIMS["steel"], ((0.0, 0.0),))
+    fit = fit_of(yard, laid, Accuracy())
+    own = print_of(yard.shape, yard.placed, NEEDS)
+    for outline in (fit.plan_outline_en_m, own.outlines_en_m[0]):
+        assert outline.shape == (4, 2)
+        assert [outline[:, 1].min(), outline[:, 1].max()] == pytest.approx([low, high], abs=2e-5)
+    for off, kept in ((-thick + 0.010, False), (0.001, True)):
+        north = high + off
+        fence = Obstacle(
+            name="fence",
+            kind="boundary",
+            en_m=np.array([(-20.0, north), (40.0, north)]),
+            closed=False,
+            setback_m=0.0,
+            setback_given=True,
+        )
+        failing = [d for d in not_kept([(yard, laid)], Around(obstacles=(fence,))) if d.fails]
+        assert [d.distance_m for d in failing] == ([] if kept else [pytest.approx(-0.01250, abs=2e-5)])
+        assert room_of(Point(0.0, 0.0).buffer(1e-4), [fence], own).is_empty != kept
+        strip = Polygon([(-20.0, -3.0), (40.0, -3.0), (40.0, north), (-20.0, north)])
+        assert within_area(strip, own).covers(Point(0.0, 0.0)) == kept
+        behind = np.array([(-20.0, north), (40.0, north), (40.0, north + 3.0), (-20.0, north + 3.0)])
+        assert (overlap_m(fit.plan_outline_en_m, behind) <= 0) == kept
 
 
 def test_the_swing_is_what_a_cross_slope_moves():
@@ -107,7 +145,7 @@ def test_the_swing_is_what_a_cross_slope_moves():
         other = print_of(yard.shape, yard.placed, NEEDS, cross)
         for a, b in (
             (level_print.holes_en_m, other.holes_en_m),
-            (level_print.outlines_en_m[0], other.outlines_en_m[0]),
+            (level_print.faces_en_m[0], other.faces_en_m[0]),
         ):
             assert np.hypot(*(a - b).T).max() <= swing + 1e-9
     assert swing < 0.3

@@ -101,6 +101,7 @@ def array_on(
         beams=(),
         bay_m=bay_m,
         modules_outline_en_m=np.zeros((4, 2)),
+        plan_outline_en_m=np.zeros((4, 2)),
         rail_length_m=3.4,
         rails=14,
         clearance_m=0.56,

@@ -176,6 +176,7 @@ def array_plan(
         beams=tuple(frame_beams),
         bay_m=bay,
         modules_outline_en_m=outline,
+        plan_outline_en_m=outline,
         rail_length_m=height,
         rails=14,
         clearance_m=0.62,
