@@ -12,6 +12,7 @@ from staking.clearances import Clearances, Standing, clearance_remarks, clearanc
 from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment
 from staking.control.kinds import key_of
+from staking.far_off import refuse_far
 from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.elevations import Elevations
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table, spans_ground
@@ -200,10 +201,13 @@ def planned(book: FieldBook) -> Plan:
     names = every_pier_name(job) | {row.pier for row in book.staked}
     survey = worked(book, pier_names=names)
     adjustment = survey.adjustment
+    refuse_far(book, adjustment.points)
     of_survey = _survey_warnings(book, adjustment)
     try:
         book, tilted = with_tilts(book, adjustment.points)
         book, sited = with_places(book, adjustment.points)
+        if sited:
+            refuse_far(book, adjustment.points)
         job = book.job
         placed = {array.name: placed_position(array.place, adjustment.points) for array in job.arrays}
         fits, ground = all_laid_out(book, adjustment.points, placed)

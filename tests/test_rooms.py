@@ -28,6 +28,7 @@ ROOMS = [
     "remarks",
     "ordering",
     "laying",
+    "far_off",
     "siting",
     "tilting",
     "plan",

@@ -12,6 +12,7 @@ from staking.ahead.proof import Claim, claims
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
 from staking.control.adjustment import Points
+from staking.far_off import refuse_far
 from staking.ground.covariance import MATERN_32, Covariance, Term, distances_m, roughened
 from staking.ground.kriging import solved
 from staking.ground.roughness import RANGE, ROUGH_SHARES, expected_departure
@@ -57,6 +58,7 @@ def foreseen(book: FieldBook) -> Foreseen:
     sd_m, why, diagonal_m = np.zeros(0), "", None
     if book.job.arrays:
         try:
+            refuse_far(book, points)
             placed = {one.name: placed_position(one.place, points) for one in book.job.arrays}
             piers = pier_places(book.job, placed)
             ground = assumed_ground(points, piers, book.job.ground.roughness_per_m)

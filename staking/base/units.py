@@ -261,6 +261,17 @@ def told(value_m: float, style: str) -> str:
     return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
 
 
+def told_far(value_m: float, style: str) -> str:
+    """Return a long way with its unit, whole and to three figures: ``45 m``, ``2,510 km``, ``1,560 mi``."""
+    small, large, per_large = ("m", 1000.0, "km") if style == "metric" else ("ft", 1609.344, "mi")
+    value, unit = in_unit(value_m, small), small
+    if value_m >= 2.0 * large:
+        value, unit = value_m / large, per_large
+    if value >= 1000.0:
+        value = float(f"{value:.3g}")
+    return f"{value:,.0f} {unit}"
+
+
 def in_unit(value_m: float, unit: str) -> float:
     """Return metres as a number of `unit` (ft, in, m, cm, mm)."""
     return value_m / float(METRES_PER[unit])
