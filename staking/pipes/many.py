@@ -34,7 +34,7 @@ CLASSES = 1500
 CELLS, FINE_CELLS = 24_000, 96_000
 """Of the table over the longest stick's length; the finer one where there are few posts."""
 FEW_POSTS = 400
-"""So few posts have the finer table."""
+"""So few posts have the finer table, and beside beams none takes the place of a longer one."""
 ROUNDS = 60
 """Of pricing at most before sticks are fixed."""
 TURNS = 100_000_000
@@ -143,8 +143,10 @@ class ManyPosts:
         self.solver.addCol(
             dear / least, 0, INFINITE, 1, np.array([self.beam_row], dtype=np.int32), np.ones(1)
         )
-        for n in range(self.beam_row - 1):
-            # A shorter post in the place of a longer one.
+        # A shorter post in the place of a longer one. What it is shorter by would be lost to beams, so with
+        # them only where there are so many posts that it takes too long without.
+        sharing = not task.beams or self.copies.sum() > FEW_POSTS
+        for n in range(self.beam_row - 1 if sharing else 0):
             places = np.array([n, n + 1], dtype=np.int32)
             self.solver.addCol(0.0, 0, INFINITE, 2, places, np.array([-1.0, 1.0]))
         self.stand_ins = self.solver.getNumCol()

@@ -6,6 +6,7 @@ import pytest
 from cut_checks import check, random_job, random_rules, random_stock, random_threads
 from cut_exact import exact_least
 
+from benchmarks import bench_cut
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
@@ -114,6 +115,15 @@ def test_several_hundred_pieces_with_beams_come_within_a_stick(priced: bool) -> 
         assert cuts.cost - cuts.cost_bound <= 96.0
     else:
         assert cuts.count - cuts.bound <= 1
+
+
+def test_200_posts_with_20_beams_are_proven() -> None:
+    """Found 2026-11-28: 125 sticks and a bound of 124, where a day before it was 124, proven."""
+    posts, beams = bench_cut.posts(200), bench_cut.beams(200)
+    pipe = Pipe(stock=(Stock(length_m=bench_cut.STOCK_M),), kerf_m=bench_cut.KERF_M)
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    assert cuts.proven
 
 
 def test_few_sticks_on_hand_are_not_overdrawn_in_large_jobs() -> None:
