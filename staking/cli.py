@@ -54,6 +54,7 @@ class _Parser(argparse.ArgumentParser):
             "--session",
             "--units",
             "--workbook",
+            "--x",
             "--help",
             "--version",
         ]
@@ -97,6 +98,7 @@ def _parser() -> argparse.ArgumentParser:
         choices=["ellipsoidal", "orthometric", "none"],
         help="what heights are, where the file is silent; none leaves them out",
     )
+    sub.add_argument("--x", choices=["east", "north"], help="where the x of a list of points runs")
     sub.add_argument("--again", action="store_true", help="the points were fixed again in the same session")
     sub.set_defaults(run=_import)
     sub = command("check", "Adjust the survey alone: what closes, what to worry about.", _check)
@@ -181,7 +183,7 @@ def _import(asked: argparse.Namespace) -> int:
     from staking.book.importing import imported
 
     _not_a_workbook(asked)
-    said = Asked(point=asked.point, session=asked.session, height_kind=asked.height_kind)
+    said = Asked(point=asked.point, session=asked.session, height_kind=asked.height_kind, x_is=asked.x)
     lines = imported([Path(file) for file in asked.files], Path(asked.folder), said, again=asked.again)
     print("\n".join(lines))
     return 0

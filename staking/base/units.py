@@ -3,7 +3,8 @@
 Inside the program lengths are metres and angles radians. Text is read exactly, as fractions, and turned
 into a float once at the end; so a length printed to 1/16 in or to 1 mm reads back as the same float.
 
-A foot is 0.3048 m exactly (the international foot, NIST Special Publication 811, 2008 edition, B.6).
+A foot is 0.3048 m exactly (the international foot, NIST Special Publication 811, 2008 edition, B.6); the US
+survey foot, 1200/3937 m, is another unit, 2 in a million longer.
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ import unicodedata
 from fractions import Fraction
 from typing import Literal
 
+from staking.base.unit_names import unit_named
+
 Unit = Literal["ft", "in", "m", "mm"]
 Style = Literal["feet-inches", "decimal feet", "inches", "metric", "metres"]
 
 METRES_PER: dict[str, Fraction] = {
     "ft": Fraction(3048, 10000),
+    "usft": Fraction(1200, 3937),
     "in": Fraction(254, 10000),
     "m": Fraction(1),
     "cm": Fraction(1, 100),
@@ -61,11 +65,13 @@ _MIXED = (
 )
 _FEET_MARK = r"(?:'|(?:ft|feet|foot)(?![a-z])\.?)"
 _INCH_MARK = r"(?:\"|in\b\.?|inch\b|inches\b)"
+_SURVEY_FOOT_MARK = r"(?:u\.?s\.?\s*(?:survey\s*)?|survey\s*|s)(?:ft|feet|foot)\b\.?"
 _FEET_INCHES = re.compile(
     rf"(?P<feet>{_NUMBER})\s*{_FEET_MARK}\s*(?:-?\s*{_MIXED}\s*(?P<mark>{_INCH_MARK})?)?", re.IGNORECASE
 )
 _ONE_UNIT = re.compile(
-    rf"{_MIXED}\s*(?P<unit>{_INCH_MARK}|m\b|mm\b|cm\b|metres?\b|meters?\b)?", re.IGNORECASE
+    rf"{_MIXED}\s*(?P<unit>{_INCH_MARK}|m\b|mm\b|cm\b|metres?\b|meters?\b|{_SURVEY_FOOT_MARK})?",
+    re.IGNORECASE,
 )
 
 
@@ -179,9 +185,16 @@ def _one_unit(match: re.Match[str], plain: str, unit: str) -> Fraction:
     if word in ('"', "in", "inch", "inches"):
         return value * METRES_PER["in"]
     if match["dec"] is None:
-        message = "a fraction of a metric unit; write it as a decimal, 1.655 m or 1655 mm"
+        message = "a fraction of such a unit; write it as a decimal, 1.655 m or 1655 mm"
         raise ValueError(message)
-    return value * METRES_PER[word if word in METRES_PER else "m"]
+    return value * METRES_PER[_named(word)]
+
+
+def _named(word: str) -> str:
+    """Return the unit of a word that `_ONE_UNIT` caught."""
+    unit = unit_named(word)
+    assert unit is not None, word
+    return unit
 
 
 def _snapped(value: float) -> Fraction:
@@ -308,8 +321,7 @@ def write_like(value_m: float, read: str, *, unit: str) -> str:
         return f"{_fixed(_snapped(value_m) / METRES_PER['ft'], _decimals(match['feet']))} ft"
     if match := _ONE_UNIT.fullmatch(bare):
         word = (match["unit"] or "").lower().rstrip(".")
-        name = {"": unit, '"': "in", "inch": "in", "inches": "in"}.get(word, word)
-        name = name if name in METRES_PER else "m"
+        name = unit if not word else "in" if word == '"' else _named(word)
         if match["dec"] is None:
             sixteenths = _halves_away(_snapped(value_m) / SIXTEENTH_M)
             parted_by = "-" if re.search(r"\d\s*-\s*\d", bare) else " "

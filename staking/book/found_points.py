@@ -9,6 +9,7 @@ from typing import Literal
 from staking.base.errors import Mistake
 
 HeightKind = Literal["ellipsoidal", "orthometric", "none"]
+XIs = Literal["east", "north"]
 Target = Literal["fixes", "control"]
 
 
@@ -24,6 +25,10 @@ class Asked:
     """For heights of which the file does not say it; ``none`` leaves all heights out."""
     unit: str = "m"
     """The survey's, in which a bare number is taken; not asked, but known from its job.toml."""
+    x_is: XIs | None = None
+    """Where the x of a list runs."""
+    grid_in_survey_feet: bool = False
+    """Whether numbers in feet in control.csv are the map grid's own US survey feet; known from job.toml."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,7 @@ from staking.book.nmea_log import looks_like_nmea, nmea_points
 from staking.book.piernames import PierNames, pier_names
 from staking.book.point_list import list_points
 from staking.book.records import FieldBook, Job, Site
-from staking.book.site_north import Misplaced, axes_place
+from staking.book.site_north import Misplaced, axes_place, in_survey_feet
 from staking.book.tablereader import TableRead, read_table
 from staking.book.tables import CONTROL, FIXES, POINTS_TABLE, Table
 from staking.book.tomltree import FILE as JOB_FILE
@@ -51,7 +51,7 @@ def imported(files: Sequence[Path], folder: Path, asked: Asked, *, again: bool =
     """
     job = _job(folder)
     site, unit, piers = job.job.site, job.job.site.units, pier_names(job.arrays)
-    asked = dataclasses.replace(asked, unit=unit)
+    asked = dataclasses.replace(asked, unit=unit, grid_in_survey_feet=in_survey_feet(site))
     found = [_found(path, asked) for path in files]
     mistakes = [mistake for one in found for mistake in one.mistakes]
     contents: dict[Path, bytes] = {}

@@ -6,48 +6,24 @@ name-north-east. A unit behind a name, ``Northing (m)``, counts for the column.
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from staking.base.units import in_unit, parse_length
 from staking.book.celltext import CellRow, decode, split_rows
 from staking.book.found_points import Asked, Found, FoundRow
+from staking.book.list_headings import CONTROL, FIXES, HEIGHTS, MEANINGS, Heading, heading
 
-MEANINGS: dict[str, tuple[str, ...]] = {
-    "point": (
-        "point", "name", "point name", "point id", "pointid", "point no", "point number", "pt", "pt name",
-        "pt id", "pt no", "pnt", "id", "no", "number",
-    ),
-    "east": ("east", "easting", "eastings", "e", "x", "east coordinate"),
-    "north": ("north", "northing", "northings", "n", "y", "north coordinate"),
-    "elevation": ("elevation", "elev", "el", "z", "rl", "reduced level"),
-    "lat": ("lat", "latitude"),
-    "lon": ("lon", "long", "lng", "longitude"),
-    "height": ("height", "h", "alt", "altitude"),
-    "ellipsoidal": ("ellipsoidal height", "ellipsoid height", "height above ellipsoid", "hae"),
-    "orthometric": ("orthometric height", "height above mean sea level", "msl", "msl height"),
-    "height_kind": ("height kind",),
-    "sd_h": ("sd h",),
-    "sd_v": ("sd v",),
-    "sd_east": ("sd east",),
-    "sd_north": ("sd north",),
-    "sd_elevation": ("sd elevation",),
-    "session": ("session",),
-    "note": ("note", "notes", "code", "description", "desc", "remark", "remarks", "comment"),
-}  # fmt: skip
-"""Names of the trade by what they mean; compared in small letters, with dashes and underlines as blanks."""
-UNITS = {
-    "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
-    "ft": "ft", "feet": "ft", "foot": "ft", "ift": "ft", "mm": "mm", "in": "in",
-}  # fmt: skip
-SURVEY_FEET = ("usft", "us ft", "us survey ft", "us survey feet", "ftus", "sft")
-"""US survey feet are longer than feet by 2 in a million: 1.2 m in the coordinates of a state's grid."""
-FIXES = ("lat", "lon")
-HEIGHTS = ("height", "ellipsoidal", "orthometric", "elevation")
-CONTROL = ("east", "north", "elevation")
 OF_RECEIVERS = ("ellipsoidal", "orthometric")
 """Heights whose name says that a receiver gave them: in metres, whatever the survey is in."""
 BARE = re.compile(r"[-+\d.\s]+")
-LENGTHS = (*CONTROL, *HEIGHTS, "sd_h", "sd_v", "sd_east", "sd_north", "sd_elevation")
+
+MIXED_FEET = (
+    "; numbers without a unit are feet of 0.3048 m here, 2 in a million shorter (2 ft in a million): type "
+    "usft behind others that are of the same grid"
+)
 
 
 def list_points(file: str, data: bytes, asked: Asked) -> Found:
@@ -75,8 +51,8 @@ def list_points(file: str, data: bytes, asked: Asked) -> Found:
     if not rows:
         found.wrong("empty")
         return found
-    header = [_meaning(cell, found, rows[0].row) for cell in rows[0].cells]
-    _check_header(rows[0], [meaning for meaning, _ in header], found)
+    header = _one_height(_headings(rows[0], found, asked), asked)
+    _check_header(rows[0], [one.meaning for one in header], found)
     if found.mistakes:
         return found
     _said_of(rows[0], header, found, asked)
@@ -92,29 +68,48 @@ def _never(index: int, lines: list[str]) -> bool:
     return False
 
 
-def _meaning(cell: str, found: Found, line: int) -> tuple[str | None, str]:
-    """Return what a column's name means, and the unit behind it; None for a column that is not used."""
-    name, unit = cell, ""
-    # "east (ft)", "east [ft]", or "east_ft" as the program's own lists have it.
-    match = re.fullmatch(r"\s*(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*", cell) or re.fullmatch(
-        r"\s*(?P<name>.+)_(?P<unit>mm?|ft|in)\s*", cell, re.IGNORECASE
+def _headings(row: CellRow, found: Found, asked: Asked) -> list[Heading]:
+    """Return what the columns mean; note a unit that is none, and an x that may run either way."""
+    headings = [heading(cell, asked.x_is) for cell in row.cells]
+    for one in headings:
+        if one.unknown:
+            found.wrong(
+                "unknown unit of a column",
+                line=row.row,
+                column=one.cell,
+                read=one.unknown,
+                expected="m, cm, mm, ft (0.3048 m), usft (US survey feet) or in",
+                remedy="What is no unit, as the name of a datum, is left out of the brackets.",
+            )
+    there = {one.meaning for one in headings}
+    if there.isdisjoint(("x", "y")):
+        return headings
+    if {"east", "north"} <= there or there & set(FIXES):
+        # The other columns say where the points are.
+        return [replace(one, meaning=None) if one.meaning in ("x", "y") else one for one in headings]
+    found.wrong(
+        "x and y may be east and north, or north and east: maps and drawings have the one, many countries' "
+        "surveys the other, and the wrong one is the yard's mirror image",
+        line=row.row,
+        read=", ".join(row.cells),
+        remedy="Say --x east or --x north, or name the columns east and north.",
     )
-    if match:
-        name, unit = match["name"], " ".join(match["unit"].casefold().replace(".", "").split())
-    plain = " ".join(re.sub(r"[_\-./#]+", " ", name.casefold()).split())
-    meaning = next((key for key, names in MEANINGS.items() if plain in names), None)
-    if meaning not in LENGTHS or not unit:
-        return meaning, ""
-    if unit in SURVEY_FEET:
-        found.wrong(
-            "coordinates in US survey feet",
-            line=line,
-            column=cell,
-            remedy="A foot here is 0.3048 m exactly: have the list written in metres or in such feet.",
-        )
-    elif unit not in UNITS:
-        found.wrong("unknown unit of a column", line=line, column=cell, expected="m, ft, in or mm")
-    return meaning, UNITS.get(unit, "")
+    # As if they were the usual ones, so that what else is wrong is told too.
+    return [heading(cell, "east") for cell in row.cells]
+
+
+def _one_height(headings: list[Heading], asked: Asked) -> list[Heading]:
+    """Return the columns of fixes with the one of several heights that the person asked for."""
+    heights = [one for one in headings if one.meaning in HEIGHTS]
+    if len(heights) < 2 or asked.height_kind is None or not {"lat", "lon"} & {h.meaning for h in headings}:
+        return headings
+    other = {"ellipsoidal": "orthometric", "orthometric": "ellipsoidal"}.get(asked.height_kind)
+    wanted = [one for one in heights if one.meaning == asked.height_kind]
+    wanted = wanted or [one for one in heights if one.meaning != other]
+    if asked.height_kind == "none":
+        wanted = heights[:1]
+    kept = wanted if len(wanted) == 1 else heights
+    return [one if one in kept or one not in heights else replace(one, meaning=None) for one in headings]
 
 
 def _check_header(row: CellRow, meanings: Sequence[str | None], found: Found) -> None:
@@ -149,34 +144,48 @@ def _check_header(row: CellRow, meanings: Sequence[str | None], found: Found) ->
     elif on_earth and len(on_earth) < 2:
         found.wrong("latitude without longitude, or the reverse", line=row.row, read=read, expected=would_do)
     elif on_earth and len(there.intersection(HEIGHTS)) > 1:
-        found.wrong("several columns of heights", line=row.row, read=read, remedy="Keep one of them.")
+        found.wrong(
+            "several columns of heights",
+            line=row.row,
+            read=read,
+            remedy="Say --height-kind ellipsoidal, orthometric or none, or keep one of them.",
+        )
     elif not on_earth and len(on_site) == 1:
         found.wrong("east without north, or the reverse", line=row.row, read=read, expected=would_do)
     elif not on_earth and not on_site and "elevation" not in there:
         found.wrong("no column holds a coordinate", line=row.row, read=read, expected=would_do)
 
 
-def _said_of(row: CellRow, header: Sequence[tuple[str | None, str]], found: Found, asked: Asked) -> None:
+def _said_of(row: CellRow, header: Sequence[Heading], found: Found, asked: Asked) -> None:
     """Set where the rows go, and say as what each column was taken."""
-    meanings = [meaning for meaning, _ in header]
+    meanings = [one.meaning for one in header]
     found.target = "fixes" if "lat" in meanings else "control"
-    used = {cell: m for cell, m in zip(row.cells, meanings, strict=True) if m is not None and _used(m, found)}
+    used = {one.cell: one for one in header if one.meaning is not None and _used(one.meaning, found)}
     unused = [cell for cell in row.cells if cell and cell not in used]
-    text = ", ".join(f"{cell} is {m}" for cell, m in used.items() if cell.casefold() != m)
+    text = ", ".join(
+        f"{cell} is {one.meaning}" for cell, one in used.items() if cell.casefold() != one.meaning
+    )
     if text:
         found.said.append(f"{found.file}: {text}")
     if unused:
         found.said.append(f"{found.file}: not used: {', '.join(unused)}")
+    survey_feet = [cell for cell, one in used.items() if one.unit == "usft"]
+    if survey_feet:
+        found.said.append(
+            f"{found.file}: US survey feet, 1200/3937 m each (usft): {', '.join(survey_feet)}"
+            + ("; east and north go in as the grid's own feet" if asked.grid_in_survey_feet else "")
+            + (MIXED_FEET if asked.unit in ("ft", "in") and not asked.grid_in_survey_feet else "")
+        )
     if found.target == "control":
-        if any(m in CONTROL and not unit for m, unit in header):
-            found.said.append(f"{found.file}: bare numbers are in the survey's units")
+        if any(one.meaning in CONTROL and not one.unit for one in header):
+            found.said.append(f"{found.file}: bare numbers are in the survey's units, {asked.unit}")
         if not any(m is not None and m.startswith("sd_") for m in meanings):
             found.said.append(
                 f"{found.file}: coordinates without an sd are held fixed; write an sd where they may err"
             )
     elif _height_column(meanings) and asked.height_kind == "none":
         found.said.append(f"{found.file}: heights left out")
-    elif any(m in HEIGHTS and not unit for m, unit in header):
+    elif any(one.meaning in HEIGHTS and not one.unit for one in header):
         found.said.append(f"{found.file}: heights without a unit are in the survey's, {asked.unit}")
 
 
@@ -204,8 +213,8 @@ def _kind_of(meanings: Sequence[str | None], asked: Asked) -> str | None:
 
 def _add(
     row: CellRow,
-    header: Sequence[tuple[str | None, str]],
-    heading: Sequence[str],
+    header: Sequence[Heading],
+    names: Sequence[str],
     found: Found,
     asked: Asked,
 ) -> None:
@@ -220,14 +229,13 @@ def _add(
             remedy="A decimal comma parts a number in two: write a point.",
         )
         return
-    for cell, (meaning, unit) in zip(row.cells, header, strict=False):
-        if meaning is None or not cell or not _used(meaning, found):
+    for cell, one in zip(row.cells, header, strict=False):
+        if one.meaning is None or not cell or not _used(one.meaning, found):
             continue
-        if meaning == "note":
+        if one.meaning == "note":
             notes.append(cell)
         else:
-            # A cell may carry a unit of its own, which then counts.
-            cells[meaning] = f"{cell} {unit}" if unit and BARE.fullmatch(cell) else cell
+            cells[one.meaning] = _with_unit(cell, one, asked)
     if notes:
         cells["note"] = ", ".join(notes)
     if found.target == "control" and ("east" in cells) != ("north" in cells):
@@ -241,7 +249,7 @@ def _add(
         )
         return
     if found.target == "fixes":
-        meanings = [meaning for meaning, _ in header]
+        meanings = [one.meaning for one in header]
         column = _height_column(meanings)
         if column in cells and asked.height_kind is None and _kind_of(meanings, asked) is None:
             found.heights_of_no_kind()
@@ -251,9 +259,25 @@ def _add(
             and asked.height_kind != "none"
             and BARE.fullmatch(cells.get(column, ""))
         ):
-            found.heights_of_no_unit(heading[meanings.index(column)], asked.unit)
+            found.heights_of_no_unit(names[meanings.index(column)], asked.unit)
         cells = _as_fix(cells, meanings, asked)
     found.rows.append(FoundRow(line=row.row, cells=cells))
+
+
+def _with_unit(cell: str, one: Heading, asked: Asked) -> str:
+    """Return a cell with what its column's name says; one that carries its own unit or side keeps it."""
+    if not BARE.fullmatch(cell):
+        return cell
+    if one.half:
+        return f"{cell} {one.half}"
+    if asked.grid_in_survey_feet and one.meaning in ("east", "north"):
+        # There a number in feet is the grid's own, and metres are brought to it.
+        if one.unit == "usft":
+            return f"{cell} ft"
+        if one.unit in ("m", "cm", "mm"):
+            with contextlib.suppress(ValueError):
+                return f"{in_unit(parse_length(cell, unit=one.unit), 'usft'):.4f} ft"
+    return f"{cell} {one.unit}" if one.unit else cell
 
 
 def _as_fix(cells: Mapping[str, str], meanings: Sequence[str | None], asked: Asked) -> dict[str, str]:

@@ -126,6 +126,18 @@ def place_told(book: FieldBook) -> tuple[str, ...]:
     return (f"{said}: look this up on a map, nothing checks it; give [site] latitude and longitude",)
 
 
+def in_survey_feet(site: Site) -> bool:
+    """Whether numbers in feet in control.csv are US survey feet: those of the map grid that is named."""
+    from staking.north.convergence import map_grid_named
+
+    if site.units not in ("ft", "in") or site.grid is None:
+        return False
+    try:
+        return is_survey_foot(float(map_grid_named(site.grid).axis_info[0].unit_conversion_factor))
+    except ValueError:
+        return False  # Told by check.
+
+
 def _feet_words(book: FieldBook) -> str:
     """Return which feet the numbers of control.csv are taken for; empty where none are, or it is all one."""
     from staking.north.convergence import map_grid_named

@@ -298,17 +298,17 @@ def test_geojson_that_cannot_be_used(folder, text, says):
     [
         "Name,Northing,Easting,Elev,Code",
         "E,N,Z,Point ID,Desc",
-        "x,y,elevation,pt,note",
+        "pid,n,e,z,d",
         "POINT_NO,east,north,RL,code",
     ],
 )
 def test_columns_are_known_by_name_and_not_by_order(folder, header):
     cells = {
-        **dict.fromkeys(("name", "point id", "pt", "point_no"), "P1"),
-        **dict.fromkeys(("easting", "e", "x", "east"), "120.5"),
-        **dict.fromkeys(("northing", "n", "y", "north"), "-40"),
+        **dict.fromkeys(("name", "point id", "pid", "point_no"), "P1"),
+        **dict.fromkeys(("easting", "e", "east"), "120.5"),
+        **dict.fromkeys(("northing", "n", "north"), "-40"),
         **dict.fromkeys(("elev", "z", "elevation", "rl"), "100.25"),
-        **dict.fromkeys(("code", "desc", "note"), "rebar"),
+        **dict.fromkeys(("code", "desc", "d"), "rebar"),
     }
     row = ",".join(cells[name.casefold()] for name in header.split(","))
     imported([saved(folder, "list.csv", f"{header}\n{row}\n")], folder, NO_ASKED)
@@ -324,6 +324,84 @@ def test_a_unit_behind_a_name_counts_for_the_column(folder):
     assert (point.east_m, point.north_m, point.elevation_m) == pytest.approx((10, 20, 5 * 0.3048))
 
 
+@pytest.mark.parametrize(
+    ("header", "foot_m"),
+    [
+        # The US survey foot is 1200/3937 m, the international one 0.3048 m exactly: NIST SP 811 (2008),
+        # appendix B.6 (from memory).
+        ("P,Northing (usft),Easting (US survey ft),Elev (sFT)", 1200 / 3937),
+        ("pt,North_usft,Easting [U.S. Survey Feet],Z (ftUS)", 1200 / 3937),
+        ("pt,Northing US survey ft,Easting US ft,Elev. (US-ft)", 1200 / 3937),
+        ("pt,N (ift),E (int'l ft),Z (International Feet)", 0.3048),
+        ("pt,Northing ft,Easting (ft),Elevation (NAVD88)", 0.3048),
+        ("pt,Northing m,east (metres),rl (meter)", 1.0),
+    ],
+)
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_feet_of_a_list_are_those_that_its_header_names(folder, header, foot_m, unit):
+    """2026-11-28: US survey feet were refused."""
+    (folder / "job.toml").write_text(JOB.replace('"ft"', f'"{unit}"'), encoding="utf-8")
+    elevation = "512.3 ft" if "NAVD" in header else "512.3"
+    imported([saved(folder, "a.csv", f"{header}\nP1,650123.45,1301234.567,{elevation}\n")], folder, NO_ASKED)
+    (one,) = control_of(folder, unit)
+    want = (1301234.567 * foot_m, 650123.45 * foot_m, 512.3 * foot_m)
+    assert (one.east_m, one.north_m, one.elevation_m) == pytest.approx(want, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("header", "cells"),
+    [("N (usft),E (usft)", "196850,984250"), ("N (m),E (m)", "60000,300000"), ("N,E (ft)", "196850,984250")],
+)
+def test_on_a_grid_of_survey_feet_all_lists_give_its_own_feet(folder, header, cells):
+    # EPSG:2263, New York Long Island, in US survey feet; its numbers in feet are the grid's own.
+    # 196850 = 60000 * 3937/1200.
+    grid = '[site]\ngrid = "EPSG:2263"\n'
+    (folder / "job.toml").write_text(JOB.replace("[site]\n", grid, 1), encoding="utf-8")
+    imported([saved(folder, "a.csv", f"pt,{header}\nP1,{cells}\n")], folder, NO_ASKED)
+    (one,) = control_of(folder)
+    assert one.north_m / 0.3048 == pytest.approx(196850, abs=1e-4)
+    assert one.east_m / 0.3048 == pytest.approx(984250, abs=1e-4)
+
+
+@pytest.mark.parametrize(("x_is", "want"), [("east", (7, 9)), ("north", (9, 7))])
+def test_where_x_runs_is_said_by_the_person(folder, x_is, want):
+    """2026-11-28: x was taken for east, whatever the surveyor's country."""
+    imported([saved(folder, "a.csv", "pt,X (m),Y (m)\nP1,7,9\n")], folder, Asked(x_is=x_is))
+    (one,) = control_of(folder)
+    assert (one.east_m, one.north_m) == pytest.approx(want)
+
+
+@pytest.mark.parametrize(
+    ("header", "lat", "lon"),
+    [
+        ("Lat,Lon", "40.125", "-75.25"),
+        ("Latitude (DMS),Longitude (DMS)", "40°07'30.00\"N", "75°15'00.00\"W"),
+        ("Latitude,Longitude", "N 40 07 30", "W 75 15 00"),
+        ("Lat,Long", "40-07-30.0", "-75-15-00.0"),
+        ("Lat N,Long W", "40.125", "75.25"),
+        ("Lat (N),Long (west)", "40 07 30", "75 15 00"),
+    ],
+)
+def test_latitudes_in_every_notation(folder, header, lat, lon):
+    """2026-11-28: the W of a heading was passed over, and the point lay as far east."""
+    row = f'P1,"{lat.replace(chr(34), 2 * chr(34))}","{lon.replace(chr(34), 2 * chr(34))}"'
+    imported([saved(folder, "a.csv", f"pt,{header}\n{row}\n")], folder, NO_ASKED)
+    (fix,) = fixes_of(folder)
+    assert math.degrees(fix.lat_rad) == pytest.approx(40.125, abs=1e-12)
+    assert math.degrees(fix.lon_rad) == pytest.approx(-75.25, abs=1e-12)
+
+
+@pytest.mark.parametrize(("kind", "height"), [("ellipsoidal", 182.2), ("orthometric", 215.3), ("none", None)])
+def test_of_several_columns_of_heights_one_is_asked_for(folder, kind, height):
+    """2026-11-28: refused, whatever --height-kind said."""
+    text = "pt,lat,lon,Ellip Ht (m),Ortho Ht (m)\nP1,40.125,-75.25,182.2,215.3\n"
+    path = saved(folder, "a.csv", text)
+    assert "--height-kind" in str(refused([path], folder)[0])
+    imported([path], folder, Asked(height_kind=kind))
+    (fix,) = fixes_of(folder)
+    assert fix.height_m == (None if height is None else pytest.approx(height))
+
+
 def test_a_list_with_latitudes_goes_to_the_fixes(folder):
     text = "id,Longitude,Latitude,Ellipsoidal Height (m),junk\nP1,-75.25,40.125,182.2,x\n"
     said = imported([saved(folder, "rtk.csv", text)], folder, NO_ASKED)
@@ -337,12 +415,13 @@ def test_a_list_with_latitudes_goes_to_the_fixes(folder):
     ("text", "says"),
     [
         ("P1,100.0,200.0,30.0\nP2,110,200,31\n", "no column names the points"),
-        ("name,e,x,north\nP1,1,2,3\n", "e and x both name the east"),
+        ("name,e,easting,north\nP1,1,2,3\n", "e and easting both name the east"),
+        ("name,x,y,z\nP1,1,2,3\n", "--x east or --x north"),
         ("name,lat,lon,east,north\nP1,1,2,3,4\n", "two kinds of coordinates"),
         ("name,lat\nP1,1\n", "latitude without longitude"),
         ("name,what\nP1,1\n", "no column holds a coordinate"),
-        ("name,E (usft),N (usft)\nP1,1,2\n", "US survey feet"),
-        ("name,E (rod),N\nP1,1,2\n", "unknown unit"),
+        ("name,E (rod),N,lat\nP1,1,2,3\n", "unknown unit"),
+        ("name,E (rod),N,lat\nP1,1,2,3\n", "two kinds of coordinates"),
         ("name,east,north\nP1,ten,2\n", "list.csv, row 2, column east"),
         ("name,east,north\n# remark\nP1,1,2\nP1,1,3\n", "list.csv row 3 has the point"),
         ("name,east,north\nP1,1,2,5\n", "4 cells under 3 column names"),
