@@ -384,6 +384,9 @@ def _told(error: Exception) -> int:
         number = len(error.mistakes)
         print(f"{number} {'mistake' if number == 1 else 'mistakes'}; nothing was written.", file=sys.stderr)
         print("\n".join(f"  {mistake}" for mistake in error.mistakes), file=sys.stderr)
+        if error.asked:
+            print("Look at this too:", file=sys.stderr)
+            print("\n".join(f"  {sentence}" for sentence in error.asked), file=sys.stderr)
         return 2
     if isinstance(error, StakingError):
         print(f"{error}\nNothing was written.", file=sys.stderr)

@@ -58,8 +58,12 @@ class Mistake:
 
 
 class WrongInput(StakingError):
-    """The input cannot be used; `mistakes` holds every reason, in the order of the files."""
+    """The input cannot be used; `mistakes` holds every reason, in the order of the files.
 
-    def __init__(self, mistakes: list[Mistake] | tuple[Mistake, ...]) -> None:
+    `asked` holds sentences on what is no mistake for certain, so that it need not wait for the next run.
+    """
+
+    def __init__(self, mistakes: list[Mistake] | tuple[Mistake, ...], *, asked: tuple[str, ...] = ()) -> None:
         self.mistakes = tuple(mistakes)
+        self.asked = asked
         super().__init__("\n".join(str(mistake) for mistake in self.mistakes))

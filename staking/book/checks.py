@@ -15,6 +15,7 @@ from staking.book.names import (
     Mention,
     control_mentions,
     former_piers,
+    line_ends,
     no_piers,
     place_mentions,
     pointless,
@@ -23,6 +24,7 @@ from staking.book.names import (
     strangers,
     table_mentions,
     taped_piers,
+    unmeasured,
 )
 from staking.book.piernames import pier_names
 from staking.book.records import FieldBook
@@ -81,7 +83,9 @@ def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *
     asked = [*in_control, *(in_place if for_plan else []), *by_table.get(LINES.name, ())]
     if placing:
         mistakes.extend(strangers(asked, known, piers))
+        mistakes.extend(unmeasured(tables, known, piers))
         warnings.extend(pointless(tables, known, piers))
+        warnings.extend(line_ends(tables, [*placing, *in_control], piers))
     mentions: list[Mention] = [*in_control, *in_place, *(one for found in by_table.values() for one in found)]
     warnings.extend(slips(mentions, piers))
     spelled = spelled_alike(book, spellings(mentions, piers))

@@ -162,10 +162,10 @@ def _checked(
     checked = check_book(book, job, tables, for_plan=purpose == "plan")
     mistakes.extend(checked.mistakes)
     if mistakes:
-        raise WrongInput(_in_order(mistakes))
+        raise WrongInput(_in_order(mistakes), asked=checked.book.warnings)
     turned, hindered = arrays_on_axes(checked.book, for_plan=purpose == "plan")
     if hindered:
-        raise WrongInput(list(hindered))
+        raise WrongInput(list(hindered), asked=checked.book.warnings)
     return turned
 
 

@@ -152,11 +152,54 @@ def former_piers(tables: Mapping[str, TableRead], piers: PierNames) -> list[str]
 def pointless(tables: Mapping[str, TableRead], known: Mapping[str, str], piers: PierNames) -> list[str]:
     """Return a warning for each row of points.csv and lost.csv on a point that nothing else mentions."""
     return [
-        f"{mistake.file}, row {mistake.row}: {mistake.read} is mentioned nowhere else. {mistake.remedy}"
+        _asked(mistake, "is mentioned nowhere else")
         for table in (POINTS_TABLE, LOST)
         if table.name in tables
         for mistake in strangers(table_mentions(tables[table.name]), known, piers)
+        if (mistake.file, mistake.row) not in _must_be_measured(tables)
     ]
+
+
+def unmeasured(tables: Mapping[str, TableRead], known: Mapping[str, str], piers: PierNames) -> list[Mistake]:
+    """Return a mistake for each pin and benchmark of points.csv that stands in no reading."""
+    kinds = _must_be_measured(tables)
+    if not kinds:
+        return []
+    found = []
+    for stranger in strangers(table_mentions(tables[POINTS_TABLE.name]), known, piers):
+        kind = kinds.get((stranger.file, stranger.row))
+        if kind is not None:
+            close = nearest(stranger.read or "", known.values(), cutoff=NEAR)
+            remedy = (f"Did you mean {close}? " if close else "") + "Measure it, or take the row out"
+            problem = f"the {kind} stands in no reading"
+            found.append(dataclasses.replace(stranger, problem=problem, remedy=remedy))
+    return found
+
+
+def _must_be_measured(tables: Mapping[str, TableRead]) -> dict[tuple[str, int | None], str]:
+    """Return what the pins and benchmarks of points.csv are, by file and row."""
+    rows = tables[POINTS_TABLE.name].typed if POINTS_TABLE.name in tables else ()
+    kinds = {row.row: row.read.get("kind", "").strip().casefold() for row in rows}
+    return {(POINTS_TABLE.file, row): kind for row, kind in kinds.items() if kind in ("pin", "benchmark")}
+
+
+def line_ends(tables: Mapping[str, TableRead], mentions: Sequence[Mention], piers: PierNames) -> list[str]:
+    """Return a warning for each end of offset lines that nothing else mentions: no line can start there."""
+    if OFFSETS.name not in tables:
+        return []
+    ends = [one for one in table_mentions(tables[OFFSETS.name]) if one.column in ("from", "to")]
+    others = {m.fold: m.name for m in mentions if m.file != OFFSETS.file or m.column not in ("from", "to")}
+    first: dict[str, Mistake] = {}
+    for mistake in strangers(ends, others, piers):
+        first.setdefault((mistake.read or "").casefold(), mistake)
+    problem = "is an end of an offset's line and mentioned nowhere else"
+    return [_asked(mistake, problem) for mistake in first.values()]
+
+
+def _asked(mistake: Mistake, problem: str) -> str:
+    """Return a mistake's sentence for what is only asked about."""
+    where = f"{mistake.file}, row {mistake.row}, column {mistake.column}"
+    return f"{where}: {mistake.read} {problem}. {mistake.remedy}"
 
 
 def spellings(mentions: Sequence[Mention], piers: PierNames) -> dict[str, str]:

@@ -103,7 +103,7 @@ def _stranger(title: str, known: set[str], file: str, mistakes: list[Mistake], w
 
 def told_by_cell(wrong: WrongInput, workbook: Workbook) -> WrongInput:
     """Return the same mistakes, each with its sheet and cell instead of file and row."""
-    return WrongInput([_by_cell(mistake, workbook) for mistake in wrong.mistakes])
+    return WrongInput([_by_cell(mistake, workbook) for mistake in wrong.mistakes], asked=wrong.asked)
 
 
 def _by_cell(mistake: Mistake, workbook: Workbook) -> Mistake:

@@ -143,23 +143,6 @@ def advised(
             advice.mistakes.append(_mistake(survey, p, lack))
         else:
             advice.warnings.append(f"{observed.names[p]} {lack.state}; left out. To place it, {lack.remedy}")
-    for row in book.points:
-        key = key_of(row.point)
-        if key in observed.numbers or key in piers:
-            continue
-        if row.kind in ("pin", "benchmark"):
-            advice.mistakes.append(
-                Mistake(
-                    file=row.table,
-                    row=row.row,
-                    column="point",
-                    read=row.point,
-                    problem=f"the {row.kind} stands in no reading",
-                    remedy="Measure it, or take the row out.",
-                )
-            )
-        else:
-            advice.warnings.append(f"{row.point} ({row.table}, row {row.row}) stands in no reading")
     if not plan_at_all and in_height:
         advice.warnings.append("no reading places any point in plan: only elevations are adjusted")
     if not in_height and in_plan:

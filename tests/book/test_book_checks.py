@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from written_yard import JOB, LEVELS, TAPES, mistakes_of, places, read_yard
 
+from staking.base.errors import WrongInput
+
 HEADER = "point,bs,is,fs,dist,note\n"
 # each: the rows, the mistakes as (row, column, words)
 GRAMMAR = [
@@ -167,8 +169,31 @@ def test_points_and_losses_that_nothing_mentions_are_said(tmp_path):
     files = {"points.csv": "point,kind\nP1,pin\nG2,tree\n", "lost.csv": "point\nA3\nG1\nhydrant\n"}
     book = read_yard(tmp_path, files)
     assert len(book.warnings) == 2
-    assert book.warnings[0].startswith("points.csv, row 3: G2 is mentioned nowhere else. Did you mean")
-    assert book.warnings[1].startswith("lost.csv, row 4: hydrant is mentioned nowhere else.")
+    assert book.warnings[0].startswith(
+        "points.csv, row 3, column point: G2 is mentioned nowhere else. Did you mean"
+    )
+    assert book.warnings[1].startswith("lost.csv, row 4, column point: hydrant is mentioned nowhere else.")
+
+
+def test_unknown_names_are_told_in_the_run_of_the_other_mistakes(tmp_path):
+    """2026-11-28: those of points, lost, staked and offsets came one run after the other."""
+    files = {
+        "points.csv": "point,kind\nP7,pin\nG2,tree\n",
+        "lost.csv": "point\nhydrant\n",
+        "staked.csv": "pier,east,north\nZ9,1,1\n",
+        "offsets.csv": "point,from,to,station,offset\nG1,P1,Q7,3,3\nG1,P1,Q7,3,x\n",
+    }
+    with pytest.raises(WrongInput) as caught:
+        read_yard(tmp_path, files)
+    assert places(caught.value.mistakes) == [("offsets.csv", 3, "offset"), ("points.csv", 2, "point")]
+    assert "the pin stands in no reading" in caught.value.mistakes[1].problem
+    told = [" ".join(sentence.split()[:6]) for sentence in caught.value.asked]
+    assert told == [
+        "staked.csv, row 2: no pier of",
+        "points.csv, row 3, column point: G2",
+        "lost.csv, row 2, column point: hydrant",
+        "offsets.csv, row 2, column to: Q7",
+    ]
 
 
 TAPED = [

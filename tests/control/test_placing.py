@@ -352,13 +352,6 @@ def test_kinds_and_ground_are_overruled_by_points():
     ]
 
 
-def test_a_pin_that_stands_in_no_reading_is_wrong_input():
-    yard = invented(3, noisy=False)
-    with pytest.raises(WrongInput, match="stands in no reading"):
-        adjusted(yard.book(points=(point("P9", kind="pin"),)))
-    assert "P9" in adjusted(yard.book(points=(point("P9"),))).warnings[0]
-
-
 def test_control_with_one_point_fixed_twice_is_refused():
     yard = invented(3, noisy=False)
     rows = tuple(ControlRow(table="control.csv", row=k, point="P3", east_m=1, north_m=1) for k in (2, 3))
