@@ -14,7 +14,7 @@ from staking.control.kinds import key_of
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table
 from staking.layout.around import Around, Needs
 from staking.layout.frame import NoPlaneFits, Piers
-from staking.layout.piers import beam_letter
+from staking.layout.piers import beam_letter, whole_name
 from staking.layout.place import place_ahead
 from staking.layout.sections import most_piers, parting_of
 from staking.layout.stepped import SectionFit, laid_out, level_piers, with_breaks
@@ -33,11 +33,6 @@ class NotFitted(Exception):
         self.ground = ground
         self.conflicts = tuple(conflict for one in troubles for conflict in one.conflicts)
         self.would_do = tuple(remedy for one in troubles for remedy in one.would_do)
-
-
-def whole_name(array: str, pier: str) -> str:
-    """Return a pier's name in the whole job: with several arrays ``name-A1``."""
-    return f"{array}-{pier}" if array else pier
 
 
 def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:

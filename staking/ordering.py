@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from staking.book.records import ArrayJob, Job, Pipe
 from staking.ground.yard import YardGround
 from staking.layout.frame import Fit
+from staking.layout.piers import whole_name
 from staking.layout.redrawn import Redrawing, redrawing_of, redrawn
 from staking.pipes.certainty import Certainty, certainty_of
 from staking.pipes.cutlist import BeamToCut, CutList, Piece
@@ -97,7 +98,7 @@ def _draws(
 
 
 def _whole_names(arrays: Sequence[Ordered]) -> tuple[str, ...]:
-    return tuple(f"{one.name}-{name}" if one.name else name for one in arrays for name in one.fit.piers.names)
+    return tuple(whole_name(one.name, name) for one in arrays for name in one.fit.piers.names)
 
 
 def certainties(

@@ -16,10 +16,11 @@ from staking.far_off import refuse_far
 from staking.ground.doubts import Doubts, doubting, ground_doubts
 from staking.ground.elevations import Elevations
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table, spans_ground
-from staking.laying import NotFitted, all_laid_out, every_pier_name, names_of_piers, set_out, whole_name
+from staking.laying import NotFitted, all_laid_out, every_pier_name, names_of_piers, set_out
 from staking.layout.braces import Braced, braced
 from staking.layout.fitting import as_sure_as
 from staking.layout.frame import Conflict, Fit
+from staking.layout.piers import called_in_full, whole_name
 from staking.layout.place import place_ahead, placed_position
 from staking.layout.rail_cost import rail_cost
 from staking.layout.stepped import SectionFit
@@ -96,6 +97,11 @@ class ArrayPlan:
     def pier_name(self, pier: str) -> str:
         """Return a pier's name in the whole job: with several arrays ``name-A1``."""
         return whole_name(self.name, pier)
+
+    @property
+    def fit_in_full(self) -> Fit:
+        """The array laid out, its piers named as in the whole job."""
+        return called_in_full(self.fit, self.name)
 
     def beam_letter(self, letter: str) -> str:
         """Return a beam's letter with the section it lies in, where there are several: ``A.2``."""
@@ -285,7 +291,7 @@ def planned(book: FieldBook) -> Plan:
             ),
             *tilting_remarks(tilted),
             *siting_remarks(sited, job.site.show),
-            *parting_remarks(job, [(a.job, a.fit, a.stakeout) for a in arrays]),
+            *parting_remarks(job, [(a.job, a.fit_in_full, a.stakeout) for a in arrays]),
             *(() if cuts is None else cuts.warnings),
             *clearance_remarks(book, kept, job.site.show),
             *shading_remarks(shade, job.site.show),
@@ -310,7 +316,7 @@ def _array_warnings(book: FieldBook, array: ArrayPlan, ground: YardGround) -> tu
     section = f"section {array.job.section}" if array.stepped else ""
     texts = (
         *stake_remarks(array.name, array.fit, seen, staked=staked, style=job.site.show),
-        *array_remarks(array.fit, array.holes, job.footing, seen, style=job.site.show),
+        *array_remarks(array.name, array.fit, array.holes, job.footing, seen, style=job.site.show),
         *array.stakeout.warnings,
         *brace_remarks(array.braced),
     )
@@ -330,13 +336,13 @@ def _with_lengths_across(arrays: tuple[ArrayPlan, ...]) -> tuple[ArrayPlan, ...]
         if one.job.section == 1:
             found.append(one)
             continue
-        first = arrays[k - one.job.section + 1].fit
+        first, mine = arrays[k - one.job.section + 1].fit_in_full, one.fit_in_full
         last = one.job.section == one.job.sections
         found.append(
             replace(
                 one,
-                across=across_gap(arrays[k - 1].fit, one.fit),
-                over_all=over_all(first, one.fit) if last else (),
+                across=across_gap(arrays[k - 1].fit_in_full, mine),
+                over_all=over_all(first, mine) if last else (),
             )
         )
     return tuple(found)
@@ -369,8 +375,9 @@ def _array_plan(
     seen = ground.for_array(array.name)
     pins, baseline = usable_pins(book, adjustment, place=array.place)
     style = job.site.show
+    in_full = called_in_full(fit, array.name)
     stakeout = stake_out(
-        fit,
+        in_full,
         points=adjustment.points,
         pins=pins,
         baseline=baseline,
@@ -405,7 +412,7 @@ def _array_plan(
         fit=fit,
         holes=dug,
         stakeout=stakeout,
-        braced=braced(fit, job.braces),
+        braced=braced(in_full, job.braces),
         gap_m=section.gap_m,
         step_m=section.step_m,
     )

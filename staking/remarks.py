@@ -21,6 +21,7 @@ from staking.ground.table_ground import Tie
 from staking.ground.yard import STAKE_MOVED_M, YardGround
 from staking.layout.braces import Braced
 from staking.layout.frame import Fit
+from staking.layout.piers import whole_name
 from staking.layout.rail_cost import RailCost
 from staking.marks.stakeout import StakeOut
 from staking.pipes.holes import Hole
@@ -258,15 +259,15 @@ def stake_remarks(
         Notation of lengths.
     """
     remarks = [
-        f"the stake of {moved.pier} was shot {told(moved.moved_m, style)} from where the pier stands now, "
-        f"more than {told(STAKE_MOVED_M, style)}: its shot is taken as an ordinary ground point"
+        f"the stake of {whole_name(array, moved.pier)} was shot {told(moved.moved_m, style)} from where "
+        f"the pier stands now, more than {told(STAKE_MOVED_M, style)}: its shot is taken as an ordinary "
+        "ground point"
         for moved in ground.moved_stakes(fit.piers.names, fit.piers.en_m)
     ]
     assumed = [
-        name
+        whole
         for name in fit.piers.names
-        if (whole := (f"{array}-{name}" if array else name).casefold()) in ground.shots.stakes
-        and whole not in staked
+        if (key := (whole := whole_name(array, name)).casefold()) in ground.shots.stakes and key not in staked
     ]
     if assumed:
         remarks.append(
@@ -283,32 +284,36 @@ def piers_outside(fit: Fit, ground: YardGround) -> tuple[str, ...]:
 
 
 def array_remarks(
-    fit: Fit, holes: Sequence[Hole], footing: Footing | None, ground: YardGround, *, style: str
+    array: str, fit: Fit, holes: Sequence[Hole], footing: Footing | None, ground: YardGround, *, style: str
 ) -> tuple[str, ...]:
     """Return what stands out of one array: piers outside the shots, thin side cover, frost."""
+
+    def named(some: Sequence[Hole]) -> str:
+        return _listed([whole_name(array, hole.pier) for hole in some])
+
     remarks = []
-    beyond = piers_outside(fit, ground)
+    beyond = [whole_name(array, pier) for pier in piers_outside(fit, ground)]
     if beyond:
         remarks.append(
             f"{_listed(beyond)} {'stands' if len(beyond) == 1 else 'stand'} OUTSIDE the ground that was "
             "shot: the lengths there are guesses with the uncertainty stated; shoot the ground there"
         )
-    thin = [hole.pier for hole in holes if hole.off_mark_m is not None and hole.off_mark_m <= 0]
+    thin = [hole for hole in holes if hole.off_mark_m is not None and hole.off_mark_m <= 0]
     if thin:
         remarks.append(
-            f"the holes at {_listed(thin)} leave less than the side cover even with the post in the middle"
+            f"the holes at {named(thin)} leave less than the side cover even with the post in the middle"
         )
     shallow = [h for h in holes if footing is not None and h.embedment_m < footing.embedment_m - 1e-6]
     if footing is not None and shallow:
         short = max(footing.embedment_m - hole.embedment_m for hole in shallow)
         remarks.append(
-            f"the holes at {_listed([hole.pier for hole in shallow])} are dug too shallow: embedment is up "
+            f"the holes at {named(shallow)} are dug too shallow: embedment is up "
             f"to {told(short, style)} less than given. Dig deeper or ask the engineer before posts are cut"
         )
     if footing is not None and footing.frost_depth_m is not None:
-        frozen = [h.pier for h in holes if h.hole_depth_m < footing.frost_depth_m + h.lip_m - 1e-6]
+        frozen = [h for h in holes if h.hole_depth_m < footing.frost_depth_m + h.lip_m - 1e-6]
         if frozen:
-            remarks.append(f"the holes at {_listed(frozen)} end above the frost depth")
+            remarks.append(f"the holes at {named(frozen)} end above the frost depth")
     frost_m = None if footing is None else footing.frost_depth_m
     if footing is not None and any(
         hole.bottom_cover_m > footing.bottom_cover_m + 1e-9
@@ -354,7 +359,7 @@ def parting_remarks(job: Job, laid: Sequence[tuple[ArrayJob, Fit, StakeOut]]) ->
     job : Job
         As given.
     laid : sequence of (ArrayJob, Fit, StakeOut)
-        Every section as laid out.
+        Every section as laid out, its piers named in full.
     """
     remarks = []
     for array in job.arrays:
@@ -373,11 +378,10 @@ def parting_remarks(job: Job, laid: Sequence[tuple[ArrayJob, Fit, StakeOut]]) ->
         for other, fit, _ in laid:
             if mine.sections < 2 or mine.name != other.name or mine.section == other.section:
                 continue
-            front = f"{mine.name}-" if mine.name else ""
             for hub in (hub for mark in marks.marks for hub in mark.hubs):
                 apart = np.hypot(*(fit.piers.en_m - np.array(hub.en_m)).T)
                 remarks += [
-                    f"Offset hub {front}{hub.name} is in the hole of {front}{fit.piers.names[i]}: change "
+                    f"Offset hub {hub.name} is in the hole of {fit.piers.names[i]}: change "
                     "[stakes] offset_hub"
                     for i in np.flatnonzero(apart <= hole_m / 2)
                 ]

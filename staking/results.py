@@ -74,8 +74,8 @@ def results(plan: Plan) -> dict[str, Any]:
         "braces": [
             {
                 "array": array.name,
-                "post": array.pier_name(one.post),
-                "to": array.pier_name(one.to),
+                "post": one.post,
+                "to": one.to,
                 "length": _number(one.length_m),
                 "sd": _number(one.sd_m),
                 "above_level": round(math.degrees(one.above_level_rad), 3),

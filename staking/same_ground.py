@@ -15,6 +15,7 @@ from staking.base.errors import Mistake
 from staking.base.units import told
 from staking.book.records import Footing
 from staking.layout.frame import Fit
+from staking.layout.piers import whole_name
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +59,7 @@ def holes_meeting(fits: Sequence[tuple[str, Fit]], hole_diameter_m: float) -> tu
     hole_diameter_m
         The same for all holes.
     """
-    names = [(array, f"{array}-{pier}" if array else pier) for array, fit in fits for pier in fit.piers.names]
+    names = [(array, whole_name(array, pier)) for array, fit in fits for pier in fit.piers.names]
     places = np.vstack([fit.piers.en_m for _, fit in fits])
     found = [
         HolesMeet(

@@ -109,7 +109,7 @@ def test_the_lengths_across_the_gap_and_over_all_are_those_between_the_stakes(tw
     first, second = two.arrays
     en = {n: p for a in two.arrays for n, p in zip(a.fit.piers.names, a.fit.piers.en_m, strict=True)}
     for side in (*second.across, *second.over_all):
-        a, b = side.name.split("-")
+        a, b = side.name.split(" to ")
         assert side.level_m == pytest.approx(float(np.hypot(*(en[b] - en[a]))), abs=1e-9)
         assert side.slope_m >= side.level_m
     assert not first.across

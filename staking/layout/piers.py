@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from staking.layout.frame import Piers
+from staking.layout.frame import Fit, Piers
 from staking.layout.plane import in_plan
 from staking.layout.shape import FrameShape
 
@@ -23,6 +24,17 @@ def beam_letter(beam: int) -> str:
         beam, rest = divmod(beam - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+def whole_name(array: str, pier: str) -> str:
+    """Return a pier's name in the whole job: with several arrays ``name-A1``."""
+    return f"{array}-{pier}" if array else pier
+
+
+def called_in_full(fit: Fit, array: str) -> Fit:
+    """Return an array laid out with its piers' names as the whole job calls them."""
+    names = tuple(whole_name(array, name) for name in fit.piers.names)
+    return replace(fit, piers=replace(fit.piers, names=names))
 
 
 def pier_order(shape: FrameShape) -> tuple[tuple[str, ...], Ints, Ints]:

@@ -15,6 +15,7 @@ from staking.ground.elevations import Ground
 from staking.layout.around import Around
 from staking.layout.fitting import Posed, posed_of
 from staking.layout.heights import Yard
+from staking.layout.piers import whole_name
 from staking.layout.room import not_kept, print_of, swing_of
 from staking.layout.search import between_by_a_look, bounds_of
 from staking.layout.sections import parting_of, parts_of
@@ -139,7 +140,7 @@ class Parted:
             exact=exact,
             fits=fits,
             around=around,
-            called=f"{job.name}-{job.place.pier}" if job.name else job.place.pier,
+            called=whole_name(job.name, job.place.pier),
             style=self.style,
         )
 

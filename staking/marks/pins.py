@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from staking.base.errors import Mistake, WrongInput
@@ -74,13 +72,6 @@ def usable_pins(
             )
         ]
     )
-
-
-def lost_piers(book: FieldBook, pier_names: Iterable[str], *, array: str = "") -> tuple[str, ...]:
-    """Return those piers of an array whose stakes ``lost.csv`` lists, as ``A3`` or ``north-A3``."""
-    lost = {_folded(row.point) for row in book.lost}
-    prefix = f"{array}-" if array else ""
-    return tuple(name for name in pier_names if _folded(prefix + name) in lost)
 
 
 def plan_is_known(points: Points, i: int) -> bool:

@@ -63,7 +63,7 @@ def _tops_apart(fit: Fit, a: int, b: int) -> Side:
     level = float(np.hypot(*(fit.piers.en_m[b] - fit.piers.en_m[a])))
     rise = float(fit.lengths.top_m[b] - fit.lengths.top_m[a])
     names = fit.piers.names
-    return Side(name=f"{names[a]}-{names[b]}", level_m=level, slope_m=float(np.hypot(level, rise)))
+    return Side(name=f"{names[a]} to {names[b]}", level_m=level, slope_m=float(np.hypot(level, rise)))
 
 
 def _side(fit: Fit, a: int, b: int) -> Side:
@@ -104,7 +104,7 @@ def _between(one: Fit, a: int, other: Fit, b: int) -> Side:
     level = float(np.hypot(*(other.piers.en_m[b] - one.piers.en_m[a])))
     rise = float(other.lengths.ground_m[b] - one.lengths.ground_m[a])
     return Side(
-        name=f"{one.piers.names[a]}-{other.piers.names[b]}",
+        name=f"{one.piers.names[a]} to {other.piers.names[b]}",
         level_m=level,
         slope_m=float(np.hypot(level, rise)),
     )

@@ -39,6 +39,7 @@ class Mark:
     """Everything that places, checks and keeps one pier."""
 
     pier: str
+    """As the whole job calls it: with several arrays ``name-A1``; so are all piers in marks."""
     station_m: float
     offset_m: float
     """From the baseline, positive to the right looking along it."""
@@ -63,7 +64,7 @@ class Side:
     """A side or diagonal of the rectangle of the outer stakes."""
 
     name: str
-    """``A1-A5``."""
+    """``A1 to A5``."""
     level_m: float
     slope_m: float
 

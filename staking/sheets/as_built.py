@@ -63,7 +63,7 @@ def as_built_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet
 
 def _frame(array: ArrayPlan, notation: Notation) -> Table | None:
     """Return the outer posts' tops from one another, with room for the tape; None of a single post."""
-    sides = top_to_top(array.fit)
+    sides = top_to_top(array.fit_in_full)
     if not sides:
         return None
     string_m = 12.0 if notation.style == "metric" else from_unit(40, "ft")

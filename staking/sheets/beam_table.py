@@ -150,7 +150,7 @@ def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
         if not joints:
             rows.append((*head, "none", "", "", ""))
         for k, joint in enumerate(joints):
-            between, nearest, gap = _round_joint(beam, joint, array.job.first_pier)
+            between, nearest, gap = _round_joint(array, beam, joint)
             rows.append(
                 (
                     *(head if k == 0 else (array.beam_letter(beam.letter), "")),
@@ -192,9 +192,10 @@ def _rules(pipe: Pipe, notation: Notation) -> list[str]:
     return notes
 
 
-def _round_joint(beam: Beam, joint_m: float, first_pier: int) -> tuple[str, str, float]:
+def _round_joint(array: ArrayPlan, beam: Beam, joint_m: float) -> tuple[str, str, float]:
     """Return the posts on both sides of a joint, and the post or rail nearest to it with its distance."""
-    names = [f"{beam.letter}{n}" for n, _ in enumerate(beam.posts_m, start=first_pier)]
+    first = array.job.first_pier
+    names = [array.pier_name(f"{beam.letter}{n}") for n, _ in enumerate(beam.posts_m, start=first)]
     between = "past the end post"
     for (a, at), (b, until) in pairwise(zip(names, beam.posts_m, strict=True)):
         if at <= joint_m <= until:

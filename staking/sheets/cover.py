@@ -130,7 +130,6 @@ def _warnings(plan: Plan, *, failing: bool) -> tuple[str, ...]:
     """Return every warning once, in the order of the work, but not what a frame already says."""
     every = [*plan.book.warnings, *plan.adjustment.warnings, *plan.warnings]
     every += [] if plan.cuts is None else plan.cuts.warnings
-    every += [text for array in plan.arrays for text in array.stakeout.warnings]
     said = (LEVELS_OPEN, SURVEY_FAILS) if failing else ()
     return tuple(dict.fromkeys(sentence(text) for text in every if not text.startswith(said)))
 

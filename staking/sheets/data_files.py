@@ -145,7 +145,7 @@ def _ties(plan: Plan) -> Table:
             first, second = (mark.ties[k] if len(mark.ties) > k else None for k in range(2))
             rows.append(
                 (
-                    array.pier_name(mark.pier),
+                    mark.pier,
                     bare(mark.station_m, unit),
                     bare(mark.offset_m, unit),
                     bare(mark.running_m, unit),
@@ -170,7 +170,7 @@ def _hubs(plan: Plan) -> Table:
     unit = plan.book.job.site.units
     rows = [
         (
-            array.pier_name(mark.pier),
+            mark.pier,
             hub.name.removeprefix(mark.pier).strip() or hub.name,
             *(bare(value, unit) for value in (*hub.en_m, hub.ground_m, hub.sd_ground_m, hub.up_to_top_m)),
         )
@@ -195,8 +195,7 @@ def _point_list(plan: Plan) -> Table:
             rows.append((array.pier_name(name), "stake", *_placed(en, float(ground), unit)))
         for mark in array.stakeout.marks:
             for hub in mark.hubs:
-                name = hub.name.replace(mark.pier, array.pier_name(mark.pier), 1)
-                rows.append((name, "hub", *_placed(hub.en_m, hub.ground_m, unit)))
+                rows.append((hub.name, "hub", *_placed(hub.en_m, hub.ground_m, unit)))
     columns = [("point", ""), ("kind", ""), ("east", unit), ("north", unit), ("elevation", unit)]
     return _table("points", tuple(columns), rows)
 

@@ -44,7 +44,11 @@ def permit_details(
     items: list[Item] = list(page_frame(page, title=title, block=block, window=window))
     items.append(Line(xy_mm=((parted, window[1]), (parted, top)), width_mm=0.25, layer="frame"))
     detail = _Footing(
-        footing=footing, holes=array.holes, fit=array.fit, od_m=post_od_m(array.job), notation=notation
+        footing=footing,
+        holes=array.holes,
+        fit=array.fit_in_full,
+        od_m=post_od_m(array.job),
+        notation=notation,
     )
     items += detail.drawn((left, window[1], parted, top))
     items += _side_view(plan, array, (parted, window[1], right, top), notation)
@@ -91,7 +95,7 @@ class _Footing:
         end, drop = grade + mm * above, mm * hole.lip_m
         lip = grade - drop
         tilt = drop / half
-        items = _titled(box, f"Footing, as at {self.holes[i].pier}", scale)
+        items = _titled(box, f"Footing, as at {self.fit.piers.names[i]}", scale)
         hole_at = ((x - half, lip), (x - half, low), (x + half, low), (x + half, grade + drop))
         items.append(Line(xy_mm=hole_at, width_mm=0.3, closed=True, fill_gray=0.88, layer="hole"))
         ground = ((x - 2.2 * half, grade - 2.2 * half * tilt), (x + 2.2 * half, grade + 2.2 * half * tilt))

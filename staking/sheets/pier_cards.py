@@ -49,7 +49,8 @@ def pier_card_sheets(
         return ()
     marks = {mark.pier: mark for mark in array.stakeout.marks}
     cards = [
-        _card(plan, array, i, hole, marks.get(hole.pier), notation) for i, hole in enumerate(array.holes)
+        _card(plan, array, i, hole, marks.get(array.pier_name(hole.pier)), notation)
+        for i, hole in enumerate(array.holes)
     ]
     title = "Pier cards" + (f", {array.title}" if array.title else "")
     each = ACROSS * DOWN

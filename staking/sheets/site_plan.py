@@ -96,8 +96,7 @@ def _array(plan: Plan, array: ArrayPlan) -> Iterator[Item]:
     yield Run(layer="MODULES", enz_m=outline, closed=True, level=True)
     for mark in array.stakeout.marks:
         for hub in mark.hubs:
-            name = hub.name.replace(mark.pier, array.pier_name(mark.pier), 1)
-            yield Spot(layer="HUBS", name=name, enz_m=(*hub.en_m, hub.ground_m))
+            yield Spot(layer="HUBS", name=hub.name, enz_m=(*hub.en_m, hub.ground_m))
     first, second = array.stakeout.baseline
     ends = _placed(plan, (first, second))
     if len(ends) == 2:

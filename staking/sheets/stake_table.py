@@ -78,7 +78,7 @@ def _stakes(array: ArrayPlan, notation: Notation) -> Table:
     rows = []
     for mark in marks:
         row = [
-            array.pier_name(mark.pier),
+            mark.pier,
             notation.length(mark.station_m),
             offset_words(mark.offset_m, notation),
             notation.length(mark.running_m),
@@ -112,7 +112,7 @@ def _ties(array: ArrayPlan, notation: Notation) -> Table:
         first, second = (mark.ties[k] if len(mark.ties) > k else None for k in range(2))
         rows.append(
             (
-                array.pier_name(mark.pier),
+                mark.pier,
                 *_tie(first, notation),
                 *_tie(second, notation),
                 "" if mark.crossing_rad is None else degrees(mark.crossing_rad, 0),
@@ -165,7 +165,7 @@ def _hubs(array: ArrayPlan, notation: Notation) -> Table:
         ]
     rows = []
     for mark in array.stakeout.marks:
-        cells = [array.pier_name(mark.pier)]
+        cells = [mark.pier]
         for k in range(most):
             cells += _hub(mark.hubs[k], mark.pier, notation) if k < len(mark.hubs) else ["", "", "", ""]
         rows.append(tuple(cells))
@@ -196,7 +196,7 @@ def _recoveries(array: ArrayPlan, notation: Notation) -> list[Table]:
         first, second = lost.ties
         rows.append(
             (
-                array.pier_name(lost.pier),
+                lost.pier,
                 *_tie(first, notation),
                 *_tie(second, notation),
                 f"{lost.side} of {first.point} to {second.point}",

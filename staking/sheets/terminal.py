@@ -197,7 +197,7 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
     fit, show = array.fit, _notation(plan)
     title = f"ARRAY {array.title}" if array.title else "ARRAY"
     tallest = int(fit.lengths.above_grade_m.argmax())
-    shortest = int(fit.lengths.above_grade_m.argmin())
+    shortest, names = int(fit.lengths.above_grade_m.argmin()), array.fit_in_full.piers.names
     sd_m = float(fit.lengths.sd_above_grade_m.max())
     slope = degrees(fit.plane.cross_slope_rad, 2)
     beams = (
@@ -216,8 +216,8 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
         ),
         *labelled(
             "above grade",
-            f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {fit.piers.names[shortest]} to "
-            f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {fit.piers.names[tallest]}, "
+            f"{show.words(float(fit.lengths.above_grade_m[shortest]))} at {names[shortest]} to "
+            f"{show.words(float(fit.lengths.above_grade_m[tallest]))} at {names[tallest]}, "
             f"{show.total_words(float(v) for v in fit.lengths.above_grade_m)} in all; each known to "
             f"{_sd(sd_m, show)} or better (one standard deviation)",
         ),
@@ -230,8 +230,8 @@ def _array(array: ArrayPlan, plan: Plan) -> list[str]:
     lengths = [show.length(float(length_m)) for length_m in fit.lengths.above_grade_m]
     for letter in range(int(fit.piers.beam.max()) + 1):
         cells = [
-            f"{array.pier_name(name)} {length}"
-            for name, length, beam in zip(fit.piers.names, lengths, fit.piers.beam, strict=True)
+            f"{name} {length}"
+            for name, length, beam in zip(names, lengths, fit.piers.beam, strict=True)
             if beam == letter
         ]
         lines += _columns(f"beam {fit.beams[letter].letter}", cells)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from marks_yard import points_at
@@ -26,7 +25,7 @@ from staking.book.records import (
     Site,
 )
 from staking.control.adjustment import Adjustment
-from staking.marks.pins import lost_piers, usable_pins
+from staking.marks.pins import usable_pins
 
 PLACES = {
     "P1": (0.0, 0.0, 30.0),
@@ -154,10 +153,3 @@ def test_two_points_at_one_place_are_no_line():
     places = {"P1": PLACES["P1"], "P2": PLACES["P1"], "PIN3": PLACES["PIN3"]}
     _, baseline = usable_pins(*survey(places=places))
     assert baseline == ("P1", "PIN3")
-
-
-def test_lost_stakes_are_told_by_array():
-    book, _ = survey(lost=("a3", "north-B1"))
-    assert lost_piers(book, ("A1", "A3", "B1")) == ("A3",)
-    assert lost_piers(book, ("A1", "A3", "B1"), array="north") == ("B1",)
-    assert lost_piers(replace(book, lost=()), ("A1",)) == ()

@@ -22,14 +22,14 @@ def by_name(parts):
 
 def test_names_go_round_the_array():
     sides, diagonals = sides_and_diagonals(array_on(LEVEL, per_beam=5))
-    assert [side.name for side in sides] == ["A1-A5", "A5-B5", "B5-B1", "B1-A1"]
-    assert [diagonal.name for diagonal in diagonals] == ["A1-B5", "A5-B1"]
+    assert [side.name for side in sides] == ["A1 to A5", "A5 to B5", "B5 to B1", "B1 to A1"]
+    assert [diagonal.name for diagonal in diagonals] == ["A1 to B5", "A5 to B1"]
 
 
 def test_the_outer_beams_of_three_make_the_rectangle():
     sides, diagonals = sides_and_diagonals(array_on(LEVEL, per_beam=4, beams_at_m=(0.5, 1.8, 3.1)))
-    assert [side.name for side in sides] == ["A1-A4", "A4-C4", "C4-C1", "C1-A1"]
-    assert [diagonal.name for diagonal in diagonals] == ["A1-C4", "A4-C1"]
+    assert [side.name for side in sides] == ["A1 to A4", "A4 to C4", "C4 to C1", "C1 to A1"]
+    assert [diagonal.name for diagonal in diagonals] == ["A1 to C4", "A4 to C1"]
 
 
 def test_three_four_five():
@@ -51,7 +51,7 @@ def test_five_twelve_thirteen_on_the_slope():
     )
     assert [diagonal.level_m for diagonal in diagonals] == pytest.approx([5.0, 5.0])
     assert [diagonal.slope_m for diagonal in diagonals] == pytest.approx([13.0, 5.0])
-    assert by_name(sides)["A1-A2"].slope_m == pytest.approx(math.hypot(4.0, 6.0))
+    assert by_name(sides)["A1 to A2"].slope_m == pytest.approx(math.hypot(4.0, 6.0))
 
 
 @pytest.mark.parametrize("cross_deg", [-4.0, 0.0, 3.0])
@@ -64,14 +64,14 @@ def test_tops_lie_apart_as_the_bays_and_the_rails_say(cross_deg):
     top = 30.0 + math.tan(cross) * s + math.tan(tilt) / math.cos(cross) * t
     fit = replace(fit, lengths=replace(fit.lengths, top_m=top))
     apart = {side.name: side.slope_m for side in top_to_top(fit)}
-    assert set(apart) == {"A1-A5", "A5-B5", "B5-B1", "B1-A1", "A1-B5", "A5-B1"}
-    assert apart["A1-A5"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
-    assert apart["B5-B1"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
-    assert apart["A5-B5"] == pytest.approx(apart["B1-A1"], abs=1e-9)
+    assert set(apart) == {"A1 to A5", "A5 to B5", "B5 to B1", "B1 to A1", "A1 to B5", "A5 to B1"}
+    assert apart["A1 to A5"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
+    assert apart["B5 to B1"] == pytest.approx(4.0 * fit.bay_m, abs=1e-9)
+    assert apart["A5 to B5"] == pytest.approx(apart["B1 to A1"], abs=1e-9)
     # The parallelogram law, and equal diagonals only where the beams are level.
-    both = apart["A1-B5"] ** 2 + apart["A5-B1"] ** 2
-    assert both == pytest.approx(2.0 * (apart["A1-A5"] ** 2 + apart["A5-B5"] ** 2), rel=1e-12)
-    assert (abs(apart["A1-B5"] - apart["A5-B1"]) < 1e-9) == (cross_deg == 0.0)
+    both = apart["A1 to B5"] ** 2 + apart["A5 to B1"] ** 2
+    assert both == pytest.approx(2.0 * (apart["A1 to A5"] ** 2 + apart["A5 to B5"] ** 2), rel=1e-12)
+    assert (abs(apart["A1 to B5"] - apart["A5 to B1"]) < 1e-9) == (cross_deg == 0.0)
 
 
 @pytest.mark.parametrize("azimuth_deg", [0.0, 90.0, 172.0, 233.3])
@@ -81,19 +81,19 @@ def test_level_diagonals_are_equal_always(azimuth_deg, cross_deg):
     sides, (one, other) = sides_and_diagonals(fit)
     assert one.level_m == pytest.approx(other.level_m, rel=1e-12)
     # Bays shrink by the cosine of the cross-slope, rail runs by the cosine of the tilt.
-    assert by_name(sides)["A1-A5"].level_m == pytest.approx(4 * 2.667 * math.cos(math.radians(cross_deg)))
-    assert by_name(sides)["A5-B5"].level_m == pytest.approx((2.87 - 0.58) * math.cos(math.radians(28.0)))
+    assert by_name(sides)["A1 to A5"].level_m == pytest.approx(4 * 2.667 * math.cos(math.radians(cross_deg)))
+    assert by_name(sides)["A5 to B5"].level_m == pytest.approx((2.87 - 0.58) * math.cos(math.radians(28.0)))
     if azimuth_deg == 172.0:
         assert abs(one.slope_m - other.slope_m) > 0.01
 
 
 def test_a_lone_beam_has_one_side_and_no_diagonal():
     sides, diagonals = sides_and_diagonals(array_on(LEVEL, per_beam=4, beams_at_m=(0.6,)))
-    assert [side.name for side in sides] == ["A1-A4"]
+    assert [side.name for side in sides] == ["A1 to A4"]
     assert diagonals == ()
     assert sides_and_diagonals(array_on(LEVEL, per_beam=1, beams_at_m=(0.6,))) == ((), ())
     sides, diagonals = sides_and_diagonals(array_on(LEVEL, per_beam=1))
-    assert ([side.name for side in sides], diagonals) == (["A1-B1"], ())
+    assert ([side.name for side in sides], diagonals) == (["A1 to B1"], ())
 
 
 def test_running_distances_start_anew_on_each_beam_and_grow_by_the_level_bay():

@@ -11,6 +11,7 @@ from staking.book import records as r
 from staking.control.adjustment import Adjustment, LevelSums, Misclosure, Points, Suspect
 from staking.ground.elevations import Elevations
 from staking.layout.frame import ArrayPlane, Beam, Conflict, Fit, PierLengths, Piers
+from staking.layout.piers import called_in_full
 from staking.marks.stakeout import Hub, Mark, Side, StakeOut, Tie
 from staking.pipes.cutlist import CutList, CutPiece, Stick
 from staking.pipes.holes import Hole
@@ -217,6 +218,7 @@ PINS = {"P1": (-6.0, -5.0), "P2": (16.5, -4.2), "P3": (5.0, 9.5)}
 
 
 def _stakeout(fit, ground, e, name):
+    fit = called_in_full(fit, name)
     p1, p2 = np.array(PINS["P1"]), np.array(PINS["P2"])
     along = (p2 - p1) / np.linalg.norm(p2 - p1)
     right = np.array([along[1], -along[0]])
@@ -258,13 +260,13 @@ def _stakeout(fit, ground, e, name):
             )
         )
     count = len(fit.piers.names) // 2
-    corners = {f"A{1}": 0, f"A{count}": count - 1, f"B{count}": 2 * count - 1, f"B{1}": count}
+    corners = {fit.piers.names[k]: k for k in (0, count - 1, 2 * count - 1, count)}
 
     def side(a, b):
         ea, eb = fit.piers.en_m[corners[a]], fit.piers.en_m[corners[b]]
         level = float(np.linalg.norm(ea - eb))
         z = ground.z(np.array([ea, eb]))
-        return Side(name=f"{a}-{b}", level_m=level, slope_m=math.hypot(level, z[1] - z[0]))
+        return Side(name=f"{a} to {b}", level_m=level, slope_m=math.hypot(level, z[1] - z[0]))
 
     ring = list(corners)
     sides = tuple(side(ring[k], ring[(k + 1) % 4]) for k in range(4))
