@@ -43,6 +43,8 @@ class Sited:
     least: str
     """What was made least: steel or tallest."""
     place: BestPlace
+    area_en_m: Floats
+    """(k, 2) corners of the area that was given."""
 
 
 def with_places(book: FieldBook, points: Points) -> tuple[FieldBook, tuple[Sited, ...]]:
@@ -81,7 +83,15 @@ def with_places(book: FieldBook, points: Points) -> tuple[FieldBook, tuple[Sited
         except NoPlaneFits as trouble:
             troubles.append(trouble)
             continue
-        found.append(Sited(array=array.name, pier=array.place.pier, least=array.fit.least, place=placed))
+        found.append(
+            Sited(
+                array=array.name,
+                pier=array.place.pier,
+                least=array.fit.least,
+                place=placed,
+                area_en_m=rings[array.name],
+            )
+        )
         standing[array.name] = _with_place(array, placed)
     if troubles:
         raise NotFitted(ground, troubles)
@@ -98,13 +108,25 @@ def _with_place(array: ArrayJob, found: BestPlace) -> ArrayJob:
     return replace(array, place=place)
 
 
+def area_corners(names: Sequence[str], points: Points) -> Floats | None:
+    """Return the corners (k, 2) of an area by its points; None where one of them has no place."""
+    try:
+        return np.array([point_place(name, points, key="place.area") for name in _round(names)])
+    except WrongInput:
+        return None
+
+
+def _round(names: Sequence[str]) -> Sequence[str]:
+    """Return the points of a ring, the first not named again at the end."""
+    return names[:-1] if names[0] == names[-1] else names
+
+
 def _ring(place: Place, points: Points) -> Floats:
     """Return the corners (k, 2) of an area."""
     from shapely import Polygon
 
     assert place.area is not None
-    names = place.area[:-1] if place.area[0] == place.area[-1] else place.area
-    corners = np.array([point_place(name, points, key="place.area") for name in names])
+    corners = np.array([point_place(name, points, key="place.area") for name in _round(place.area)])
     ring = Polygon(corners)
     if not ring.is_valid or ring.area == 0.0:
         raise WrongInput(

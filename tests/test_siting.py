@@ -1,7 +1,9 @@
 """An area instead of a point: the folder's words, the plan, what is told, and what is refused."""
 
 import json
+import math
 import shutil
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,9 @@ from staking.cli import main
 from staking.compare import usual
 from staking.plan import planned
 from staking.results import results
+from staking.sheets.drawing import Line
+from staking.sheets.pack import pack
+from staking.sheets.site_model import Run
 
 SAMPLE = Path(__file__).parents[1] / "sample_surveys" / "hand_check"
 AREA = 'area = ["P1", "P2", "G3", "G4"]\n'
@@ -59,6 +64,24 @@ def test_the_array_stands_in_its_area_and_the_keys_told_plan_the_same(tmp_path, 
     own = 'line = ["P1", "P2"]\nstation = 2.0\noffset = -1.0'
     assert total <= planned(read_book(yard(tmp_path / "own", own))).arrays[0].fit.total_above_grade_m + 1e-6
     assert len(dict(usual(found.book))) == 7  # compared from the place that was found
+
+
+def test_the_area_is_on_the_maps_and_in_the_site_file(found):
+    """2026-11-28: nothing drew it."""
+    made = pack(found)
+    for title in ("Stake-out map", "Site plan, for the permit desk"):
+        (drawing,) = (sheet.drawing for sheet in made.sheets if sheet.title == title)
+        sides = [item for item in drawing.items if item.layer == "place areas" and isinstance(item, Line)]
+        # P1, P2, G3, G4 stand at 0, 0; 8, 0; 6.5, 4.5 and 0.5, 4.5 by README.md of the sample.
+        m = drawing.scale / 1000.0
+        length = sum(math.dist(a, b) for line in sides for a, b in pairwise(line.xy_mm)) * m
+        assert length == pytest.approx(8 + math.hypot(1.5, 4.5) + 6 + math.hypot(0.5, 4.5), abs=0.01)
+        assert {line.dash for line in sides} == {"dashdotdot"}
+        assert "area the array was to stand in" in {getattr(item, "text", "") for item in drawing.items}
+    (ring,) = (item for item in made.site.items if item.layer == "PLACE_AREAS" and isinstance(item, Run))
+    assert [at[:2] for at in ring.enz_m] == [
+        pytest.approx(at, abs=1e-6) for at in ((0, 0), (8, 0), (6.5, 4.5), (0.5, 4.5))
+    ]
 
 
 def test_beside_a_line_the_place_is_told_by_station_and_offset(tmp_path, found):

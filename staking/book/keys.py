@@ -394,7 +394,7 @@ PLACE = Section(
             needed=False,
             meaning="points that ring an area, instead of a place: modules and holes stand in it "
             "where it keeps clear of everything and needs least; told along `line` where that is given",
-            example="C1 | C2 | C3 | C4",
+            example="Q1 | Q2 | Q3 | Q4",
             several=True,
             at_least=3,
             instead=True,

@@ -20,7 +20,13 @@ INSUNITS = {"in": 1, "ft": 2, "mm": 4, "m": 6}
 """Codes of the header variable $INSUNITS."""
 _DECIMALS = 6
 """Of coordinates in the drawing's unit: a micrometre or less."""
-_LINE_TYPES = {"solid": "CONTINUOUS", "dashed": "DASHED", "dotted": "DOT", "dashdot": "DASHDOT"}
+_LINE_TYPES = {
+    "solid": "CONTINUOUS",
+    "dashed": "DASHED",
+    "dotted": "DOT",
+    "dashdot": "DASHDOT",
+    "dashdotdot": "DIVIDE",
+}
 _LONGEST_TEXT = 250
 """Signs of a text that every reader takes (from memory: 255 in old ones)."""
 _DASH_M = 0.5

@@ -16,7 +16,12 @@ from staking.sheets.letters import MM_PER_PT, text_width_mm
 FONT_FAMILY = "IBM Plex Sans Condensed"
 _FALLBACK = "'IBM Plex Sans', 'Roboto Condensed', 'Arial Narrow', 'DejaVu Sans Condensed', sans-serif"
 
-_DASHES: dict[Dash, str] = {"dashed": "2.4 1.2", "dotted": "0.35 0.9", "dashdot": "5 1 0.6 1"}
+_DASHES: dict[Dash, str] = {
+    "dashed": "2.4 1.2",
+    "dotted": "0.35 0.9",
+    "dashdot": "5 1 0.6 1",
+    "dashdotdot": "3.2 0.8 0.5 0.8 0.5 0.8",
+}
 """Millimetres of line and gap."""
 _HALO_MM = 0.9
 """Width of the white stroke behind a haloed text: 0.45 mm show on each side."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Dash = Literal["solid", "dashed", "dotted", "dashdot"]
+Dash = Literal["solid", "dashed", "dotted", "dashdot", "dashdotdot"]
 Anchor = Literal["start", "middle", "end"]
 
 

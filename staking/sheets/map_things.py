@@ -16,6 +16,7 @@ from staking.sheets.map_canvas import XY, Canvas, inside, middle, shrunk, stroke
 from staking.sheets.map_extent import Control
 from staking.sheets.map_ground import contours
 from staking.sheets.notation import Notation
+from staking.sheets.place_areas import place_areas
 
 _NAME_PT = 10.5
 _SMALL_PT = 9.5
@@ -83,13 +84,26 @@ def draw_lines(canvas: Canvas, plan: Plan) -> None:
             places, closed=row.kind == "no_build", width_mm=width, dash=dash, layer=row.kind, shun=_SHUN
         )
         canvas.key[row.kind] = (stroke(width, dash), words)
-        path = [xy for piece in inside(places, canvas.view.page.window) for xy in points_along(piece)]
-        if path and row.kind != "break":
-            x, y = path[len(path) // 2]
-            text = f"{words} {row.line}".strip()
-            canvas.labels.append(
-                Label(xy_mm=(float(x), float(y)), radius_mm=0.5, lines=((text, 9.0, False),), layer=row.kind)
-            )
+        if row.kind != "break":
+            _name_along(canvas, places, f"{words} {row.line}".strip(), layer=row.kind)
+
+
+def draw_areas(canvas: Canvas, plan: Plan) -> None:
+    """Draw the areas in which arrays were to be placed, named at their middle."""
+    for name, corners in place_areas(plan):
+        path = [canvas.view.xy((float(east), float(north))) for east, north in corners]
+        canvas.line(path, closed=True, width_mm=0.4, dash="dashdotdot", layer="place areas", shun=_SHUN)
+        canvas.key["place areas"] = (stroke(0.4, "dashdotdot"), "area the array was to stand in")
+        _name_along(canvas, [*path, path[0]], f"area for the array {name}".strip(), layer="place areas")
+
+
+def _name_along(canvas: Canvas, path: Sequence[XY], text: str, *, layer: str) -> None:
+    """Name a line at its middle on the map."""
+    along = [xy for piece in inside(path, canvas.view.page.window) for xy in points_along(piece)]
+    if along:
+        x, y = along[len(along) // 2]
+        at = (float(x), float(y))
+        canvas.labels.append(Label(xy_mm=at, radius_mm=0.5, lines=((text, 9.0, False),), layer=layer))
 
 
 def draw_trees(canvas: Canvas, plan: Plan) -> None:

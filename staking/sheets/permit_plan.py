@@ -15,7 +15,7 @@ from staking.sheets.map_canvas import Canvas, stroke
 from staking.sheets.map_extent import control_marks, map_view
 from staking.sheets.map_page import page_frame, strip_items
 from staking.sheets.map_scale import OUT_OF_SIGHT
-from staking.sheets.map_things import draw_front, draw_ground, draw_lines, draw_marks, draw_trees
+from staking.sheets.map_things import draw_areas, draw_front, draw_ground, draw_lines, draw_marks, draw_trees
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Paper, Sheet, TitleBlock
 from staking.sheets.stakeout_map import magnetic_words, north_words
@@ -38,6 +38,7 @@ def permit_plan(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notati
     canvas = Canvas(view=view)
     draw_ground(canvas, plan, notation)
     draw_lines(canvas, plan)
+    draw_areas(canvas, plan)
     draw_trees(canvas, plan)
     for array in plan.arrays:
         _draw_array(canvas, array, notation)

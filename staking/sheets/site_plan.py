@@ -13,6 +13,7 @@ from staking.ground.yard import YardGround
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.map_extent import control_marks
 from staking.sheets.map_ground import contours
+from staking.sheets.place_areas import place_areas
 from staking.sheets.site_model import ENZ, Label, Layer, Ring, Run, SiteModel, Spot
 from staking.sheets.stamp import Stamp
 
@@ -47,6 +48,7 @@ LAYERS = (
     Layer(name="NO_BUILD", words="areas to build nothing on, in plan", dash="dashed"),
     Layer(name="BURIED", words="buried lines, in plan: where they were marked", dash="dashed"),
     Layer(name="OVERHEAD", words="overhead lines, in plan", dash="dotted"),
+    Layer(name="PLACE_AREAS", words="areas that arrays were to stand in, in plan", dash="dashdotdot"),
     Layer(name="NOTES", words="what this file says of itself"),
 )
 _LINE_LAYERS = {
@@ -60,7 +62,7 @@ _LINE_LAYERS = {
 
 def site_model(plan: Plan, stamp: Stamp) -> SiteModel | None:
     """Return the site at its true coordinates, None when not a single point is placed in plan."""
-    items = [*_marks(plan), *_lines(plan)]
+    items = [*_marks(plan), *_lines(plan), *_areas(plan)]
     for array in plan.arrays:
         items += _array(plan, array)
     if not items:
@@ -131,6 +133,14 @@ def _lines(plan: Plan) -> Iterator[Item]:
         yield Run(layer=layer, enz_m=tuple(path), closed=row.kind == "no_build", level=level)
         words = f"{row.kind.replace('_', '-')} {row.line}".strip()
         yield Label(layer=layer, enz_m=path[0], text=words, tall_m=NAME_TALL_M)
+
+
+def _areas(plan: Plan) -> Iterator[Item]:
+    for name, corners in place_areas(plan):
+        path = tuple((float(east), float(north), 0.0) for east, north in corners)
+        yield Run(layer="PLACE_AREAS", enz_m=path, closed=True, level=True)
+        words = f"area for the array {name}".strip()
+        yield Label(layer="PLACE_AREAS", enz_m=path[0], text=words, tall_m=NAME_TALL_M)
 
 
 def _placed(plan: Plan, names: Sequence[str]) -> list[ENZ]:

@@ -12,6 +12,7 @@ from staking.sheets.map_extent import Control, MapView, control_marks, map_view
 from staking.sheets.map_page import page_frame, strip_items
 from staking.sheets.map_parts import MapPart, draw_part, map_parts
 from staking.sheets.map_things import (
+    draw_areas,
     draw_array,
     draw_baseline,
     draw_ground,
@@ -67,6 +68,7 @@ def _canvas(
     canvas = Canvas(view=view)
     draw_ground(canvas, plan, notation)
     draw_lines(canvas, plan)
+    draw_areas(canvas, plan)
     draw_trees(canvas, plan)
     for array in plan.arrays:
         draw_array(canvas, plan, array, notation, named=named)
