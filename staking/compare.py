@@ -89,12 +89,12 @@ def _named(name: str, plan: Plan) -> Compared:
     if plan.arrays:
         return Compared(name=name, plan=plan)
     worst = max(plan.conflicts, key=lambda one: one.by_m, default=None)
-    shaved = next((text for text in plan.would_do if text.startswith(_SHAVED)), "")
+    shaved = next((text for text in plan.would_do if _SHAVED in text), "")
     return Compared(
         name=name,
         plan=plan,
         why="no plane fits" + ("" if worst is None else f": {worst.text}"),
-        shaved=shaved.removeprefix(_SHAVED).removesuffix(" would do"),
+        shaved=shaved.replace(_SHAVED, "", 1).removesuffix(" would do"),
     )
 
 

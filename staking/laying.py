@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +13,7 @@ from staking.control.adjustment import Points
 from staking.control.kinds import key_of
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table
 from staking.layout.around import Around, Needs
+from staking.layout.beside import taken_by
 from staking.layout.frame import NoPlaneFits, Piers
 from staking.layout.piers import beam_letter, whole_name
 from staking.layout.place import place_ahead
@@ -29,10 +30,14 @@ MOST_FITS = 12
 class NotFitted(Exception):
     """No plane fits for at least one array; carries what is known all the same."""
 
-    def __init__(self, ground: YardGround, troubles: Iterable[NoPlaneFits]) -> None:
+    def __init__(self, ground: YardGround, troubles: Mapping[str, NoPlaneFits]) -> None:
         self.ground = ground
-        self.conflicts = tuple(conflict for one in troubles for conflict in one.conflicts)
-        self.would_do = tuple(remedy for one in troubles for remedy in one.would_do)
+        self.conflicts = tuple(conflict for one in troubles.values() for conflict in one.conflicts)
+        self.would_do = tuple(
+            f"array {name}: {remedy}" if name else remedy
+            for name, one in troubles.items()
+            for remedy in one.would_do
+        )
 
 
 def names_of_piers(job: Job) -> tuple[frozenset[str], tuple[str, ...]]:
@@ -152,6 +157,30 @@ def around_of(book: FieldBook, points: Points) -> dict[str, Around]:
     }
 
 
+def beside_others(
+    around: Mapping[str, Around], job: Job, placed: Mapping[str, tuple[float, float]]
+) -> dict[str, Around]:
+    """Return what lies round each array with all others, as they stand, among what it must keep clear of."""
+    if len(job.arrays) == 1:
+        return dict(around)
+    taken = {
+        array.name: taken_by(
+            array,
+            placed_en_m=placed[array.name],
+            hole_m=around[array.name].needs.hole_m,
+            style=job.site.show,
+        )
+        for array in job.arrays
+    }
+    return {
+        name: replace(
+            own,
+            obstacles=(*own.obstacles, *(one for other in taken if other != name for one in taken[other])),
+        )
+        for name, own in around.items()
+    }
+
+
 def all_laid_out(
     book: FieldBook, points: Points, placed: Mapping[str, tuple[float, float]]
 ) -> tuple[tuple[SectionFit, ...], YardGround]:
@@ -165,7 +194,7 @@ def all_laid_out(
     job = _parted(book, points, placed, stood)
     places = pier_places(job, placed)
     table = ground_of_table(book.ground_table, points)
-    around = around_of(book, points)
+    around = beside_others(around_of(book, points), job, placed)
     for _ in range(MOST_FITS):
         # The stake of a pier that the design no longer has is an ordinary point of the ground.
         stakes = stood | {key_of(name): stood.get(key_of(name), place) for name, place in places.items()}
@@ -192,7 +221,7 @@ def _each_fitted(
 ) -> tuple[SectionFit, ...]:
     """Return every array's sections; raises NotFitted with the troubles of all that do not fit."""
     fits: list[SectionFit] = []
-    troubles: list[NoPlaneFits] = []
+    troubles: dict[str, NoPlaneFits] = {}
     for array in job.arrays:
         try:
             fits += laid_out(
@@ -204,7 +233,7 @@ def _each_fitted(
                 around=around[array.name],
             )
         except NoPlaneFits as trouble:
-            troubles.append(trouble)
+            troubles[array.name] = trouble
     if troubles:
         raise NotFitted(ground, troubles)
     return tuple(fits)
@@ -220,11 +249,11 @@ def _parted(
     job = book.job
     if not any(array.fit.stepped for array in job.arrays):
         return job
-    around = around_of(book, points)
+    around = beside_others(around_of(book, points), job, placed)
     table = ground_of_table(book.ground_table, points)
     ground = fitted_ground(points, stood, book.lines, asked=book.job.ground.asked_surface, table=table)
     arrays: list[ArrayJob] = []
-    troubles: list[NoPlaneFits] = []
+    troubles: dict[str, NoPlaneFits] = {}
     for array in job.arrays:
         try:
             arrays.append(
@@ -237,7 +266,7 @@ def _parted(
                 )
             )
         except NoPlaneFits as trouble:
-            troubles.append(trouble)
+            troubles[array.name] = trouble
     if troubles:
         raise NotFitted(ground, troubles)
     return replace(job, arrays=tuple(arrays))

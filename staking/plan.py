@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length, told
@@ -60,6 +61,7 @@ from staking.same_ground import (
 )
 from staking.shading import Shading, shading, shading_remarks
 from staking.siting import Sited, siting_remarks, with_places
+from staking.step_needs import Counted, with_needs
 from staking.tilting import Tilted, tilting_remarks, with_tilts
 from staking.usual import row_remarks
 
@@ -227,7 +229,7 @@ def planned(book: FieldBook) -> Plan:
             cuts=None,
             worked=survey,
             conflicts=trouble.conflicts,
-            would_do=trouble.would_do,
+            would_do=with_needs(book, trouble.would_do, partial(_counted, adjustment=adjustment)),
             warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
         )
     doubts = _doubts(book, adjustment, ground)
@@ -296,6 +298,21 @@ def planned(book: FieldBook) -> Plan:
             *clearance_remarks(book, kept, job.site.show),
             *shading_remarks(shade, job.site.show),
         ),
+    )
+
+
+def _counted(book: FieldBook, *, adjustment: Adjustment) -> Counted | None:
+    """Return what the layout of a changed book takes; None where it cannot be laid out or cut."""
+    job, points = book.job, adjustment.points
+    try:
+        placed = {array.name: placed_position(array.place, points) for array in job.arrays}
+        fits, ground = all_laid_out(book, points, placed)
+        arrays = tuple(_array_plan(book, adjustment, ground, section) for section in fits)
+        cuts = None if book.sawn else _cuts(book, arrays, _pieces(job, arrays))
+    except (NotFitted, WrongInput, CannotCut):
+        return None
+    return Counted(
+        piers=sum(len(one.fit.piers.names) for one in arrays), sticks=None if cuts is None else cuts.count
     )
 
 

@@ -15,20 +15,19 @@ from staking.control.adjustment import Points
 from staking.ground.yard import YardGround, fitted_ground, ground_of_table
 from staking.laying import NotFitted, around_of, refuse_stakes, set_out
 from staking.layout.around import Around
+from staking.layout.beside import taken_by
 from staking.layout.best_place import (
     BestPlace,
     NoRoom,
     NothingFits,
     best_place,
     least_setback,
-    level_outlines,
     wider_area_m,
 )
 from staking.layout.frame import Conflict, NoPlaneFits
 from staking.layout.place import placed_position, point_place
 from staking.layout.stepped import laid_out
 from staking.layout.words import pasted
-from staking.lines.obstacles import Obstacle
 
 Floats = NDArray[np.float64]
 
@@ -70,18 +69,27 @@ def with_places(book: FieldBook, points: Points) -> tuple[FieldBook, tuple[Sited
     ground = fitted_ground(points, set_out(book), book.lines, asked=job.ground.asked_surface, table=table)
     around = around_of(book, points)
     found: list[Sited] = []
-    troubles: list[NoPlaneFits] = []
+    troubles: dict[str, NoPlaneFits] = {}
     standing = {one.name: one for one in job.arrays if one.place.area is None}
     for array in job.arrays:
         if array.place.area is None:
             continue
-        others = (one for other in standing.values() for one in _standing(other, points, job.site.show))
+        others = [
+            one
+            for other in standing.values()
+            for one in taken_by(
+                other,
+                placed_en_m=placed_position(other.place, points),
+                hole_m=around[array.name].needs.hole_m,
+                style=job.site.show,
+            )
+        ]
         own = around[array.name]
         own = replace(own, obstacles=(*own.obstacles, *others))
         try:
             placed = _placed(book, points, array, rings[array.name], own, ground)
         except NoPlaneFits as trouble:
-            troubles.append(trouble)
+            troubles[array.name] = trouble
             continue
         found.append(
             Sited(
@@ -143,22 +151,6 @@ def _ring(place: Place, points: Points) -> Floats:
     return corners
 
 
-def _standing(array: ArrayJob, points: Points, style: str) -> list[Obstacle]:
-    """Return the modules of an array that stands, as areas to keep out of; breaks that are open, none."""
-    at = placed_position(array.place, points)
-    return [
-        Obstacle(
-            name=f"array {array.name}",
-            kind="no_build",
-            en_m=outline,
-            closed=True,
-            setback_m=0.0,
-            setback_given=True,
-        )
-        for outline in level_outlines(array, placed_en_m=at, style=style)
-    ]
-
-
 def _placed(
     book: FieldBook, points: Points, array: ArrayJob, ring: Floats, around: Around, ground: YardGround
 ) -> BestPlace:
@@ -184,8 +176,9 @@ def _placed(
         laid_out(array, placed_en_m=nearest, ground=seen, accuracy=book.job.accuracy, style=style)
     except NoPlaneFits as trouble:
         first, *others = trouble.conflicts
+        front = f"array {array.name}: " if array.name else ""
         text = (
-            f"nowhere in the area does a plane fit; it comes nearest with {array.place.pier} at east "
+            f"{front}nowhere in the area does a plane fit; it comes nearest with {array.place.pier} at east "
             f"{told(nearest[0], style)}, north {told(nearest[1], style)}: {first.text}"
         )
         # What moves the array, or parts it, is not for an array that has an area.

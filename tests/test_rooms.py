@@ -31,6 +31,7 @@ ROOMS = [
     "far_off",
     "siting",
     "tilting",
+    "step_needs",
     "plan",
     "compare",
     "results",

@@ -11,9 +11,11 @@ from shapely.affinity import translate
 from staking.base.errors import WrongInput
 from staking.book.folder import read_book
 from staking.cli import main
+from staking.laying import around_of, beside_others
 from staking.plan import planned
 from staking.same_ground import overlap_m
 from staking.sheets.pack import pack
+from staking.sheets.trouble import remedies_heading
 
 SAMPLES = Path(__file__).parents[1] / "sample_surveys"
 
@@ -86,6 +88,26 @@ def test_arrays_side_by_side_and_behind_one_another_are_no_alarm(tmp_path):
     assert plan.overlaps == ()
     assert not any("CONFLICT" in text for text in plan.warnings)
     assert pack(plan).title_block.alarm == ""
+
+
+def test_where_two_arrays_do_not_fit_each_has_what_would_do_and_moves_clear_of_the_other(tmp_path):
+    """2026-11-28: no sentence said which array it was for, and a move could end on the other's modules."""
+    places = {"south": (3.0, 3.0), "north": (3.0, 6.7)}
+    folder = yard(tmp_path / "yard", places)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text(job.replace("above_grade_max = 2.40", "above_grade_max = 1.0"))
+    plan = planned(read_book(folder))
+    assert plan.arrays == ()
+    for name in places:
+        assert any(text.startswith(f"array {name}: above_grade_max = ") for text in plan.would_do)
+    assert all(text.startswith(("array south: ", "array north: ")) for text in plan.would_do)
+    assert remedies_heading(plan).startswith("Of each array any one")
+    book, points = read_book(folder), plan.adjustment.points
+    round_it = beside_others(around_of(book, points), book.job, places)
+    assert {name: [one.name for one in own.obstacles] for name, own in round_it.items()} == {
+        "south": ["array north"],
+        "north": ["array south"],
+    }
 
 
 def test_holes_of_one_array_that_overlap_are_asked_about(tmp_path):

@@ -213,10 +213,10 @@ def test_stepping_that_would_do_is_pasted_and_two_millimetres_less_is_not_enough
     folder = yard_with(tmp_path / "yard", "1", **low)
     assert ended_with(["plan", str(folder), "--out", str(tmp_path / "refused")]) == 3
     got = json.loads((tmp_path / "refused" / "results.json").read_text())
-    [(sections, step)] = [
+    [(sections, step, needs)] = [
         match.groups()
         for text in got["would_do"]
-        if (match := re.fullmatch(r'sections = (\d+) with step_max = "(.+)" would do', text))
+        if (match := re.fullmatch(r'sections = (\d+) with step_max = "([^"]+)" \((.+)\) would do', text))
     ]
     assert f"sections = {sections}" in capsys.readouterr().err
     text = (folder / "job.toml").read_text()
@@ -225,6 +225,17 @@ def test_stepping_that_would_do_is_pasted_and_two_millimetres_less_is_not_enough
         pasted = f'sections = {sections}\nstep_max = "{step if not less_m else value}"'
         (folder / "job.toml").write_text(text.replace("sections = 1", pasted))
         assert ended_with(["plan", str(folder), "--out", str(tmp_path / f"out{code}")]) == code
+    (most,) = (text.split('"')[1] for text in got["would_do"] if text.startswith("above_grade_max"))
+    (folder / "job.toml").write_text(text.replace('"5.4 ft"', f'"{most}"'))
+    stepped = json.loads((tmp_path / "out0" / "results.json").read_text())
+    longer = results(planned(read_book(folder)))
+    piers = [len(one["piers"]) for one in (stepped, longer)]
+    sticks = [one["cuts"]["count"] for one in (stepped, longer)]
+    more = sticks[0] - sticks[1]
+    assert needs.startswith(f"{piers[0]} piers, {piers[0] - piers[1]} more, and {sticks[0]} sticks of pipe, ")
+    assert needs.endswith(f' with above_grade_max = "{most}"')
+    beside = "as many as" if more == 0 else f"{abs(more)} {'more' if more > 0 else 'fewer'} than"
+    assert f", {beside} with" in needs
 
 
 def test_a_step_that_cannot_be_kept_ends_with_3_and_its_gap(tmp_path, capsys):

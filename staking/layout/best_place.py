@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 
 from staking.book.records import ArrayJob
 from staking.ground.elevations import Ground
-from staking.layout.around import Around, Needs
+from staking.layout.around import Around
 from staking.layout.asking import NoGround
-from staking.layout.fitting import AIMS, Posed, posed_of
+from staking.layout.beside import sections_posed
+from staking.layout.fitting import AIMS
 from staking.layout.halving import halved
 from staking.layout.heights import Spots, Yard, grades_of, heights_at
 from staking.layout.replacing import moves_near
@@ -35,9 +36,8 @@ from staking.layout.room import (
     within_area,
 )
 from staking.layout.search import STEP_RAD, Found, between, bounds_of, look_at, nodes_of, searched, short_by
-from staking.layout.sections import parting_of, parts_of
 from staking.layout.spots import first_spots
-from staking.layout.stepped import jobs_of, sections_of
+from staking.layout.stepped import sections_of
 from staking.layout.telling import outside_of
 from staking.layout.words import STEP_M, outward
 from staking.lines.obstacles import Obstacle
@@ -147,7 +147,7 @@ class _Search:
         self.start_en_m = start_en_m
         self.site = _Site(job, Polygon(area_en_m), around, style)
         self.bounds, self.aim = bounds_of(job.fit), AIMS[job.fit.least]
-        self.posed = _posed(job, ground, style)
+        self.posed = sections_posed(job, ground, style)
         self.outside = 0
         """Piers that may stand outside the shots: none, unless no place avoids it."""
         self._exact: dict[Place, tuple[float, tuple[tuple[Yard, Found], ...]]] = {}
@@ -308,38 +308,12 @@ class _Search:
         return max(short_by(yard, self.bounds, one.ranges) for one, yard in looks)
 
 
-def _posed(job: ArrayJob, ground: Ground, style: str) -> list[Posed]:
-    """Return the sections, or the only one, with the placed pier at 0, 0."""
-    zero = (0.0, 0.0)
-    if job.fit.break_after is None:
-        return [posed_of(job, placed_en_m=zero, ground=ground, style=style)]
-    parting = parting_of(job, style=style)
-    parts = parts_of(job.fit.break_after, parting.lines)
-    return [
-        posed_of(one, placed_en_m=parting.first_at(part, zero), ground=ground, style=style)
-        for one, part in zip(jobs_of(parting, parts), parts, strict=True)
-    ]
-
-
-def level_outlines(job: ArrayJob, *, placed_en_m: Place, style: str) -> tuple[Floats, ...]:
-    """Return the modules' outlines (k, 2) with level beams, section by section; open breaks are none."""
-    if job.fit.break_after is None:
-        job = replace(job, fit=replace(job.fit, sections=1))
-    return tuple(
-        outline + np.asarray(placed_en_m)
-        for one in _posed(job, NoGround(), style)
-        for outline in print_of(
-            one.yard.shape, one.yard.placed, Needs(), 0.0, one.yard.placed_en_m
-        ).outlines_en_m
-    )
-
-
 class _Site:
     """An array in plan, and what is round it."""
 
     def __init__(self, job: ArrayJob, area: BaseGeometry, around: Around, style: str) -> None:
         self.area, self.around = area, around
-        posed = _posed(job, NoGround(), style)
+        posed = sections_posed(job, NoGround(), style)
         self.yards = [one.yard for one in posed]
         self.most_rad = max(abs(end) for one in posed for span in one.ranges for end in span)
         self.swing_m = (

@@ -19,7 +19,7 @@ from staking.sheets.doubted import doubt_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, count_words, degrees, sentence, step_words
 from staking.sheets.order_table import order_words
-from staking.sheets.trouble import remedies
+from staking.sheets.trouble import remedies, remedies_heading
 from staking.sheets.unchecked import shared_words, unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
 
@@ -50,7 +50,7 @@ def trouble_lines(plan: Plan) -> list[str]:
     lines = ["No layout meets the limits of job.toml.", ""]
     lines += bullets(sentence(conflict.text) for conflict in plan.conflicts)
     if plan.would_do:
-        lines += ["", "Any one of these would do, in job.toml or in the yard:", *bullets(remedies(plan))]
+        lines += ["", f"{remedies_heading(plan)}:", *bullets(remedies(plan))]
     return lines
 
 

@@ -13,6 +13,12 @@ def remedies(plan: Plan) -> tuple[str, ...]:
     return tuple(text.removesuffix(" would do").removesuffix(",") for text in plan.would_do)
 
 
+def remedies_heading(plan: Plan) -> str:
+    """Return what stands over the remedies: where several arrays have their own, one of each is wanted."""
+    which = "Of each array any" if any(text.startswith("array ") for text in plan.would_do) else "Any"
+    return f"{which} one of these would do, in job.toml or in the yard"
+
+
 def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     """Return the sheet of conflicts and remedies."""
     blocks: list[Words | Table] = [
@@ -43,7 +49,7 @@ def trouble_sheet(plan: Plan, *, notation: Notation) -> Sheet:
     if plan.would_do:
         blocks.append(
             Words(
-                heading="Any one of these would do, in job.toml or in the yard",
+                heading=remedies_heading(plan),
                 lines=remedies(plan),
                 size_pt=11.5,
             )

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from shapely import MultiPoint
 from yards import (
     FT,
     FormulaGround,
@@ -23,7 +24,8 @@ from yards import (
 
 from staking.base.units import parse_length, told
 from staking.book.records import Accuracy, Place
-from staking.layout.around import Around
+from staking.layout.around import Around, Needs
+from staking.layout.beside import taken_by
 from staking.layout.fitting import AIMS, fitted, posed_of
 from staking.layout.frame import NoPlaneFits
 from staking.layout.heights import above_grade
@@ -31,6 +33,7 @@ from staking.layout.remedies import NOT_ALL_TRIED, _Asker
 from staking.layout.search import bounds_of, searched
 from staking.layout.shaving import PAD_M, shaved
 from staking.layout.words import outward, pasted
+from staking.same_ground import overlap_m
 
 TWO_MM = 0.002
 
@@ -283,6 +286,32 @@ def test_the_least_shift_would_do_and_no_shorter_one_does():
             at = (share * length * math.cos(angle), share * length * math.sin(angle))
             assert misses(at), (at, length)
     assert misses((east * (1 - TWO_MM / length), north * (1 - TWO_MM / length)))
+
+
+def outline_at(at):
+    """By plain vectors: both faces of the modules, level beams, seen from above."""
+    vectors = Vectors(MOUND_JOB, 0.0, placed_en=at)
+    off = MOUND_JOB.frame.stack_m
+    faces = [vectors.face(0.5, d) for d in (off, off + MOUND_JOB.array.module_thick_m)]
+    hull = MultiPoint(np.vstack(faces)[:, :2]).convex_hull
+    return np.array(hull.exterior.coords)[:-1]
+
+
+def test_the_shift_keeps_clear_of_another_array():
+    """2026-11-28: a shift was offered onto the modules of the array beside it."""
+    east, north = shift_from_the_mound()
+    now = outline_at((0.0, 0.0))
+    # On the side toward which it would move, so near that it is met before the shift is done.
+    reaches = (0.05 * k for k in range(1000))
+    reach = next(k for k in reaches if overlap_m(now, outline_at((k * east, k * north))) < -0.02)
+    other = (reach * east, reach * north)
+    assert overlap_m(outline_at((east, north)), outline_at(other)) > 0.01
+    taken = taken_by(MOUND_JOB, placed_en_m=other, hole_m=0.15, style="metric")
+    around = Around(obstacles=taken, needs=Needs(hole_m=0.15))
+    told = list(_Asker(MOUND_JOB, (0.0, 0.0), FormulaGround(mound), "metric").moving(around))
+    _, east, _, north = offered_shift(told)
+    laid_out(MOUND_JOB, mound, at=(east, north))
+    assert overlap_m(outline_at((east, north)), outline_at(other)) <= 0.0
 
 
 def test_the_shift_is_told_along_the_line_of_the_place():
