@@ -28,8 +28,9 @@ def yard(tmp_path, lines, *, tree=""):
 
 
 def test_conflicts_are_named_with_their_distance_on_terminal_results_and_sheet(tmp_path):
-    plan = yard(tmp_path, "west line,boundary,P1 P3,5,\nservice wire,overhead,P3 P4,,22\n", tree="8")
+    plan = yard(tmp_path, "west line,boundary,P1 P3,5,\nservice wire,overhead,P3 P4,3,22\n", tree="8")
     named = [text for text in plan.warnings if text.startswith("CONFLICT")]
+    # A setback of 3 ft is never less than the 10 ft of 29 CFR 1926.1408 Table A, up to 50 kV.
     assert any("service wire wants 10' 0\" kept; stick of 21' 0\" stood up at B5" in text for text in named)
     # The underside's high corner; the upper face keeps 3' 6-9/16" (2026-11-28: it alone was looked at).
     assert any(

@@ -116,6 +116,23 @@ def test_variants_are_read_and_those_that_do_not_fit_say_why(yard, capsys):
     tallest = parse_length(rows[1]["tallest_post_ft"], unit="ft")
     assert tallest == pytest.approx(float(level.arrays[0].fit.lengths.above_grade_m.max()), abs=1e-4)
     assert rows[3]["why_not"]
+    for row, one in zip(rows[:3], (own, level, flatter), strict=True):
+        fit, cuts = one.arrays[0].fit, one.plan.cuts
+        told = {key: parse_length(value, unit="ft") for key, value in row.items() if key.endswith("_ft")}
+        pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
+        assert told["pipe_ft"] == pytest.approx(sum(pieces), abs=1e-3)
+        assert told["posts_above_grade_ft"] == pytest.approx(fit.lengths.above_grade_m.sum(), abs=1e-3)
+        assert int(row["sticks"]) == len(cuts.sticks)
+        assert float(row["price"]) == pytest.approx(sum(stick.price for stick in cuts.sticks), abs=0.005)
+        # By the ends of the low beam in space.
+        ends = np.array([fit.beams[0].left_end_enz_m, fit.beams[0].right_end_enz_m])
+        assert told["beam_rise_ft"] == pytest.approx(ends[1, 2] - ends[0, 2], abs=1e-4)
+        slope = math.asin((ends[1, 2] - ends[0, 2]) / fit.beams[0].length_m)
+        tilt = one.arrays[0].job.array.tilt_rad
+        true = math.degrees(math.acos(math.cos(tilt) * math.cos(slope)))
+        assert float(row["true_tilt_deg"]) == pytest.approx(true, abs=2e-4)
+        assert told["clearance_ft"] == pytest.approx(fit.clearance_m, abs=1e-4)
+    assert rows[3]["ground_to_shave"] == tall.shaved
 
 
 @pytest.mark.parametrize(

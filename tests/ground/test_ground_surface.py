@@ -24,6 +24,24 @@ def readings(sd, n):
     return np.eye(n) * sd**2
 
 
+def test_a_plane_has_the_certified_slope_of_a_straight_line():
+    """NIST/ITL StRD Norris, https://www.itl.nist.gov/div898/strd/lls/data/Norris.shtml: y = b0 + b1 x.
+
+    As shots on two lines side by side, turned in plan: they rise by b1 along the lines and not at all across.
+    """
+    x = [0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5, 666.9]
+    x += [338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0]
+    x += [11.1, 118.3, 229.2, 669.1, 448.9, 0.5]
+    y = [0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8]
+    y += [339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9]
+    y += [10.2, 117.6, 228.9, 668.4, 449.2, 0.2]
+    along, across = np.array([0.8, 0.6]), np.array([-0.6, 0.8])
+    en = np.vstack([np.outer(x, along) + side * across for side in (-40.0, 40.0)])
+    rise = best_plane(en, np.tile(y, 2))
+    assert rise @ along == pytest.approx(1.00211681802045, rel=1e-10)
+    assert rise @ across == pytest.approx(0.0, abs=1e-10)
+
+
 class TestPlanes:
     @pytest.mark.parametrize("n", [3, 4, 7, 30])
     def test_plane_shots_give_the_plane_back(self, n):
