@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from staking.base.axes import facing_axes
 from staking.base.units import told
 from staking.layout.around import Around, Needs
-from staking.layout.field import both_faces, plan_outline
+from staking.layout.field import both_faces, edges_of, plan_outline
 from staking.layout.fitting import plane_of
 from staking.layout.frame import ArrayPlane
 from staking.layout.heights import Yard
@@ -38,6 +38,8 @@ Place = tuple[float, float]
 
 ROUND_PARTS = 64
 """Segments of a quarter circle, as `staking.lines.keeping` has them."""
+UNDER_M = 1e-4
+"""Rails and beams that reach out by less from under the modules are not spoken of."""
 FAR_M = 1e5
 """Half the side of a square that no yard fills."""
 
@@ -51,12 +53,12 @@ class Print:
     hubs_en_m: Floats
     """(k, 2)."""
     faces_en_m: tuple[Floats, ...]
-    """Corners (8, 2) of both faces of the modules, of each section."""
+    """Corners (16, 2) of the modules' faces, rails and beams, of each section."""
     hole_m: float
 
     @property
     def outlines_en_m(self) -> tuple[Floats, ...]:
-        """Rings (k, 2) that the modules cover in plan, of each section."""
+        """Rings (k, 2) round modules, rails and beams in plan, of each section."""
         return tuple(map(plan_outline, self.faces_en_m))
 
     def beside(self, *others: Print) -> Print:
@@ -83,7 +85,7 @@ def print_of(
     return Print(
         holes_en_m=piers,
         hubs_en_m=_hubs(shape, piers, needs),
-        faces_en_m=(both_faces(shape, plane)[:, :2],),
+        faces_en_m=(edges_of(shape, plane)[:, :2],),
         hole_m=needs.hole_m,
     )
 
@@ -247,8 +249,8 @@ def things_of(
     found = [
         Thing(
             kind="modules",
-            name=f"edge of the modules of {title}" if title else "edge of the modules",
-            enz_m=both_faces(shape, plane),
+            name=_edge_words(shape, plane) + (f" of {title}" if title else ""),
+            enz_m=edges_of(shape, plane),
         )
     ]
     stick = f"stick of {told(needs.stick_m, style)} stood up at {prefix}"
@@ -262,6 +264,16 @@ def things_of(
         place = np.array([[*at, grade_m[k // 2]]])
         found.append(Thing(kind="hub", name=f"hub {where}", enz_m=place))
     return found
+
+
+def _edge_words(shape: FrameShape, plane: ArrayPlane) -> str:
+    """Return what is outermost: the modules alone, where no rail or beam reaches out under them."""
+    from shapely import Polygon
+
+    modules = Polygon(plan_outline(both_faces(shape, plane)))
+    every = Polygon(plan_outline(edges_of(shape, plane)))
+    frame = every.difference(modules.buffer(UNDER_M)).area > 0.0
+    return "edge of modules, rails and beams" if frame else "edge of the modules"
 
 
 def not_kept(laid: Iterable[tuple[Yard, Found]], around: Around) -> tuple[Distance, ...]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from staking.layout.field import edges_of, plan_outline
+from staking.layout.shape import shape_of
 from staking.lines.obstacles import obstacles_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets import map_symbols as sign
@@ -103,7 +105,8 @@ def setbacks(
     from shapely import LineString, Polygon
     from shapely.ops import nearest_points
 
-    field = Polygon(array.fit.plan_outline_en_m)
+    shape = shape_of(array.job, style="metric")
+    field = Polygon(plan_outline(edges_of(shape, array.fit.plane)))
     found = []
     for obstacle in obstacles_of(plan.book, plan.adjustment.points).placed:
         if obstacle.kind not in ("boundary", "no_build"):

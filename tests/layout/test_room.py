@@ -136,6 +136,33 @@ def test_the_underside_reaches_out_at_the_high_edge():
         assert (overlap_m(fit.plan_outline_en_m, behind) <= 0) == kept
 
 
+def test_rails_and_beams_that_reach_out_are_held_too():
+    """By hand, as above: rail ends 0.15 m past the modules lie 0.15 cos 40 = 0.11491 further north.
+
+    7 modules of 66.9 in and 6 gaps of 3/8 in are 11.95197 m wide, four bays of 8.75 ft 10.668 m: a beam
+    0.75 m past its end posts reaches 0.75 west of A1, the modules only 0.64198.
+    """
+    job = with_array(check_job(), azimuth_rad=math.pi, tilt_rad=math.radians(40), module_thick_m=0.035)
+    job = with_frame(job, rail_end_m=0.15, beam_past_post_m=0.75)
+    yard = posed_of(job, placed_en_m=(0.0, 0.0), ground=FormulaGround(level_ground)).yard
+    laid = searched(yard, bounds_of(job.fit), AIMS["steel"], ((0.0, 0.0),))
+    outline = print_of(yard.shape, yard.placed, NEEDS).outlines_en_m[0]
+    assert outline[:, 1].max() == pytest.approx(2.06162 + 0.11491, abs=2e-5)
+    assert outline[:, 0].min() == pytest.approx(-0.75, abs=1e-9)
+    assert fit_of(yard, laid, Accuracy()).plan_outline_en_m[:, 0].min() == pytest.approx(-0.64198, abs=2e-5)
+    fence = Obstacle(
+        name="fence",
+        kind="boundary",
+        en_m=np.array([(-20.0, 2.1), (40.0, 2.1)]),
+        closed=False,
+        setback_m=0.0,
+        setback_given=True,
+    )
+    [edge] = [d for d in not_kept([(yard, laid)], Around(obstacles=(fence,))) if d.thing_kind == "modules"]
+    assert edge.thing == "edge of modules, rails and beams"
+    assert edge.distance_m == pytest.approx(2.1 - 2.06162 - 0.11491, abs=2e-5)
+
+
 def test_the_swing_is_what_a_cross_slope_moves():
     yard, _ = posed(max_cross_slope_deg=5)
     most = math.radians(5)
