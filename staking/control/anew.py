@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
@@ -21,6 +21,7 @@ from staking.control.equations import (
     stacked,
 )
 from staking.control.network import NetworkResult
+from staking.control.placing import DECIDES
 from staking.control.settling import approached
 from staking.control.telling import Scene, lengths_possible
 from staking.control.weighing import Story
@@ -59,6 +60,8 @@ class _Places:
     """Sum of squares."""
     lacks: Mapping[int, float]
     """What each repaired reading lacks as it was read, in standard deviations."""
+    mirrored: tuple[Mapping[int, float], ...] = ()
+    """The same with a doubted point on another mirror image that fits as well."""
 
 
 def adjusted_anew(scene: Scene, stories: Sequence[Story]) -> list[Anew]:
@@ -81,7 +84,7 @@ def adjusted_anew(scene: Scene, stories: Sequence[Story]) -> list[Anew]:
         if repaired not in known:
             known[repaired] = _adjusted(scene, repaired)
         found[k] = _told_by(scene, stories[k], known[repaired])
-    for story in _slips(scene, stories, found):
+    for story in _slips(scene, stories, found, known):
         repaired = _repaired(scene, story)
         if repaired not in known:
             known[repaired] = _adjusted(scene, repaired)
@@ -90,15 +93,25 @@ def adjusted_anew(scene: Scene, stories: Sequence[Story]) -> list[Anew]:
     return [one for one in found if lengths_possible(scene, one.story)]
 
 
-def _slips(scene: Scene, stories: Sequence[Story], found: Sequence[Anew]) -> list[Story]:
-    """Return slips of one reading that give what it lacks, which the linear equations had put too far off."""
+def _slips(
+    scene: Scene,
+    stories: Sequence[Story],
+    found: Sequence[Anew],
+    known: Mapping[Repaired, _Places | None],
+) -> list[Story]:
+    """Return slips of one reading that give what it lacks, which the linear equations had put too far off.
+
+    A blunder may have drawn a point to the wrong one of two mirror images: what is lacking on either counts.
+    """
     field = scene.field
-    lacks: dict[int, float] = {}
+    lacks: dict[int, list[float]] = {}
     for one in found:
         if one.places is not None and len(one.story.causes) == 1:
             cause = field.causes[one.story.causes[0]]
             if not cause.known and len(cause.changes) == 1:
-                lacks[cause.changes[0].equation] = one.story.amounts[0]
+                number, near = cause.changes[0].equation, known.get(_repaired(scene, one.story))
+                more = [] if near is None else [lack[number] for lack in near.mirrored]
+                lacks[number] = [one.story.amounts[0], *more]
     told = {story.hypotheses for story in stories}
     slips = []
     for h in map(int, np.flatnonzero(field.variance == 0)):
@@ -107,7 +120,7 @@ def _slips(scene: Scene, stories: Sequence[Story], found: Sequence[Anew]) -> lis
         if others or first.equation not in lacks or (h,) in told:
             continue
         checked = math.sqrt(float(np.diag(field.between)[field.direction[h]]))
-        if abs(field.mean[h] - lacks[first.equation]) > SLIP_FITS / checked:
+        if min(abs(field.mean[h] - lack) for lack in lacks[first.equation]) > SLIP_FITS / checked:
             continue
         slips.append(
             Story(
@@ -147,21 +160,29 @@ def _adjusted(scene: Scene, repaired: Repaired) -> _Places | None:
     result, changed = scene.result, dict(repaired)
     renamed = {n for n, new in repaired if new.at != scene.equations[n].at}
     # Its points stand where another point was measured to: they go home without it first.
+    here = np.nan_to_num(result.coordinates)
     starts = placed_without(scene.equations, result, renamed) if renamed else []
+    if not starts:
+        taped = {n for n, new in repaired if new.kind in TAPED}
+        starts = [here, *_mirror_images(scene.equations, result, taped, here)]
     stack = stacked([changed.get(n, scene.equations[n]) for n in result.used])
-    tried = (
-        approached(stack, start, result.free, most_steps=BRIEF_STEPS)
-        for start in starts or [np.nan_to_num(result.coordinates)]
-    )
-    near = min((one for one in tried if one is not None), key=lambda one: one[1], default=None)
-    if near is None:
+    tried = [approached(stack, start, result.free, most_steps=BRIEF_STEPS) for start in starts]
+    settled = sorted((one for one in tried if one is not None), key=lambda one: one[1])
+    if not settled:
         return None
     numbers = [number for number, _ in repaired]
     as_read = stacked([scene.equations[number] for number in numbers])
-    predicted, _ = evaluated(as_read, near[0])
-    lacks = -misfits(as_read, predicted) / as_read.sd
+
+    def lacks(coordinates: Floats) -> dict[int, float]:
+        predicted, _ = evaluated(as_read, coordinates)
+        return dict(zip(numbers, map(float, -misfits(as_read, predicted) / as_read.sd), strict=True))
+
+    best, *others = settled
     return _Places(
-        coordinates=near[0], total=near[1], lacks=dict(zip(numbers, map(float, lacks), strict=True))
+        coordinates=best[0],
+        total=best[1],
+        lacks=lacks(best[0]),
+        mirrored=tuple(lacks(one[0]) for one in others if one[1] - best[1] < DECIDES),
     )
 
 
@@ -177,18 +198,26 @@ def placed_without(
     if first is None:
         return []
     found = [first[0]]
+    for start in _mirror_images(equations, result, numbers, first[0]):
+        other = approached(stack, start, result.free, most_steps=BRIEF_STEPS)
+        if other is not None:
+            found.append(other[0])
+    return found
+
+
+def _mirror_images(
+    equations: Sequence[Equation], result: NetworkResult, numbers: AbstractSet[int], at: Floats
+) -> Iterator[Floats]:
+    """Return the places with each point of two tapes, without some readings, on its other image."""
     left = [equations[n] for n in result.used if n not in numbers]
     for point in {p for n in numbers for p in points_of(equations[n])}:
         ends = {p for e in left if e.kind in TAPED and point in e.at for p in e.at if p != point}
         axes = [3 * point, 3 * point + 1]
         if len(ends) != 2 or not np.isin(axes, result.free.free).all():
             continue
-        start = first[0].copy()
+        start = at.copy()
         start[axes] = _over(*(start[[3 * p, 3 * p + 1]] for p in (*ends, point)))
-        other = approached(stack, start, result.free, most_steps=BRIEF_STEPS)
-        if other is not None:
-            found.append(other[0])
-    return found
+        yield start
 
 
 def _over(a: Floats, b: Floats, point: Floats) -> Floats:

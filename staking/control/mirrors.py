@@ -184,7 +184,8 @@ def _on_either_side(placing: Placing, alive: Sequence[Guess]) -> list[int]:
 def _by_own_sides(placing: Placing, alive: list[Guess]) -> list[Guess]:
     own = placing.sides.by_point
     telling = [p for p in _on_either_side(placing, alive) if p in own]
-    return [g for g in alive if all(_side(placing, g, p) in (own[p], None) for p in telling)]
+    on_side = [g for g in alive if all(_side(placing, g, p) in (own[p], None) for p in telling)]
+    return on_side or _mostly_on_side(placing, alive, {p: own[p] for p in telling})
 
 
 def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
@@ -203,13 +204,11 @@ def _by_default_side(placing: Placing, alive: list[Guess]) -> list[Guess]:
         on_side = [g for g in alive if some and all(_side(placing, g, p) in (default, None) for p in some)]
         if on_side:
             return on_side
-    return _mostly_on_side(placing, alive, telling, default)
+    return _mostly_on_side(placing, alive, dict.fromkeys(telling, default))
 
 
-def _mostly_on_side(
-    placing: Placing, alive: Sequence[Guess], telling: Sequence[int], default: int
-) -> list[Guess]:
-    """Return where no image fits at all that with most points on their side.
+def _mostly_on_side(placing: Placing, alive: Sequence[Guess], said: Mapping[int, int]) -> list[Guess]:
+    """Return where no image fits at all that with most points on the side that was said of them.
 
     A reading is grossly wrong then and draws a point over the line, whichever image is taken. Placed so, the
     survey fails its test and the reading can be named; points left out would hide it.
@@ -218,7 +217,7 @@ def _mostly_on_side(
     readings = {k for p in best.placed for k in placing.by_point.get(p, ())}
     if best.misfit < NO_FIT * len(readings):
         return []
-    right = [sum(_side(placing, guess, p) == default for p in telling) for guess in alive]
+    right = [sum(_side(placing, guess, p) == side for p, side in said.items()) for guess in alive]
     return [g for g, count in zip(alive, right, strict=True) if count == max(right)]
 
 

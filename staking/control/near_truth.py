@@ -43,6 +43,9 @@ MOST_TRIED_ALL = 1000
 """Readings up to which places are looked for as long as more than one of them misses grossly."""
 MOST_PLACED = 10
 """Readings without which the points are placed anew: each costs one whole adjustment."""
+SMALL = 60
+"""Readings in plan up to which the points are placed anew without each of them: what misses most about places
+that a blunder chose wrongly need not be the blunder."""
 MOST_REPAIRED = 2
 """Readings, those that miss most, that are put right to place the points anew."""
 SIDED = (Kind.OFFSET, Kind.ANGLE, Kind.BEARING)
@@ -214,7 +217,7 @@ def _placed_anew(
         key=lambda k: -_suspicion(network.equations[k], worst),
     )
     known = ~np.isnan(result.coordinates)
-    for k in order[:MOST_PLACED]:
+    for k in order if len(order) <= SMALL else order[:MOST_PLACED]:
         without = [e for i, e in enumerate(network.equations) if i != k]
         try:
             anew = adjusted_network(replace(network, equations=without))

@@ -241,3 +241,52 @@ def test_one_set_up_read_in_metres_in_a_survey_in_feet(tmp_path):
     (one,) = yard.adjusted(tmp_path).suspects
     assert (one.table, one.row, one.passes_after) == ("levels.csv", second + 2, True)
     assert f"set-up of row {second + 2}" in one.why
+
+
+NETS = {
+    # Invented: true lengths in feet, to 0.01 ft; the first tape of a net is then ten feet long.
+    "two images": (
+        "P1 P3 121.77, P1 P2 66.98, P1 P4 79.70, P1 P5 112.07, P1 P6 57.80, P2 P3 90.92, P2 P4 33.77, "
+        "P2 P5 68.47, P2 P6 44.22, P2 P7 58.69, P3 P4 57.15, P3 P5 27.73, P3 P7 143.91, P4 P5 36.23, "
+        "P4 P6 28.90, P5 P6 54.94, P5 P7 117.82",
+        "P7",
+    ),
+    "a point on the other image": (
+        "P4 P8 65.19, P1 P2 59.02, P1 P3 48.37, P1 P4 66.56, P1 P5 34.01, P1 P7 157.09, P1 P8 128.99, "
+        "P2 P3 55.09, P2 P4 29.15, P2 P5 77.87, P2 P6 70.78, P2 P7 121.80, P3 P4 80.02, P3 P5 37.16, "
+        "P3 P6 125.71, P4 P5 94.26, P4 P6 53.81, P4 P7 96.07, P5 P6 146.35, P5 P7 188.43, P7 P8 78.27",
+        "P3 P5",
+    ),
+    "sides against all images": (
+        "P2 P3 73.55, P1 P2 74.38, P1 P3 137.18, P1 P4 104.47, P1 P6 85.55, P1 P8 44.40, P2 P4 41.93, "
+        "P2 P5 48.38, P2 P9 104.85, P3 P4 33.22, P3 P5 85.31, P3 P7 153.06, P3 P8 161.98, P4 P5 67.63, "
+        "P4 P6 126.51, P4 P7 138.88, P5 P6 84.80, P5 P7 71.30, P5 P8 114.44, P5 P9 77.00, P6 P7 91.87, "
+        "P6 P8 52.69, P7 P9 43.39",
+        "P3 P4",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("net", NETS)
+def test_a_tape_ten_feet_long_that_draws_points_to_the_wrong_image(tmp_path, net):
+    """2026-11-28: another tape was named first, the wrong one last, or the survey refused point by point."""
+    tapes, right = NETS[net]
+    rows = [tape.split() for tape in tapes.split(", ")]
+    names = sorted({name for a, b, _ in rows for name in (a, b)} - {"P1", "P2"})
+    rows[0][2] = f"{float(rows[0][2]) + 10:.2f}"
+    (tmp_path / "job.toml").write_text(
+        '[site]\nunits = "ft"\ntape_how = "level"\n[control]\n'
+        'origin = { point = "P1", east = 0, north = 0 }\n'
+        'azimuth = { from = "P1", to = "P2", degrees = 90, north = "true" }\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "tapes.csv").write_text(
+        "from,to,length\n" + "".join(",".join(row) + "\n" for row in rows), encoding="utf-8"
+    )
+    sides = "".join(f"{name},pin,{'right' if name in right.split() else 'left'}\n" for name in names)
+    (tmp_path / "points.csv").write_text("point,kind,side\n" + sides, encoding="utf-8")
+    first, *others = adjusted(read_book(tmp_path, purpose="check")).suspects
+    assert (first.table, first.row) == ("tapes.csv", 2)
+    assert float(first.likely) == pytest.approx(float(rows[0][2]) - 10, abs=0.03)
+    assert first.chance > 0.97
+    assert not others
