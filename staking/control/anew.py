@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,10 @@ MOST_ANEW = 48
 """Repairs adjusted anew, those of the likeliest explanations, and as many more that come to the fore."""
 BRIEF_STEPS = 15
 """Steps for one of them: a good one settles in a few."""
+MOST_EXCHANGES = 24
+"""Ways in which several readings are wrong at once that are adjusted anew beside these."""
+MOST_ENDS = 4
+"""Points to which one is taped, over whose lines it is mirrored when two of its tapes are exchanged."""
 OUT = 1e8
 """Factor on the sd of a reading that is taken out: one wrong by kilometres must not pull."""
 SLIP_FITS = 5.0
@@ -99,7 +104,9 @@ def _slips(
     found: Sequence[Anew],
     known: Mapping[Repaired, _Places | None],
 ) -> list[Story]:
-    """Return slips of one reading that give what it lacks, which the linear equations had put too far off.
+    """Return slips of doubted readings that the linear equations had put too far off.
+
+    Of one reading those that give what it lacks; of several, as two rows exchanged, those with one of them.
 
     A blunder may have drawn a point to the wrong one of two mirror images: what is lacking on either counts.
     """
@@ -113,27 +120,32 @@ def _slips(
                 more = [] if near is None else [lack[number] for lack in near.mirrored]
                 lacks[number] = [one.story.amounts[0], *more]
     told = {story.hypotheses for story in stories}
-    slips = []
+    slips, exchanges = [], []
     for h in map(int, np.flatnonzero(field.variance == 0)):
         cause = field.causes[field.cause_of[h]]
-        (first, *others) = cause.changes
-        if others or first.equation not in lacks or (h,) in told:
+        doubted = [change.equation for change in cause.changes if change.equation in lacks]
+        if not doubted or (h,) in told:
+            continue
+        if len(cause.changes) > 1:
+            # How two readings miss together no amount of one of them tells: each pair is tried.
+            exchanges.append(h)
             continue
         checked = math.sqrt(float(np.diag(field.between)[field.direction[h]]))
-        if min(abs(field.mean[h] - lack) for lack in lacks[first.equation]) > SLIP_FITS / checked:
-            continue
-        slips.append(
-            Story(
-                causes=(int(field.cause_of[h]),),
-                hypotheses=(h,),
-                amounts=(float(field.mean[h]),),
-                least=field.total,
-                # The first story is that nothing is wrong.
-                rest=stories[0].rest + field.log_prior[h],
-                log_weight=-math.inf,
-            )
+        if min(abs(field.mean[h] - lack) for lack in lacks[doubted[0]]) <= SLIP_FITS / checked:
+            slips.append(h)
+    exchanges.sort(key=lambda h: -field.log_prior[h])
+    return [
+        Story(
+            causes=(int(field.cause_of[h]),),
+            hypotheses=(h,),
+            amounts=(float(field.mean[h]),),
+            least=field.total,
+            # The first story is that nothing is wrong.
+            rest=stories[0].rest + field.log_prior[h],
+            log_weight=-math.inf,
         )
-    return slips
+        for h in (*slips, *exchanges[:MOST_EXCHANGES])
+    ]
 
 
 def _in_plan(scene: Scene, story: Story) -> bool:
@@ -164,7 +176,14 @@ def _adjusted(scene: Scene, repaired: Repaired) -> _Places | None:
     starts = placed_without(scene.equations, result, renamed) if renamed else []
     if not starts:
         taped = {n for n, new in repaired if new.kind in TAPED}
-        starts = [here, *_mirror_images(scene.equations, result, taped, here)]
+        starts = [here]
+        if len(taped) > 1:
+            # Two tapes exchanged: all of a point's drew it, each to another side.
+            common = frozenset.intersection(*(frozenset(points_of(scene.equations[n])) for n in taped))
+            starts += _mirror_images(scene.equations, result, common, frozenset(), here, MOST_ENDS)
+        elif taped:
+            doubted = {p for n in taped for p in points_of(scene.equations[n])}
+            starts += _mirror_images(scene.equations, result, doubted, taped, here)
     stack = stacked([changed.get(n, scene.equations[n]) for n in result.used])
     tried = [approached(stack, start, result.free, most_steps=BRIEF_STEPS) for start in starts]
     settled = sorted((one for one in tried if one is not None), key=lambda one: one[1])
@@ -198,7 +217,8 @@ def placed_without(
     if first is None:
         return []
     found = [first[0]]
-    for start in _mirror_images(equations, result, numbers, first[0]):
+    points = {p for n in numbers for p in points_of(equations[n])}
+    for start in _mirror_images(equations, result, points, numbers, first[0]):
         other = approached(stack, start, result.free, most_steps=BRIEF_STEPS)
         if other is not None:
             found.append(other[0])
@@ -206,18 +226,27 @@ def placed_without(
 
 
 def _mirror_images(
-    equations: Sequence[Equation], result: NetworkResult, numbers: AbstractSet[int], at: Floats
+    equations: Sequence[Equation],
+    result: NetworkResult,
+    points: AbstractSet[int],
+    without: AbstractSet[int],
+    at: Floats,
+    most_ends: int = 2,
 ) -> Iterator[Floats]:
-    """Return the places with each point of two tapes, without some readings, on its other image."""
-    left = [equations[n] for n in result.used if n not in numbers]
-    for point in {p for n in numbers for p in points_of(equations[n])}:
-        ends = {p for e in left if e.kind in TAPED and point in e.at for p in e.at if p != point}
+    """Return the places with each point on its image over two that it is taped to, without some readings.
+
+    Of points on two tapes up to `most_ends` alone.
+    """
+    left = [equations[n] for n in result.used if n not in without]
+    for point in sorted(points):
+        ends = sorted({p for e in left if e.kind in TAPED and point in e.at for p in e.at if p != point})
         axes = [3 * point, 3 * point + 1]
-        if len(ends) != 2 or not np.isin(axes, result.free.free).all():
+        if len(ends) > most_ends or not np.isin(axes, result.free.free).all():
             continue
-        start = at.copy()
-        start[axes] = _over(*(start[[3 * p, 3 * p + 1]] for p in (*ends, point)))
-        yield start
+        for pair in combinations(ends, 2):
+            start = at.copy()
+            start[axes] = _over(*(start[[3 * p, 3 * p + 1]] for p in (*pair, point)))
+            yield start
 
 
 def _over(a: Floats, b: Floats, point: Floats) -> Floats:

@@ -14,6 +14,11 @@ from staking.control.observing import Observed
 SHARE_NEXT = 0.02
 SHARE_APART = 0.02
 """Of a reading's blunders (a judgement, no source): with the row next to it, and with any of the others."""
+TAPES = frozenset({Kind.LEVEL_TAPE, Kind.SLOPE_TAPE})
+SHARE_ONE_POINT = 0.01
+"""Of a reading's blunders (a judgement, no source): with another tape of the same point."""
+MOST_DOUBTED = 4
+"""Readings, those that fit worst, whose points' other tapes are tried too: one of two exchanged may fit."""
 NAMED = frozenset({Kind.STATION, Kind.OFFSET, Kind.SLOPE_STATION, Kind.SLOPE_OFFSET, Kind.COORDINATE, *FIXED})
 """Rows of one point each, which stands first in their equations: the names were exchanged."""
 MOST_READINGS = 16
@@ -53,6 +58,7 @@ def exchanged_rows(
         source = observed.sources[result.used[row]]
         if source is not None and source.row:
             rows.append((source.table, source.row))
+    rows += _taped_with(observed, equations, result, worst[:MOST_DOUBTED], inside)
     for one, other in combinations(sorted(dict.fromkeys(rows)), 2):
         if one[0] != other[0]:
             continue
@@ -62,6 +68,8 @@ def exchanged_rows(
             continue
         a, b = [first[sort] for sort in both], [second[sort] for sort in both]
         share = SHARE_NEXT if other[1] - one[1] == 1 else SHARE_APART / many[one[0]]
+        if equations[a[0]].kind in TAPES and set(equations[a[0]].at) & set(equations[b[0]].at):
+            share += SHARE_ONE_POINT
         if equations[a[0]].kind in NAMED:
             yield from _names(observed, equations, a, b, share)
         elif len(first) == len(second) == 1:
@@ -70,6 +78,25 @@ def exchanged_rows(
                 continue
             texts = other_text(observed, equations, a[0], b[0], unit)
             yield known(texts, share, f"the readings of rows {one[1]} and {other[1]} exchanged")
+
+
+def _taped_with(
+    observed: Observed,
+    equations: Sequence[Equation],
+    result: NetworkResult,
+    worst: Sequence[int],
+    inside: frozenset[int],
+) -> list[tuple[str, int]]:
+    """Return the rows of tapes that share a point with one of those that fit worst."""
+    points = {p for row in worst if (e := equations[result.used[row]]).kind in TAPES for p in e.at}
+    return [
+        (source.table, source.row)
+        for number in sorted(inside)
+        if equations[number].kind in TAPES
+        and points.intersection(equations[number].at)
+        and (source := observed.sources[number]) is not None
+        and source.row
+    ]
 
 
 def _sort(equation: Equation) -> tuple[Kind, int]:

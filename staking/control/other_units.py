@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from staking.base.units import METRES_PER
 from staking.control.adjustment import Suspect
-from staking.control.near_truth import GROSS_VARIANCE
 from staking.control.network import Network, NetworkResult, adjusted_network
 from staking.control.observing import Observed
 from staking.control.settling import NotSettled
@@ -22,6 +21,13 @@ CHANCE = 0.99
 """Of the whole kind, when the survey then passes. What else would explain it is one reading off by just what
 a factor of 3.2808 makes: of a few metres some millimetres would do, and a whole kind in another unit is not
 much rarer than a reading wrong by any amount (a judgement)."""
+CHANCE_NEARLY = 0.9
+"""The same where the survey then fails, though by no more than readings rounded more coarsely than stated."""
+CONTRADICTED = 30.0
+"""Variance factor from which on it is looked for: heights by receivers contradict little."""
+NEARLY = 25.0
+FEWER = 1e3
+"""Greatest variance factor after it, and how many times less than before it must be, where it fails."""
 GROUPS = (
     ("tapes", ("tape",), None),
     ("offsets", ("offset",), None),
@@ -31,6 +37,11 @@ GROUPS = (
     ("rises", ("rise",), None),
     ("rods and rises", ("rod", "rise"), None),
     ("elevations of control points", ("control",), ("elevation",)),
+    ("tapes and rods", ("tape", "rod"), None),
+    ("tapes and rises", ("tape", "rise"), None),
+    ("tapes, rods and rises", ("tape", "rod", "rise"), None),
+    ("tapes, offsets and rods", ("tape", "offset", "rod"), None),
+    ("tapes, offsets, rods and rises", ("tape", "offset", "rod", "rise"), None),
 )
 """What is read in one unit throughout: in words, kinds, and columns where not all."""
 
@@ -46,10 +57,10 @@ def in_other_units(observed: Observed, network: Network, result: NetworkResult, 
         What a bare number of the survey is in.
     """
     other = {"ft": "m", "m": "ft"}.get(unit)
-    if other is None or result.vtpv < GROSS_VARIANCE * max(result.redundancy, 1):
+    if other is None or result.vtpv < CONTRADICTED * max(result.redundancy, 1):
         return None
     factor = float(METRES_PER[other] / METRES_PER[unit])
-    found: list[tuple[float, Suspect]] = []
+    found: list[tuple[tuple[bool, int, float], Suspect]] = []
     for words, numbers in (*_groups(observed, result), *_set_ups(observed, network, result)):
         equations = list(network.equations)
         start = network.start.copy()
@@ -63,7 +74,11 @@ def in_other_units(observed: Observed, network: Network, result: NetworkResult, 
             anew = adjusted_network(replace(network, equations=equations, start=start))
         except NotSettled:
             continue
-        if anew.redundancy < result.redundancy or not variance_passes(anew.vtpv, anew.redundancy):
+        if anew.redundancy < result.redundancy:
+            continue
+        passes = bool(variance_passes(anew.vtpv, anew.redundancy))
+        nearly = min(NEARLY * anew.redundancy, result.vtpv / FEWER)
+        if not passes and anew.vtpv > nearly:
             continue
         first = observed.sources[numbers[0]]
         assert first is not None
@@ -71,7 +86,8 @@ def in_other_units(observed: Observed, network: Network, result: NetworkResult, 
         all_of_them = f"{long[other]} booked as {long[unit]}, and so all {len(numbers)} {words}"
         found.append(
             (
-                anew.vtpv,
+                # Of two that do the lesser mistake: what is scaled down misses less, whatever it was read in.
+                (not passes, _kinds(observed, numbers), anew.vtpv),
                 Suspect(
                     table=first.table,
                     row=first.row,
@@ -79,13 +95,18 @@ def in_other_units(observed: Observed, network: Network, result: NetworkResult, 
                     read=first.read,
                     likely=f"{first.read.strip()} {other}",
                     why=f"{first.what}: {all_of_them}; write their unit behind each number",
-                    chance=CHANCE,
+                    chance=CHANCE if passes else CHANCE_NEARLY,
                     variance_factor_after=anew.vtpv / anew.redundancy,
-                    passes_after=True,
+                    passes_after=passes,
                 ),
             )
         )
     return None if not found else min(found, key=lambda one: one[0])[1]
+
+
+def _kinds(observed: Observed, numbers: Sequence[int]) -> int:
+    """Return how many kinds of readings there are."""
+    return len({source.kind for number in numbers if (source := observed.sources[number]) is not None})
 
 
 def _groups(observed: Observed, result: NetworkResult) -> Iterator[tuple[str, list[int]]]:

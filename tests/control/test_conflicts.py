@@ -290,3 +290,30 @@ def test_a_tape_ten_feet_long_that_draws_points_to_the_wrong_image(tmp_path, net
     assert float(first.likely) == pytest.approx(float(rows[0][2]) - 10, abs=0.03)
     assert first.chance > 0.97
     assert not others
+
+
+@pytest.mark.parametrize(("a", "b"), [(("P1", "G2"), ("P2", "G2")), (("P2", "G4"), ("P3", "G4"))])
+def test_two_tapes_of_one_point_exchanged(tmp_path, a, b):
+    """2026-11-28: one of the point's three tapes was told to be wrong by some other amount."""
+    yard = Folder()
+    keep = {yard.tape(p, g) for g in ("G1", "G2", "G3", "G4") for p in ("P1", "P2", "P3")}
+    yard.tapes = [row for k, row in enumerate(yard.tapes) if k < 6 or k in keep]
+    first, second = yard.tape(*a), yard.tape(*b)
+    yard.tapes[first][2], yard.tapes[second][2] = yard.tapes[second][2], yard.tapes[first][2]
+    top = yard.adjusted(tmp_path).suspects[0]
+    assert (top.table, top.row) in {("tapes.csv", first + 2), ("tapes.csv", second + 2)}
+    assert "exchanged" in top.why
+    assert top.passes_after
+
+
+@pytest.mark.parametrize("both", [True, False])
+def test_tapes_and_rods_both_in_feet(tmp_path, both):
+    """2026-11-28: given coordinates were blamed, or nobody was."""
+    yard = Folder()
+    yard.given()
+    for row in (*yard.tapes, *(yard.rods if both else ())):
+        row[2] /= FOOT_M
+    (top,) = yard.adjusted(tmp_path).suspects
+    assert "feet booked as metres, and so all" in top.why
+    assert ("tapes and rods" in top.why) == both
+    assert top.passes_after
