@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import median
+from typing import Any
 
 from staking.base.errors import Mistake, WrongInput
 from staking.book.found_points import Asked, Found, FoundRow, degrees_text, metres_text
@@ -63,7 +64,7 @@ def nmea_points(file: str, text: str, asked: Asked) -> Found:
     total = len(sentences) + len(damaged) + useless
     if damaged and len(damaged) > max(1, MOST_DAMAGED * total):
         for line, read in damaged[:5]:
-            found.wrong("a damaged sentence: its checksum does not agree", line=line, read=read)
+            found.wrong(DAMAGED, line=line, read=read)
         found.wrong(f"{len(damaged)} of {total} GGA sentences are damaged", remedy="Copy the log again.")
         return found
     if damaged:
@@ -83,6 +84,9 @@ def nmea_points(file: str, text: str, asked: Asked) -> Found:
     found.said.insert(0, how + (f", {left} of lesser quality left out" if left else ""))
     found.said.append(f"{file}: {SAYS_NOTHING}")
     return found
+
+
+DAMAGED = "a damaged sentence: its checksum is off, or its minutes run past 60, or its heights are not in M"
 
 
 def _sentences(text: str) -> tuple[list[_Sentence], list[tuple[int, str]], int]:
@@ -107,7 +111,7 @@ def _sentences(text: str) -> tuple[list[_Sentence], list[tuple[int, str]], int]:
             if quality not in QUALITIES:
                 useless += 1
                 continue
-            if not (gga.lat and gga.lat_dir and gga.lon and gga.lon_dir):
+            if not (gga.lat and gga.lat_dir and gga.lon and gga.lon_dir) or _misread(gga):
                 damaged.append((number, whole))
                 continue
             good.append(
@@ -124,6 +128,13 @@ def _sentences(text: str) -> tuple[list[_Sentence], list[tuple[int, str]], int]:
             # pynmea2's own error is a ValueError; fields that are no numbers stay text.
             damaged.append((number, whole))
     return good, damaged, useless
+
+
+def _misread(gga: Any) -> bool:
+    """Whether minutes run past 60, or heights are in another unit than the standard's metres."""
+    past = any(float(angle) % 100 >= 60 for angle in (gga.lat, gga.lon))
+    units = (gga.altitude_units, gga.geo_sep_units)
+    return past or any(unit not in (None, "", "M") for unit in units)
 
 
 def _number(value: object) -> float | None:

@@ -226,6 +226,9 @@ def test_ellipsoidal_heights_of_a_log_are_altitude_plus_separation(folder):
     ("lines", "says"),
     [
         ([gga(7.5, 15.0)[:-1] + "#"] * 3, "line 1"),
+        # 2026-11-28: 67.5 minutes went in as 1° 7.5', and heights in another unit as metres.
+        ([gga(67.5, 15.0)] * 3, "minutes run past 60"),
+        ([sentence(gga(7.5, 15.0)[1:-3].replace(",M,", ",F,", 1))] * 3, "not in M"),
         (["$GPGGA,140000,,,,,0,00,,,M,,M,,*66"], "no GGA sentence with a fix"),
         ([gga(7.5, 15.0), gga(7.6, 15.0)], "did not stand on one point"),
     ],
