@@ -23,6 +23,7 @@ from staking.plan import planned
 from staking.results import results
 from staking.sheets.compare_table import compare_pack
 from staking.sheets.pack import pack
+from staking.sheets.table import Table
 
 SAMPLE = Path(__file__).parents[1] / "sample_surveys" / "cross_fall"
 STEPPED = 'beams = "level"\nsections = {}\nsection_gap = "6 in"\n{}'
@@ -129,24 +130,46 @@ def test_breaks_written_down_give_the_same_plan(two, tmp_path):
     assert not any("break_after" in text for text in held.warnings)
 
 
-def test_the_sheets_tell_sections_apart(two):
+def test_the_sections_of_an_array_share_sheets_and_are_told_apart(two):
+    # 2026-11-28: each section had sheets of its own: 44 of them, half empty, for 21 modules.
     sheets = pack(two).sheets
-    titles = [sheet.title for sheet in sheets]
-    for title in ("Stakes", "Squareness", "Piers", "Pier cards", "Laser and cut marks", "Beams and rails"):
-        assert f"{title}, section 1" in titles
-        assert f"{title}, section 2" in titles
-    squareness = next(s for s in sheets if s.title == "Squareness, section 2")
-    assert [t.title for t in squareness.blocks[1:5]] == [
+    marks = ("Stakes and offset hubs", "Squareness", "Piers", "Laser and cut marks")
+    once = (*marks, "Beams and rails", "As built")
+    assert [sheet.title for sheet in sheets if sheet.title in once] == list(once)
+    by_title = {sheet.title: sheet for sheet in sheets}
+    squareness = by_title["Squareness"].blocks
+    assert [t.title for t in squareness[1:]] == [
         "Sides",
         "Diagonals",
         "From section 1 across the gap",
         "Over all sections",
+        "What must be true, and what may be off",
+        "How far each post may stand off its mark",
     ]
-    beams = next(s for s in sheets if s.title == "Beams and rails, section 2")
-    posts = next(t for t in beams.blocks[1:] if t.title.startswith("Posts"))
-    first = two.arrays[1].job.first_pier
-    assert [row[0] for row in posts.rows] == [str(first + k) for k in range(len(posts.rows))]
-    assert [c.heading for c in posts.columns] == ["Post", "Beam A.2", "Beam B.2"]
+    piers = [name for array in two.arrays for name in array.fit.piers.names]
+    for title in ("Stakes and offset hubs", "Piers", "Laser and cut marks", "As built"):
+        table = next(block for block in by_title[title].blocks if isinstance(block, Table))
+        assert [row[0] for row in table.rows] == piers
+        count = len(two.arrays[0].fit.piers.names)
+        assert count in table.rules_above
+    # One zero for the whole array's story pole, and one total.
+    tops = [float(top) for array in two.arrays for top in array.fit.lengths.top_m]
+    pole = by_title["Laser and cut marks"].blocks[-1]
+    highest = max(parse_length(row[1], unit="ft") for row in pole.rows)
+    assert highest == pytest.approx(max(tops) - min(tops), abs=0.0254 / 32 + 1e-9)
+    beams = by_title["Beams and rails"].blocks
+    for section, array in enumerate(two.arrays, start=1):
+        title = f"Posts, from the left end of the beam, section {section}"
+        posts = next(t for t in beams[1:] if t.title == title)
+        first = array.job.first_pier
+        assert [row[0] for row in posts.rows] == [str(first + k) for k in range(len(posts.rows))]
+        assert [c.heading for c in posts.columns] == ["Post", f"Beam A.{section}", f"Beam B.{section}"]
+    said = " ".join(beams[0].lines)
+    told = [f"Section {k}: {one.fit.rails} rails" for k, one in enumerate(two.arrays, start=1)]
+    places = [said.index(words) for words in (*told, "Section 2: These beams are their own", "CAUTION")]
+    assert places == sorted(places)
+    cards = [sheet for sheet in sheets if sheet.title == "Pier cards"]
+    assert len(cards) == math.ceil(len(piers) / 4)
 
 
 @pytest.mark.parametrize("held", [True, False])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from staking.sheets.letters import text_width_mm
 from staking.sheets.sheet import SMALLEST_PT
@@ -28,9 +28,15 @@ FOLD_GUTTER_MM = 8.0
 """White between the columns of a table that is set in several side by side."""
 _MOST_WAYS, _LEAST_ROWS = 4, 4
 """Columns side by side at the most; rows in each at the least."""
+LEAD_MM = 2.4
+"""More white before words that follow a column of numbers, or "3083" and "P3" read as one."""
 _KERNING_MM = 0.3
 """Text can come out wider than the sum of its letters by kerning; never by as much as this."""
 
+_FIGURE_SPACE = "\u2007"
+"""As wide as a figure."""
+_TEN_INCHES = re.compile(r"\d' 1\d")
+_UNDER_TEN = re.compile(r"(?<=\d') (?=\d(?!\d))")
 _TAIL = re.compile(r"""(?:\.\d+|-\d+/\d+"|"|(?<=\d)°|(?<=\d)\s?%)[^0-9]*$""")
 
 
@@ -40,6 +46,8 @@ class ColumnLayout:
 
     width_mm: float
     pads_mm: tuple[float, ...]
+    lead_mm: float = 0.0
+    """White before its words besides the pad."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +69,7 @@ def lay_out(table: Table, *, room_mm: float) -> TableLayout:
     return TableLayout(
         size_pt=size_pt,
         columns=tuple(
-            ColumnLayout(width_mm=width, pads_mm=_pads_mm(table, i, size_pt))
+            ColumnLayout(width_mm=width, pads_mm=_pads_mm(table, i, size_pt), lead_mm=lead_mm(table, i))
             for i, width in enumerate(_shared_out(table, natural, size_pt, room_mm))
         ),
     )
@@ -80,6 +88,31 @@ def folded(table: Table, *, room_mm: float) -> tuple[int, TableLayout] | None:
         if layout.size_pt == table.size_pt and natural <= sum(c.width_mm for c in layout.columns) + 1e-6:
             return ways, layout
     return None
+
+
+def under_each_other(table: Table) -> Table:
+    """Return the table with feet under feet where some inches have two figures: 8'  4" under 12' 10"."""
+    columns = [[text for text, _ in _cells(table, i)] for i in range(len(table.columns))]
+    wide = [
+        column.align == "right" and any(_TEN_INCHES.search(text) for text in texts)
+        for column, texts in zip(table.columns, columns, strict=True)
+    ]
+
+    def row(cells: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(
+            _UNDER_TEN.sub(" " + _FIGURE_SPACE, cell) if spaced else cell
+            for cell, spaced in zip(cells, wide, strict=True)
+        )
+
+    totals = None if table.totals is None else row(table.totals)
+    return replace(table, rows=tuple(row(cells) for cells in table.rows), totals=totals)
+
+
+def lead_mm(table: Table, i: int) -> float:
+    """Return the white before a column of words that follows one of numbers."""
+    here, before = table.columns[i], table.columns[i - 1] if i else None
+    follows = before is not None and before.align == "right" and before.kind == "text"
+    return LEAD_MM if here.align == "left" and here.kind == "text" and follows else 0.0
 
 
 def tail(text: str) -> str:
@@ -126,7 +159,7 @@ def _natural_mm(table: Table, i: int, size_pt: float, *, wrapped: bool = True) -
     if column.kind == "tick":
         return _TICK_MM
     heading = max(
-        (text_width_mm(word, size_pt=HEADING_PT, strong=True) for word in heading_text(column).split()),
+        (text_width_mm(word, size_pt=HEADING_PT, strong=True) for word in heading_text(column).split(" ")),
         default=0.0,
     )
     if column.kind == "blank":
@@ -137,7 +170,7 @@ def _natural_mm(table: Table, i: int, size_pt: float, *, wrapped: bool = True) -
     cells = max((w + pad for w, pad in zip(widths, pads, strict=True)), default=0.0)
     if column.wide and wrapped:
         cells = min(cells, _WIDE_MM)
-    return max(cells, heading) + 2.0 * PAD_MM + _KERNING_MM
+    return max(cells, heading) + 2.0 * PAD_MM + _KERNING_MM + lead_mm(table, i)
 
 
 def heading_text(column: Column) -> str:

@@ -12,7 +12,15 @@ from pathlib import Path
 from typing import Any
 
 from staking.base.errors import StakingError
-from staking.formats.columns import FOLD_GUTTER_MM, MAIN_PT, STRONGER_PT, folded, heading_text, lay_out
+from staking.formats.columns import (
+    FOLD_GUTTER_MM,
+    MAIN_PT,
+    STRONGER_PT,
+    folded,
+    heading_text,
+    lay_out,
+    under_each_other,
+)
 from staking.formats.svg import svg_text
 from staking.sheets.sheet import (
     ALARM_DOWN_MM,
@@ -111,6 +119,7 @@ def _words_data(words: Words) -> dict[str, Any]:
 
 
 def _table_data(table: Table, room_mm: float) -> dict[str, Any]:
+    table = under_each_other(table)
     layout = lay_out(table, room_mm=room_mm)
     side_by_side = folded(table, room_mm=room_mm)
     rows = [*table.rows, *(() if table.totals is None else (table.totals,))]
@@ -124,6 +133,7 @@ def _table_data(table: Table, room_mm: float) -> dict[str, Any]:
         "size": layout.size_pt,
         "widths": [column.width_mm for column in layout.columns],
         "ways": 1 if side_by_side is None else side_by_side[0],
+        "leads": [column.lead_mm for column in layout.columns],
         "gutter": FOLD_GUTTER_MM,
         "fold_widths": [] if side_by_side is None else [c.width_mm for c in side_by_side[1].columns],
         "headings": [heading_text(column) for column in table.columns],

@@ -30,12 +30,13 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
                 "Standing on the low side and looking at the array, every distance runs along the beam "
                 "from its LEFT end. Mark them all from that one zero; never add up from mark to mark.",
                 f"{fit.rails} rails, each {notation.words(fit.rail_length_m)} long.",
+                *_jointless(plan, array),
                 *_gap_words(array, notation),
                 *here(overhead(notation)),
             ),
         ),
-        _joints(plan, array, notation),
-        _really(array, notation),
+        _lengths(array, notation),
+        *([] if (joints := _joints(plan, array, notation)) is None else [joints]),
         *([_braces(array, notation)] if array.braced.braces else []),
     ]
     for k in range(0, len(fit.beams), _MOST_BEAMS):
@@ -49,6 +50,19 @@ def beam_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
     return Sheet(name="beams", title=title, blocks=tuple(blocks))
 
 
+def _joints_m(plan: Plan, array: ArrayPlan, beam: Beam) -> tuple[float, ...]:
+    return () if plan.cuts is None else plan.cuts.joints_m.get(array.beam_name(beam.letter), ())
+
+
+def _jointless(plan: Plan, array: ArrayPlan) -> list[str]:
+    """Say which beams are one piece; nothing where nothing is cut."""
+    names = [array.beam_letter(b.letter) for b in array.fit.beams if not _joints_m(plan, array, b)]
+    if plan.cuts is None or not names:
+        return []
+    every = len(names) == len(array.fit.beams)
+    return ["No beam has a joint." if every else f"No joint in beam {', '.join(names)}."]
+
+
 def _gap_words(array: ArrayPlan, notation: Notation) -> list[str]:
     """Say of a section how it stands beside the one to its left; nothing of the first."""
     if array.step_m is None or array.gap_m is None:
@@ -60,8 +74,8 @@ def _gap_words(array: ArrayPlan, notation: Notation) -> list[str]:
     ]
 
 
-def _really(array: ArrayPlan, notation: Notation) -> Table:
-    """Return how each beam lies past its end posts and against level, and what the array really is."""
+def _lengths(array: ArrayPlan, notation: Notation) -> Table:
+    """Return each beam's length, how it lies past its end posts and against level, and what the array is."""
     fit = array.fit
     plane = fit.plane
     notes = [
@@ -79,9 +93,10 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
             f"the {side} than the low beam. That is why the overhangs differ."
         )
     return Table(
-        title="Past the end posts, and from end to end",
+        title="Lengths, past the end posts, from end to end",
         columns=(
             Column(heading="Beam", name="beam", align="center", strong=True),
+            Column(heading="Length", name="length", unit=notation.unit, strong=True),
             Column(heading="Past the first post", name="overhang_left", unit=notation.unit),
             Column(heading="Past the last post", name="overhang_right", unit=notation.unit),
             Column(heading="Right end against the left", name="rise", unit=notation.unit),
@@ -89,6 +104,7 @@ def _really(array: ArrayPlan, notation: Notation) -> Table:
         rows=tuple(
             (
                 array.beam_letter(beam.letter),
+                notation.length(beam.length_m),
                 notation.length(beam.overhang_left_m),
                 notation.length(beam.overhang_right_m),
                 _rise_words(beam.rise_m, notation),
@@ -138,22 +154,19 @@ def _braces(array: ArrayPlan, notation: Notation) -> Table:
     )
 
 
-def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
-    """Return each beam's length and its joints, with the nearest thing that must keep clear of each."""
+def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table | None:
+    """Return each beam's joints, with the nearest thing that must keep clear of each; None without any."""
     rows: list[tuple[str, ...]] = []
     starts: list[int] = []
     for beam in array.fit.beams:
-        joints = () if plan.cuts is None else plan.cuts.joints_m.get(array.beam_name(beam.letter), ())
-        if rows:
+        joints = _joints_m(plan, array, beam)
+        if rows and joints:
             starts.append(len(rows))
-        head = (array.beam_letter(beam.letter), notation.length(beam.length_m))
-        if not joints:
-            rows.append((*head, "none", "", "", ""))
-        for k, joint in enumerate(joints):
+        for joint in joints:
             between, nearest, gap = _round_joint(array, beam, joint)
             rows.append(
                 (
-                    *(head if k == 0 else (array.beam_letter(beam.letter), "")),
+                    array.beam_letter(beam.letter),
                     notation.length(joint),
                     between,
                     nearest,
@@ -162,12 +175,13 @@ def _joints(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
             )
     unit = notation.unit
     pipe = plan.book.job.pipe
+    if not rows:
+        return None
     notes = [] if pipe is None else _rules(pipe, notation)
     return Table(
-        title="Lengths and joints",
+        title="Joints",
         columns=(
             Column(heading="Beam", name="beam", align="center", strong=True),
-            Column(heading="Length", name="length", unit=unit, strong=True),
             Column(heading="Joint at", name="joint", unit=unit, strong=True),
             Column(heading="Between", name="between", align="left"),
             Column(heading="Nearest", name="nearest", align="left"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from staking.base.units import from_unit
@@ -20,23 +22,27 @@ _TALLEST_ROD_M = 4.0
 """No backsight beyond it is offered: rods of 13 ft and 4 m are usual. Common practice, no source."""
 
 
-def laser_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet | None:
-    """Return one array's cut marks by height of instrument; None without posts to cut."""
-    if not array.holes or plan.book.job.pipe is None:
+def laser_sheet(plan: Plan, sections: Sequence[ArrayPlan], *, notation: Notation) -> Sheet | None:
+    """Return one array's cut marks by height of instrument, all sections'; None without posts to cut."""
+    if not all(section.holes for section in sections) or plan.book.job.pipe is None:
         return None
-    title = "Laser and cut marks" + (f", {array.title}" if array.title else "")
-    heights_m = instrument_heights_m(array.fit.lengths.top_m, notation.style)
+    title = "Laser and cut marks" + (f", {sections[0].name}" if sections[0].name else "")
+    heights_m = instrument_heights_m(_tops_m(sections), notation.style)
     return Sheet(
         name="laser",
         title=title,
         blocks=(
-            _setting_up(plan),
+            _setting_up(plan, heights_m),
             _set_up_line(plan, notation),
-            _marks(plan, array, heights_m, plan.book.job.pipe.cut_allowance_m, notation),
-            _pole(array, notation),
+            _marks(plan, sections, heights_m, plan.book.job.pipe.cut_allowance_m, notation),
+            _pole(sections, notation),
         ),
         landscape=True,
     )
+
+
+def _tops_m(sections: Sequence[ArrayPlan]) -> np.ndarray:
+    return np.concatenate([section.fit.lengths.top_m for section in sections])
 
 
 def instrument_heights_m(tops_m: np.ndarray, style: str) -> tuple[float, ...]:
@@ -46,7 +52,7 @@ def instrument_heights_m(tops_m: np.ndarray, style: str) -> tuple[float, ...]:
     return tuple((middle + k - _MOST // 2) * step_m for k in range(_MOST))
 
 
-def _setting_up(plan: Plan) -> Words:
+def _setting_up(plan: Plan, heights_m: tuple[float, ...]) -> Words:
     benchmark = plan.book.job.control.benchmark
     lines = [
         "Set the laser up, sight the rod on the benchmark, and raise or lower the head until the backsight "
@@ -57,11 +63,11 @@ def _setting_up(plan: Plan) -> Words:
         f"Saw at the mark only once the post stands, plumb, in concrete that holds. {here(laser())[0]}",
     ]
     where = "control.csv" if benchmark is None else benchmark.point
-    lines.insert(
-        1,
+    out_of_reach = any(_backsight_m(plan, hi_m) is None for hi_m in heights_m)
+    lines[1:1] = [
         f"A column without BS is out of the rod's reach from {where}: carry the elevation nearer by a "
-        "turning point, and set the head by that.",
-    )
+        "turning point, and set the head by that."
+    ] * out_of_reach
     return Words(lines=tuple(lines), size_pt=10.0)
 
 
@@ -80,15 +86,26 @@ def _set_up_line(plan: Plan, notation: Notation) -> Words:
 
 def _heading(plan: Plan, hi_m: float, notation: Notation) -> str:
     """Return a height of instrument and the backsight that gives it, where a rod shows one."""
+    # A name never parts from its number where the heading is broken.
+    text = f"HI\u00a0{notation.place_words(hi_m)}"
+    bs_m = _backsight_m(plan, hi_m)
+    return text if bs_m is None else f"BS\u00a0{notation.place_words(bs_m)}, {text}"
+
+
+def _backsight_m(plan: Plan, hi_m: float) -> float | None:
+    """Return the backsight on the benchmark that gives a height of instrument; None where no rod shows it."""
     benchmark = plan.book.job.control.benchmark
-    text = f"HI {notation.place_words(hi_m)}"
     if benchmark is None or not 0.0 < hi_m - benchmark.elevation_m < _TALLEST_ROD_M:
-        return text
-    return f"BS {notation.place_words(hi_m - benchmark.elevation_m)}, {text}"
+        return None
+    return hi_m - benchmark.elevation_m
 
 
 def _marks(
-    plan: Plan, array: ArrayPlan, heights_m: tuple[float, ...], allowance_m: float, notation: Notation
+    plan: Plan,
+    sections: Sequence[ArrayPlan],
+    heights_m: tuple[float, ...],
+    allowance_m: float,
+    notation: Notation,
 ) -> Table:
     columns = [
         Column(heading="Pier", name="pier", align="left", strong=True),
@@ -99,14 +116,21 @@ def _marks(
         for k, hi_m in enumerate(heights_m, start=1)
     ]
     columns.append(Column(heading="Marked", name="marked", kind="tick", align="center"))
-    rows = []
-    for i, hole in enumerate(array.holes):
+    rows: list[tuple[str, ...]] = []
+    starts: list[int] = []
+    piers = [(section, i, hole) for section in sections for i, hole in enumerate(section.holes)]
+    for array, i, hole in piers:
+        if i == 0 and rows:
+            starts.append(len(rows))
         top_m = float(array.fit.lengths.top_m[i])
         marks = [cut_mark(cut_m=top_m, hi_m=hi, uncut_top_m=top_m + allowance_m) for hi in heights_m]
         rows.append(
             (array.pier_name(hole.pier), notation.place(top_m), *(_cell(m, notation) for m in marks), "")
         )
-    return Table(title="Cut marks", columns=tuple(columns), rows=tuple(rows), size_pt=11.0)
+    title = f"Cut marks: UP, DOWN and ROD in {notation.unit}" if notation.unit else "Cut marks"
+    return Table(
+        title=title, columns=tuple(columns), rows=tuple(rows), size_pt=11.0, rules_above=tuple(starts)
+    )
 
 
 _WORDS = {CutCase.UP: "UP", CutCase.DOWN: "DOWN", CutCase.ROD: "ROD"}
@@ -116,14 +140,15 @@ def _cell(mark: CutMark, notation: Notation) -> str:
     return f"{_WORDS[mark.case]} {notation.small(mark.amount_m)}"
 
 
-def _pole(array: ArrayPlan, notation: Notation) -> Table:
+def _pole(sections: Sequence[ArrayPlan], notation: Notation) -> Table:
     """Return the marks of a story pole: every top above the lowest one, from one zero."""
-    tops_m = array.fit.lengths.top_m
+    tops_m = _tops_m(sections)
+    names = [name for section in sections for name in section.fit_in_full.piers.names]
     lowest = int(np.argmin(tops_m))
     order = np.argsort(tops_m, kind="stable")
     rows = tuple(
         (
-            array.pier_name(array.fit.piers.names[i]),
+            names[i],
             notation.small(float(tops_m[i] - tops_m[lowest])),
             "",
         )

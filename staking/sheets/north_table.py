@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from datetime import datetime
@@ -10,7 +11,7 @@ from datetime import datetime
 from staking.base.axes import azimuth_of
 from staking.base.units import format_angle
 from staking.book.records import Site
-from staking.north.shadow import HIGHEST_RAD, LOWEST_RAD, ShadowDay, shadow_at, shadows_on
+from staking.north.shadow import HIGHEST_RAD, LOWEST_RAD, Shadow, ShadowDay, shadow_at, shadows_on
 from staking.place_asked import sides_words
 from staking.plan import Plan
 from staking.sheets.names import axes_north
@@ -165,19 +166,13 @@ def sun_words(site: Site, day: ShadowDay, notation: Notation) -> tuple[str, ...]
 
 def shadow_table(day: ShadowDay, line: Line | None, notation: Notation) -> Table:
     """Return the shadows of a day, one row every ten minutes."""
-    long_m, reach_m = _LINE_M[notation.style], _REACH_M[notation.style]
+    long_m = _LINE_M[notation.style]
     rows = []
     for shadow in day.shadows:
-        off_m = reach_m * math.tan(abs(shadow.turning_rad_per_s) * MINUTE_S)
         row = [_clock(shadow.when, day), _turn(shadow.azimuth_rad)]
         if line is not None:
             row.append(_turn(shadow.azimuth_rad - line.azimuth_rad))
-        row += [
-            notation.length(shadow.length * long_m),
-            f"{math.degrees(abs(shadow.turning_rad_per_s)) * MINUTE_S:.2f}",
-            notation.small(off_m),
-        ]
-        rows.append(tuple(row))
+        rows.append((*row, notation.length(shadow.length * long_m)))
     columns = [
         Column(heading="Clock", name="clock", strong=True),
         Column(heading="Shadow falls, from true north", name="shadow", unit="°", strong=True),
@@ -185,16 +180,13 @@ def shadow_table(day: ShadowDay, line: Line | None, notation: Notation) -> Table
     if line is not None:
         heading = f"The same, clockwise from {line.start}→{line.to}"
         columns.append(Column(heading=heading, name="from_line", unit="°", strong=True))
-    long, reach = (notation.words(value) for value in (long_m, reach_m))
-    columns += [
-        Column(heading=f"Shadow of a {long} line", name="length", unit=notation.unit),
-        Column(heading="1 min of clock turns it", name="per_minute", unit="°"),
-        Column(heading=f"which is, at {reach}", name="per_minute_off", unit=notation.unit),
-    ]
+    heading = f"Shadow of a {notation.words(long_m)} line"
+    columns.append(Column(heading=heading, name="length", unit=notation.unit))
     notes = [
+        *([_minutes_words(day.shadows, day, notation)] if day.shadows else []),
         "The shadow of a plumb line on level ground, from its foot outward. Directions are "
         "computed to 0.001° (one "
-        "standard deviation) and hold for the middle of the shadow; refraction does not turn it."
+        "standard deviation) and hold for the middle of the shadow; refraction does not turn it.",
     ]
     if line is not None:
         notes.append(
@@ -219,6 +211,17 @@ def _turn(angle_rad: float) -> str:
     """Print a direction to 0.01°; 360.00 is 0.00."""
     text = f"{math.degrees(angle_rad % math.tau):.2f}"
     return "0.00" if text == "360.00" else text
+
+
+def _minutes_words(shadows: Sequence[Shadow], day: ShadowDay, notation: Notation) -> str:
+    """Return what a minute of clock error costs where it costs least and most, so that one hour is chosen."""
+    least = min(shadows, key=lambda one: abs(one.turning_rad_per_s))
+    most = max(shadows, key=lambda one: abs(one.turning_rad_per_s))
+    return (
+        "A clock 1 min wrong turns a shadow's direction least at "
+        f"{_clock(least.when, day)}, by {_minute_words(least.turning_rad_per_s, notation)}, and most at "
+        f"{_clock(most.when, day)}, by {_minute_words(most.turning_rad_per_s, notation)}."
+    )
 
 
 def _minute_words(turning_rad_per_s: float, notation: Notation) -> str:

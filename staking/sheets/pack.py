@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from staking.plan import Plan
 from staking.sheets.as_built import as_built_sheet
 from staking.sheets.beam_table import beam_sheet
@@ -25,9 +27,10 @@ from staking.sheets.shade_table import shade_sheet
 from staking.sheets.sheet import HALF, Pack, Paper, Sheet, TitleBlock
 from staking.sheets.site_plan import site_model
 from staking.sheets.squareness import squareness_sheet
-from staking.sheets.stake_table import hub_sheet, stake_sheet
+from staking.sheets.stake_table import stake_sheet
 from staking.sheets.stakeout_map import stakeout_maps
 from staking.sheets.stamp import stamp_of
+from staking.sheets.together import together
 from staking.sheets.trouble import trouble_sheet
 from staking.sheets.work_order import work_order_sheet
 
@@ -72,19 +75,19 @@ def pack(plan: Plan, *, paper: Paper | None = None) -> Pack:
     if by_sun is not None:
         sheets.append(by_sun)
     sheets += site_maps
-    for array in plan.arrays:
-        sheets.append(stake_sheet(array, notation=notation))
-        if any(mark.hubs for mark in array.stakeout.marks):
-            sheets.append(hub_sheet(array, notation=notation))
+    for _, grouped in groupby(plan.arrays, lambda one: one.name):
+        own = list(grouped)
         sheets += [
-            squareness_sheet(plan, array, notation=notation),
-            pier_sheet(plan, array, notation=notation),
-            *pier_card_sheets(plan, array, paper=paper, block=block, notation=notation),
-            *([] if (laser := laser_sheet(plan, array, notation=notation)) is None else [laser]),
-            beam_sheet(plan, array, notation=notation),
-            *section_sheets(plan, array, paper=paper, block=block, notation=notation),
-            as_built_sheet(plan, array, notation=notation),
+            together([stake_sheet(array, notation=notation) for array in own], own),
+            together([squareness_sheet(plan, array, notation=notation) for array in own], own),
+            pier_sheet(plan, own, notation=notation),
+            *pier_card_sheets(plan, own, paper=paper, block=block, notation=notation),
+            *([] if (laser := laser_sheet(plan, own, notation=notation)) is None else [laser]),
+            together([beam_sheet(plan, array, notation=notation) for array in own], own),
         ]
+        for array in own:
+            sheets += section_sheets(plan, array, paper=paper, block=block, notation=notation)
+        sheets.append(together([as_built_sheet(plan, array, notation=notation) for array in own], own))
     if plan.cuts is not None:
         sheets.append(cut_sheet(plan, plan.cuts, notation=notation))
         sheets.append(buy_sheet(plan, plan.cuts, notation=notation))

@@ -81,10 +81,13 @@ def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:
     canvas.key["piers"] = (lambda xy: sign.pier(xy, 1.2), "pier, in the schedule")
     draw_front(canvas, outline, array.title)
     corners = fit.modules_outline_en_m
-    for k, off in ((2, -_OFF_MM), (1, -_OFF_MM)):
+    # A section's depth stands where no neighbour does: left of the first, right of the last.
+    job = array.job
+    beside = 1 if job.section == job.sections else 3 if job.section == 1 else None
+    for k in (2, *(() if beside is None else (beside,))):
         a, b = outline[k], outline[(k + 1) % 4]
         length = float(np.hypot(*(corners[(k + 1) % 4] - corners[k])))
-        _dimension(canvas, a, b, off, notation.words(length))
+        _dimension(canvas, a, b, -_OFF_MM, notation.words(length))
 
 
 def _draw_setbacks(canvas: Canvas, plan: Plan, array: ArrayPlan, notation: Notation) -> None:

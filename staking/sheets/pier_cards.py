@@ -42,17 +42,18 @@ class _Card:
 
 
 def pier_card_sheets(
-    plan: Plan, array: ArrayPlan, *, paper: Paper, block: TitleBlock, notation: Notation
+    plan: Plan, sections: Sequence[ArrayPlan], *, paper: Paper, block: TitleBlock, notation: Notation
 ) -> tuple[Sheet, ...]:
-    """Return the sheets of one array's cards; none without holes."""
-    if not array.holes:
+    """Return the sheets of one array's cards, all its sections'; none without holes."""
+    if not all(section.holes for section in sections):
         return ()
-    marks = {mark.pier: mark for mark in array.stakeout.marks}
+    marks = {mark.pier: mark for section in sections for mark in section.stakeout.marks}
     cards = [
-        _card(plan, array, i, hole, marks.get(array.pier_name(hole.pier)), notation)
-        for i, hole in enumerate(array.holes)
+        _card(plan, section, i, hole, marks.get(section.pier_name(hole.pier)), notation)
+        for section in sections
+        for i, hole in enumerate(section.holes)
     ]
-    title = "Pier cards" + (f", {array.title}" if array.title else "")
+    title = "Pier cards" + (f", {sections[0].name}" if sections[0].name else "")
     each = ACROSS * DOWN
     return tuple(
         Sheet(

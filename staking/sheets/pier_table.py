@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from staking.pipes.concrete import concrete_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.cautions import augers, here, holes, utilities
@@ -13,27 +15,30 @@ from staking.sheets.table import Column, Table
 _READ_AT_ARMS_LENGTH_PT = 12.0
 
 
-def pier_sheet(plan: Plan, array: ArrayPlan, *, notation: Notation) -> Sheet:
-    """Return the sheet of one array's piers."""
-    title = "Piers" + (f", {array.title}" if array.title else "")
+def pier_sheet(plan: Plan, sections: Sequence[ArrayPlan], *, notation: Notation) -> Sheet:
+    """Return the sheet of one array's piers, all its sections'."""
+    title = "Piers" + (f", {sections[0].name}" if sections[0].name else "")
     return Sheet(
         name="piers",
         title=title,
         blocks=(
-            _table(plan, array, notation),
-            _notes(plan, array, notation),
+            _table(sections, notation),
+            _notes(plan, sections, notation),
         ),
         landscape=True,
     )
 
 
-def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
-    lengths, unit = array.fit.lengths, notation.unit
-    rows, starts, last = [], [], None
-    for i, hole in enumerate(array.holes):
-        beam = int(array.fit.piers.beam[i])
+def _table(sections: Sequence[ArrayPlan], notation: Notation) -> Table:
+    unit = notation.unit
+    rows: list[tuple[str, ...]] = []
+    starts, last = [], None
+    piers = [(array, i, hole) for array in sections for i, hole in enumerate(array.holes)]
+    for array, i, hole in piers:
+        lengths = array.fit.lengths
+        beam = (array.job.section, int(array.fit.piers.beam[i]))
         if last is not None and beam != last:
-            starts.append(i)
+            starts.append(len(rows))
         last = beam
         rows.append(
             (
@@ -53,11 +58,11 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
     totals = (
         "Total",
         "",
-        notation.total(float(v) for v in lengths.above_grade_m),
+        notation.total(float(array.fit.lengths.above_grade_m[i]) for array, i, _ in piers),
         "",
         "",
-        notation.total(hole.post_length_m for hole in array.holes),
-        notation.total(hole.hole_depth_m for hole in array.holes),
+        notation.total(hole.post_length_m for _, _, hole in piers),
+        notation.total(hole.hole_depth_m for _, _, hole in piers),
         "",
         "",
         "",
@@ -85,8 +90,10 @@ def _table(plan: Plan, array: ArrayPlan, notation: Notation) -> Table:
     )
 
 
-def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
-    lengths = array.fit.lengths
+def _notes(plan: Plan, sections: Sequence[ArrayPlan], notation: Notation) -> Words:
+    dug = [hole for array in sections for hole in array.holes]
+    sd_top_m = max(array.fit.lengths.sd_top_m for array in sections)
+    sd_neighbour_m = max(array.fit.lengths.sd_top_neighbour_m for array in sections)
     lines = [
         "Above-grade length: from the ground at the stake, as it lay when it was shot, to the top end of "
         "the post. Post length: above-grade length + embedment + lip + the allowance that is sawn off at "
@@ -94,11 +101,11 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
         "Hole depth is at the centre of the hole. The lip is what the ground falls from there to the place "
         "that embedment counts from.",
         "± is one standard deviation of the above-grade length. A top stands "
-        f"{_bare(lengths.sd_top_m, notation)} against the benchmark, and "
-        f"{_bare(lengths.sd_top_neighbour_m, notation)} against its neighbour's marked from the same set-up: "
+        f"{_bare(sd_top_m, notation)} against the benchmark, and "
+        f"{_bare(sd_neighbour_m, notation)} against its neighbour's marked from the same set-up: "
         "the rails are true when the cut marks are.",
     ]
-    rooms = [hole.off_mark_m for hole in array.holes if hole.off_mark_m is not None]
+    rooms = [hole.off_mark_m for hole in dug if hole.off_mark_m is not None]
     if rooms:
         lines.append(
             f"A post may stand up to {notation.small_words(min(rooms))} off the middle of its hole before "
@@ -110,8 +117,8 @@ def _notes(plan: Plan, array: ArrayPlan, notation: Notation) -> Words:
             "mark after it is set and plumb."
         )
     footing = plan.book.job.footing
-    if footing is not None and array.holes:
-        whole = order_words(concrete_of(array.holes), footing, notation)
+    if footing is not None and dug:
+        whole = order_words(concrete_of(dug), footing, notation)
         lines.append(f"Concrete in all {whole}: {over_dig_words(footing)}.")
     lines.append("Totals add up the lengths as they are printed: add a copied list and compare.")
     lines += here(utilities(), holes(), augers())

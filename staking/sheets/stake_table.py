@@ -14,8 +14,9 @@ _STRAIGHT_M = 0.0005
 
 
 def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
-    """Return the sheet of one array's stakes."""
-    title = "Stakes" + (f", {array.title}" if array.title else "")
+    """Return the sheet of one array's stakes, and of the hubs that bring them back."""
+    hubs = any(mark.hubs for mark in array.stakeout.marks)
+    title = ("Stakes and offset hubs" if hubs else "Stakes") + (f", {array.title}" if array.title else "")
     first, second = array.stakeout.baseline
     how = Words(
         lines=(
@@ -32,24 +33,9 @@ def stake_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
     if any(mark.ties for mark in array.stakeout.marks):
         blocks.append(_ties(array, notation))
     blocks += _recoveries(array, notation)
+    blocks += [_hubs(array, notation)] if hubs else []
     blocks += [Words(heading="Mind", lines=array.stakeout.warnings)] if array.stakeout.warnings else []
     return Sheet(name="stakes", title=title, blocks=tuple(blocks))
-
-
-def hub_sheet(array: ArrayPlan, *, notation: Notation) -> Sheet:
-    """Return the sheet of one array's offset hubs."""
-    title = "Offset hubs" + (f", {array.title}" if array.title else "")
-    how = Words(
-        lines=(
-            "Hubs stand in line with the beam, where the auger spares them. A string from a stake's left "
-            "to its right hub passes over the stake.",
-            "From the ground at a hub, level across to the post, then measure UP or DOWN to its top.",
-            "± is one standard deviation of the ground at the hub, and all of it goes into the UP or DOWN "
-            "beside it. Level and rod from the benchmark to the top's elevation, on the pier sheet, are "
-            "better.",
-        ),
-    )
-    return Sheet(name="hubs", title=title, blocks=(how, _hubs(array, notation)))
 
 
 def offset_words(offset_m: float, notation: Notation) -> str:
@@ -170,11 +156,19 @@ def _hubs(array: ArrayPlan, notation: Notation) -> Table:
             cells += _hub(mark.hubs[k], mark.pier, notation) if k < len(mark.hubs) else ["", "", "", ""]
         rows.append(tuple(cells))
     return Table(
-        title="",
+        title="Offset hubs",
         columns=tuple(columns),
         rows=tuple(rows),
         size_pt=_SIZE_PT,
         rules_above=_beam_starts(array),
+        notes=(
+            "Hubs stand in line with the beam, where the auger spares them. A string from a stake's left to "
+            "its right hub passes over the stake. From the ground at a hub, level across to the post, then "
+            "measure UP or DOWN to its top.",
+            "± is one standard deviation of the ground at the hub, and all of it goes into the UP or DOWN "
+            "beside it. Level and rod from the benchmark to the top's elevation, on the pier sheet, are "
+            "better.",
+        ),
     )
 
 

@@ -37,7 +37,7 @@ def test_every_mark_leads_back_to_the_top(name):
     for k, column in enumerate(marks.columns):
         if not column.name.startswith("hi_"):
             continue
-        hi_m = read(column.heading.split("HI ")[1])
+        hi_m = read(column.heading.split("HI\u00a0")[1])
         if column.heading.startswith("BS "):
             assert read(column.heading[3:].split(", HI")[0]) + benchmark_m == pytest.approx(hi_m, abs=1e-9)
         for row in marks.rows:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import math
 import re
@@ -14,7 +13,6 @@ import pdfplumber
 import pytest
 
 from benchmarks.page_boxes import SMALLEST_PT, invented, packed, runs, troubles
-from staking.base.units import parse_length
 from staking.book.folder import read_book
 from staking.formats.pack_files import pack_files
 from staking.formats.typst_pdf import pdf_bytes
@@ -114,31 +112,3 @@ def test_piers_on_the_printed_map_stand_as_far_apart_as_the_scale_says(name):
         for j in range(i):
             # Spacings, rows and diagonals alike, to 0.1 mm on paper.
             assert math.dist(placed[i], placed[j]) == pytest.approx(math.dist(wanted[i], wanted[j]), abs=0.1)
-
-
-def _row(texts, name):
-    """Return the texts on one height with a name, from left to right; larger ones have a lower baseline."""
-    own = next(run for run in texts if run.text == name)
-    height = (own.corners[0][1] + own.corners[2][1]) / 2.0
-    beside = [run for run in texts if run.corners[0][1] < height < run.corners[2][1]]
-    return [run.text for run in sorted(beside, key=lambda run: run.corners[0][0])]
-
-
-@pytest.mark.parametrize("name", YARDS)
-def test_numbers_on_the_pier_sheet_are_those_of_the_file(name):
-    plan, files = files_of(name)
-    style = plan.book.job.site.show
-    unit = plan.book.job.site.units
-    table = list(csv.DictReader(io.StringIO(files["piers.csv"].decode("utf-8"))))
-    step_m = {"feet-inches": 0.0254 / 16, "decimal feet": 0.003048, "metric": 0.001}[style]
-    columns = {2: "above_grade", 4: "top", 5: "post_length", 6: "hole_depth"}
-    texts = page_with(name, "ABOVE-GRADE")[0]
-    assert len(table) == len(plan.arrays[0].fit.piers.names)
-    for row in table:
-        printed = _row(texts, row["pier"])
-        for k, column in columns.items():
-            metres = style == "metric" and column == "top"
-            said_m = parse_length(printed[k], unit="m" if metres else BARE[style])
-            filed_m = parse_length(row[f"{column}_{unit}"], unit=unit)
-            # Printed to a step, filed to a tenth of a millimetre.
-            assert said_m == pytest.approx(filed_m, abs=step_m / 2.0 + 1e-4), (row["pier"], column)

@@ -24,6 +24,7 @@ from staking.sheets.drawing import Text
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
 from staking.sheets.pin_table import between_pins
+from staking.sheets.printed import printed_sheets
 from staking.sheets.sheet import MARGIN_MM, PAPER_MM, Words
 from staking.sheets.table import Table
 
@@ -36,6 +37,10 @@ TENTH_MM = 0.00006
 def _table(made, sheet, title=""):
     found = next(s for s in made.sheets if s.name == sheet)
     return next(b for b in found.blocks if isinstance(b, Table) and b.title.startswith(title))
+
+
+def _place(made, name):
+    return [sheet.name for sheet in made.sheets].index(name)
 
 
 def _column(table, name):
@@ -128,7 +133,7 @@ def test_hubs_tell_up_and_down_in_words():
     hubs = (replace(mark.hubs[0], up_to_top_m=-0.1), mark.hubs[1])
     marks = (replace(mark, hubs=hubs), *array.stakeout.marks[1:])
     changed = replace(plan, arrays=(replace(array, stakeout=replace(array.stakeout, marks=marks)),))
-    table = _table(pack(changed), "hubs")
+    table = _table(pack(changed), "stakes", "Offset hubs")
     assert _column(table, "up_0")[0][0].startswith("DOWN ")
     assert _column(table, "up_1")[0][0].startswith("UP ")
 
@@ -138,9 +143,13 @@ def test_joints_name_what_is_nearest():
     beam = plan.arrays[0].fit.beams[0]
     joint = beam.posts_m[2] + 0.05
     joints = {"beam A": (joint,), "beam B": ()}
-    table = _table(pack(replace(plan, cuts=replace(plan.cuts, joints_m=joints))), "beams", "Lengths")
-    assert table.rows[0][3:] == ("A3 and A4", "post A3", '1-15/16"')
-    assert table.rows[1][2] == "none"
+    made = pack(replace(plan, cuts=replace(plan.cuts, joints_m=joints)))
+    [row] = _table(made, "beams", "Joints").rows
+    assert row[0] == "A"
+    assert row[2:] == ("A3 and A4", "post A3", '1-15/16"')
+    assert any("No joint in beam B." in text for text in printed_sheets(made)[_place(made, "beams")].texts)
+    without = pack(replace(plan, cuts=replace(plan.cuts, joints_m={})))
+    assert "No beam has a joint." in printed_sheets(without)[_place(without, "beams")].texts
 
 
 @pytest.mark.parametrize("units", ["ft", "in", "m", "mm"])
@@ -196,7 +205,7 @@ def test_stakes_without_ties_check_or_hubs_still_have_their_sheet():
     )
     changed = replace(plan, arrays=(replace(array, stakeout=replace(array.stakeout, marks=marks)),))
     made = pack(changed)
-    assert "hubs" not in [s.name for s in made.sheets]
+    assert "Stakes" in [s.title for s in made.sheets]
     assert [c.name for c in _table(made, "stakes").columns] == ["pier", "station", "offset", "running", "set"]
 
 
