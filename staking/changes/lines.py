@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from staking.changes.made import Made
-from staking.changes.piers import Compared, Moved, beams_changed, marks_changed, piers_changed
+from staking.changes.piers import (
+    Compared,
+    Moved,
+    beams_changed,
+    ground_shifted_m,
+    marks_changed,
+    piers_changed,
+)
 from staking.changes.sheets import Judged, State, judged
 from staking.sheets.notation import Notation, count_words
 from staking.sheets.wrapped import bullets, labelled
+
+_OUT = "Take void sheets out of the yard before the new ones go in."
 
 
 def changes_lines(old: Made, new: Made) -> list[str]:
@@ -27,9 +36,13 @@ def changes_lines(old: Made, new: Made) -> list[str]:
     lines += ["", "PIERS", *_things(piers, "stake", "pier", notation)]
     lines += ["", "PINS AND MARKS", *_things(marks, "mark", "mark", notation)]
     beams = beams_changed(old.results, new.results, step_m)
-    if beams:
-        lines += ["", "BEAMS", *labelled("changed", ", ".join(beams))]
-    lines += ["", "PRINTED SHEETS", *_sheets(old, new, max(piers.most_m, marks.most_m), notation)]
+    told = (("changed", beams.changed), ("gone", beams.gone), ("new", beams.new))
+    if any(names for _, names in told):
+        lines += ["", "BEAMS"]
+        lines += [line for label, names in told if names for line in labelled(label, ", ".join(names))]
+    moved_m = max(piers.most_m, marks.most_m)
+    shifted_m = ground_shifted_m(old.results, new.results)
+    lines += ["", "PRINTED SHEETS", *_sheets(old, new, (moved_m, shifted_m), notation)]
     return lines
 
 
@@ -57,6 +70,9 @@ def _things(found: Compared, what: str, one: str, notation: Notation) -> list[st
         lines += labelled("gone", ", ".join(found.gone))
     if found.new:
         lines += labelled("new", ", ".join(found.new))
+    if found.renamed:
+        pairs = ", ".join(f"{now} (was {was})" for was, now in found.renamed)
+        lines += labelled("renamed", f"as they stood, under another name: {pairs}")
     if found.same:
         lines += labelled("unchanged", count_words(found.same, one))
     return lines or labelled("none", f"there is no {one}")
@@ -83,14 +99,14 @@ def _told(value_m: float | None, notation: Notation) -> str:
     return "none" if value_m is None else notation.words(value_m)
 
 
-def _sheets(old: Made, new: Made, moved_m: float, notation: Notation) -> list[str]:
+def _sheets(old: Made, new: Made, moved_m: tuple[float, float], notation: Notation) -> list[str]:
     if old.sheets is None or new.sheets is None:
         place = old.place if old.sheets is None else new.place
         text = f"{place} has no sheets.json, so that what was printed is not known: take every sheet as void"
         return labelled("not known", text)
     if old.style != new.style:
-        return labelled("void", f"all: they print {old.style}, and now {new.style}")
-    found = judged(old.sheets, new.sheets, moved_m)
+        return [*labelled("VOID", f"all: they print {old.style}, and now {new.style}"), *bullets([_OUT])]
+    found = judged(old.sheets, new.sheets, moved_m[0], contours_m=moved_m[1])
     step = notation.small_words(notation.step_m)
     lines = []
     for state, label, words in (
@@ -104,7 +120,7 @@ def _sheets(old: Made, new: Made, moved_m: float, notation: Notation) -> list[st
         if names:
             lines += labelled(label, names + words)
     if any(one.state in (State.VOID, State.GONE) for one in found):
-        lines += bullets(["Take void sheets out of the yard before the new ones go in."])
+        lines += bullets([_OUT])
     return lines
 
 

@@ -46,6 +46,8 @@ class Compared:
     same: int
     most_m: float
     """How far the farthest of all moved, told or not."""
+    renamed: tuple[tuple[str, str], ...] = ()
+    """Of those gone and new: what stands alike at one place, by its old and its new name."""
 
 
 def piers_changed(old: Mapping[str, Any], new: Mapping[str, Any], step_m: float) -> Compared:
@@ -61,20 +63,63 @@ def marks_changed(old: Mapping[str, Any], new: Mapping[str, Any], step_m: float)
     return _compared(both[0], both[1], {"elevation": "elevation"}, step_m)
 
 
-def beams_changed(old: Mapping[str, Any], new: Mapping[str, Any], step_m: float) -> tuple[str, ...]:
-    """Return the beams of both whose length, posts, rails or joints changed."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beams:
+    """Names of beams by what became of them."""
+
+    changed: tuple[str, ...]
+    gone: tuple[str, ...]
+    new: tuple[str, ...]
+
+
+def beams_changed(old: Mapping[str, Any], new: Mapping[str, Any], step_m: float) -> Beams:
+    """Return the beams of both whose length, posts, rails or joints changed, those that are gone or new."""
+    before, after = (_by_beam(found["beams"]) for found in (old, new))
+    return Beams(
+        changed=tuple(
+            name
+            for name, beam in after.items()
+            if name in before
+            and any(
+                _differ(before[name].get(key), beam.get(key), step_m)
+                for key in ("length", "first_post", "rise", "rails", "joints")
+            )
+        ),
+        gone=tuple(name for name in before if name not in after),
+        new=tuple(name for name in after if name not in before),
+    )
+
+
+def _by_beam(beams: Sequence[Mapping[str, Any]]) -> dict[str, Mapping[str, Any]]:
+    """Return the beams by name, with their section as on the sheets where an array has several: A.2."""
+    parted = {beam["array"] for beam in beams if (beam.get("section") or 1) > 1}
+    found = {}
+    for beam in beams:
+        letter = f"{beam['beam']}.{beam['section']}" if beam["array"] in parted else beam["beam"]
+        found[f"{beam['array']}-{letter}" if beam["array"] else letter] = beam
+    return found
+
+
+def ground_shifted_m(old: Mapping[str, Any], new: Mapping[str, Any]) -> float:
+    """Return how far the contours may have moved on the ground: by a shot's change over the yard's slope.
+
+    No contour moves where no shot changed; where shots are gone or new, or the ground is level, anything may.
+    """
     before, after = (
-        {f"{b['array']}-{b['beam']}".lstrip("-"): b for b in found["beams"]} for found in (old, new)
+        {p["point"]: p for p in found["survey"]["points"] if p["kind"] == "ground"} for found in (old, new)
     )
-    return tuple(
-        name
-        for name, beam in after.items()
-        if name in before
-        and any(
-            _differ(before[name].get(key), beam.get(key), step_m)
-            for key in ("length", "first_post", "rise", "rails", "joints")
-        )
+    if before.keys() != after.keys():
+        return math.inf
+    rise_m = max(
+        (abs((after[name]["elevation"] or 0.0) - (before[name]["elevation"] or 0.0)) for name in after),
+        default=0.0,
     )
+    slope = float((new.get("ground") or {}).get("slope") or 0.0)
+    along_m = max((_away(before[name], after[name]) for name in after), default=0.0)
+    if max(rise_m, along_m) <= SAME:
+        # The same shots on another ground: a break of it, or another surface.
+        return 0.0 if old.get("ground") == new.get("ground") else math.inf
+    return math.inf if slope <= 0.0 else along_m + rise_m / math.tan(math.radians(slope))
 
 
 def _differ(old: Any, new: Any, step_m: float) -> bool:
@@ -104,10 +149,20 @@ def _compared(
         most_m = max(most_m, _away(old[name], new[name]))
         if one is not None:
             changed.append(one)
+    gone = [name for name in old if name not in new]
+    added = [name for name in new if name not in old]
+    renamed = [
+        (was, name)
+        for name in added
+        for was in gone
+        if None not in (old[was]["east"], new[name]["east"])
+        and _moved(name, old[was], new[name], lengths, step_m) is None
+    ]
     return Compared(
         changed=tuple(changed),
-        gone=tuple(name for name in old if name not in new),
-        new=tuple(name for name in new if name not in old),
+        gone=tuple(gone),
+        new=tuple(added),
+        renamed=tuple(renamed),
         same=len(both) - len(changed),
         most_m=most_m,
     )

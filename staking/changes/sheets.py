@@ -13,6 +13,8 @@ from staking.sheets.printed import PrintedSheet
 SEEN_MM = 0.3
 """A thing on a map that moves by less on the paper stands where it stood: about a fine pen's line (common
 practice, no source)."""
+CONTOURS = "contours"
+"""How a map's key begins that has them."""
 _NUMBER = re.compile(
     r"""(?<![\w.'"/-])
     (?P<sign>[-+]?)
@@ -50,7 +52,9 @@ class Judged:
     state: State
 
 
-def judged(old: Sequence[PrintedSheet], new: Sequence[PrintedSheet], moved_m: float) -> tuple[Judged, ...]:
+def judged(
+    old: Sequence[PrintedSheet], new: Sequence[PrintedSheet], moved_m: float, *, contours_m: float = 0.0
+) -> tuple[Judged, ...]:
     """Return what becomes of every sheet, in the order of the new pack, those that are gone last.
 
     Parameters
@@ -59,12 +63,15 @@ def judged(old: Sequence[PrintedSheet], new: Sequence[PrintedSheet], moved_m: fl
         As printed.
     moved_m
         How far the farthest stake or mark moved: a map may say the same and show another place.
+    contours_m
+        How far contours may have moved on the ground: so may a map that draws them.
     """
     before = {(one.title, one.part): one for one in old}
     after = {(one.title, one.part): one for one in new}
     found = []
     for key, one in after.items():
-        state = State.NEW if key not in before else _state(before[key], one, moved_m)
+        drawn_m = moved_m + (contours_m if any(text.startswith(CONTOURS) for text in one.texts) else 0.0)
+        state = State.NEW if key not in before else _state(before[key], one, drawn_m)
         found.append(_judged(one, new, state))
     found += [_judged(one, old, State.GONE) for key, one in before.items() if key not in after]
     return tuple(found)

@@ -10,7 +10,7 @@ import pytest
 
 from staking.changes.lines import changes_lines
 from staking.changes.made import made
-from staking.changes.piers import piers_changed
+from staking.changes.piers import beams_changed, ground_shifted_m, piers_changed
 from staking.changes.sheets import State, judged
 from staking.cli import main
 from staking.sheets.printed import PrintedSheet
@@ -186,6 +186,36 @@ def test_a_map_is_void_when_something_stands_elsewhere_on_it():
     assert judged([sheet], [sheet], 0.014)[0].state is State.SAME
     assert judged([sheet], [sheet], 0.016)[0].state is State.VOID
     assert judged([sheet], [replace(sheet, scale=100)], 0.0)[0].state is State.VOID
+
+
+def test_a_map_is_void_when_its_contours_moved(out, tmp_path, capsys):
+    # 2026-11-28: a corner shot of the ground was changed and the site plan was called good: no number on it
+    # is other, its contours are. 20 mm over a slope of some 6 % are 0.3 m, at 1:50 6 mm on the paper.
+    with_key, without = _sheet("contours, every 100 mm", scale=50), _sheet("A1", scale=50)
+    assert judged([with_key], [with_key], 0.0, contours_m=0.014)[0].state is State.SAME
+    assert judged([with_key], [with_key], 0.0, contours_m=0.016)[0].state is State.VOID
+    assert judged([without], [without], 0.0, contours_m=0.016)[0].state is State.SAME
+    new = _edited(tmp_path / "new", "levels.csv", ("G1,,1.725", "G1,,1.705"))
+    said = _said(out, new, capsys)
+    assert "Site plan, for the permit desk" in _section(said, "VOID", end="last place |still good")
+    rise, run = 0.02, ground_shifted_m(made(out).results, made(new).results)
+    assert 1 < run / rise < 100
+
+
+def test_the_sections_beams_are_not_taken_for_one_another():
+    # 2026-11-28: beams were told by their letter, which sections share: of two only the last was compared.
+    beam = {"array": "", "beam": "A", "section": 1, "length": 4.0, "rails": [1.0], "joints": []}
+    other = {**beam, "section": 2, "length": 3.0}
+    old = {"beams": [beam, other]}
+    assert beams_changed(old, {"beams": [{**beam, "length": 4.1}, other]}, MM).changed == ("A.1",)
+    found = beams_changed(old, {"beams": [{**beam, "section": 1}]}, MM)
+    assert (found.gone, found.new) == (("A.1", "A.2"), ("A",))
+
+
+def test_an_array_under_another_name_is_told_as_it_stood():
+    old, new = _results(pier="north-A1"), _results(pier="back-A1")
+    assert piers_changed(old, new, MM).renamed == (("north-A1", "back-A1"),)
+    assert not piers_changed(old, _results(pier="back-A1", top=9.0), MM).renamed
 
 
 def test_sheets_are_new_or_gone():
