@@ -17,6 +17,8 @@ from staking.base.errors import WrongInput
 from staking.book.folder import read_book
 from staking.plan import planned, surveyed
 from staking.results import results
+from staking.sheets.site_plan import site_model
+from staking.sheets.stamp import stamp_of
 
 SAMPLE = Path(__file__).parents[1] / "sample_surveys" / "hand_check"
 GRID = "EPSG:32618"
@@ -103,7 +105,11 @@ def test_the_ground_falls_toward_the_same_azimuth_on_either_axes(tmp_path):
         site=f'latitude = {LAT}\nlongitude = {LON}\ngrid = "{GRID}"',
         control=f"point,east,north\nP1,{EAST_M},{NORTH_M}\n",
     )
-    on_grid = results(planned(read_book(folder)))["ground"]
+    plan = planned(read_book(folder))
+    on_grid = results(plan)["ground"]
+    assert dict(site_model(plan, stamp_of(plan, alarm="")).facts)["Coordinates"].startswith(
+        f"x is east, y north on the map grid {GRID}"
+    )
     # Kriging's ranges follow the axes a little; the convergence is 1.6°.
     assert on_grid["aspect"] == pytest.approx(local["aspect"], abs=0.05)
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.units import in_unit
 from staking.ground.yard import YardGround
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.map_extent import control_marks
@@ -69,13 +70,14 @@ def site_model(plan: Plan, stamp: Stamp) -> SiteModel | None:
         return None
     if plan.ground is not None:
         items += _contours(plan.ground, items, plan.book.job.site.show)
-    items += _notes(items, stamp)
+    facts = (*stamp.facts, ("Coordinates", _coordinates_words(plan)))
+    items += _notes(items, facts, stamp.cautions)
     used = {item.layer for item in items}
     return SiteModel(
         unit=plan.book.job.site.units,
         layers=tuple(layer for layer in LAYERS if layer.name in used),
         items=tuple(items),
-        facts=stamp.facts,
+        facts=facts,
     )
 
 
@@ -175,12 +177,27 @@ def _contours(ground: YardGround, items: Sequence[Item], style: str) -> Iterator
         yield Run(layer="CONTOURS", enz_m=path)
 
 
-def _notes(items: Sequence[Item], stamp: Stamp) -> Iterator[Item]:
+def _coordinates_words(plan: Plan) -> str:
+    """Return which axes the coordinates are in: another drawing must be in the same ones."""
+    site, origin = plan.book.job.site, plan.book.job.control.origin
+    z = "z is elevation above the benchmark's datum"
+    if plan.book.on_grid and site.grid is not None:
+        return f"x is east, y north on the map grid {site.grid}; {z}"
+    at = ""
+    if origin is not None:
+        east, north = (f"{in_unit(value, site.units):.10g}" for value in (origin.east_m, origin.north_m))
+        at = f", {origin.point} at {east}, {north}"
+    return f"the site's own, no map grid: x is east, y north{at}; {z}"
+
+
+def _notes(
+    items: Sequence[Item], facts: Sequence[tuple[str, str]], cautions: Sequence[str]
+) -> Iterator[Item]:
     """Yield what the file says of itself, a line each, below everything."""
     places = np.array([at[:2] for item in items for at in _all_places(item)])
     west, south = float(places[:, 0].min()), float(places[:, 1].min())
-    texts = [f"{name}: {text}" for name, text in stamp.facts]
-    texts += [line for caution in stamp.cautions for line in textwrap.wrap(caution, _NOTE_WIDTH)]
+    texts = [f"{name}: {text}" for name, text in facts]
+    texts += [line for caution in cautions for line in textwrap.wrap(caution, _NOTE_WIDTH)]
     for k, text in enumerate(texts):
         at = (west, south - 2.0 * NOTE_TALL_M * (k + 2), 0.0)
         yield Label(layer="NOTES", enz_m=at, text=text, tall_m=NOTE_TALL_M)

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import shutil
 from pathlib import Path
 
@@ -109,6 +110,12 @@ def test_the_file_audits_clean_and_says_what_it_is(sample, tmp_path):
     said = dict(document.header.custom_vars.properties)
     assert said["Inputs"] == plan.book.fingerprint
     assert said["Job"] == plan.book.job.site.name
+    # A drawing on a map grid laid over it would lie elsewhere: it says which axes it is in, in sight too.
+    assert re.match(
+        r"the site's own, no map grid: x is east, y north, P1 at \d+, \d+; z", said["Coordinates"]
+    )
+    notes = [e.dxf.text for e in document.modelspace().query('TEXT[layer=="NOTES"]')]
+    assert f"Coordinates: {said['Coordinates']}" in notes
     used = {entity.dxf.layer for entity in document.modelspace()}
     assert used <= {layer.dxf.name for layer in document.layers}
     assert {"PIERS", "POSTS", "BEAMS", "MODULES", "HUBS", "MARKS", "SHOTS", "CONTOURS", "NOTES"} <= used
