@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import re
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pdfplumber
@@ -22,7 +24,18 @@ from staking.results import results
 from staking.sheets.pack import pack
 
 YARD = Path(__file__).parents[2] / "sample_surveys" / "cross_fall"
-SHEETS = ("stakes", "piers", "laser", "beams", "cuts")
+SHEETS = (
+    "stakes",
+    "squareness",
+    "piers",
+    "pier_cards",
+    "laser",
+    "beams",
+    "as_built",
+    "cuts",
+    "permit",
+    "form_holes",
+)
 STYLES = ("feet-inches", "decimal feet", "metric")
 STEP_M = {"feet-inches": 0.0254 / 16, "decimal feet": 0.003048, "metric": 0.001}
 FILED_M = 2e-5
@@ -74,6 +87,13 @@ def printed(style: str) -> Printed:
         for number, page in enumerate(document.pages):
             found = lines_of(runs(page, number))
             at += not any(", continued" in text for text in found[0])
+            if chosen[at].name == "pier_cards":
+                # Two cards beside each other: each is read down by itself.
+                texts, middle_pt = runs(page, number), float(page.width) / 2
+                halves = [
+                    [r for r in texts if (r.corners[0][0] < middle_pt) is left] for left in (True, False)
+                ]
+                found = [line for half in halves for line in lines_of(half)]
             lines[chosen[at].name] += found
     files = {file.name: list(csv.DictReader(io.StringIO(csv_text(file.table)))) for file in made.data}
     return Printed(style=style, lines=lines, files=files, results=results(plan))
@@ -211,3 +231,91 @@ def test_piers(style):
     for line, row in zip(lines, filed, strict=True):
         for k, name in ((2, "above_grade"), (4, "top"), (5, "post_length"), (6, "hole_depth")):
             assert it.same(line[k], row[f"{name}_ft"], place=name == "top")
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_cards_as_built_hole_log_and_schedule(style):
+    it = printed(style)
+    filed = {row["pier"]: row for row in it.files["piers.csv"]}
+    labels = {
+        "above grade": "above_grade",
+        "Hole depth": "hole_depth",
+        "Embedment, from the downhill lip": "embedment",
+        "The lip lies below the middle by": "lip",
+        "Bottom cover under the post": "bottom_cover",
+        "Post as cut from the stick": "post_length",
+        "Top of post, elevation": "top",
+    }
+    seen, pier = set(), ""
+    for here, after in pairwise(text for line in it.lines["pier_cards"] for text in line):
+        pier = here if here in filed else "spare" if here == "Pier" else pier
+        if here in labels and pier in filed:
+            value = re.sub(r" (mm|m|ft)$", "", after)
+            assert it.same(value, filed[pier][f"{labels[here]}_ft"], place=here.startswith("Top")), (
+                pier,
+                here,
+            )
+            seen.add((pier, here))
+    assert len(seen) == len(filed) * len(labels)
+    for sheet, k, name in (
+        ("as_built", 1, "top"),
+        ("form_holes", 1, "hole_depth"),
+        ("permit", 2, "hole_depth"),
+    ):
+        lines = [line for line in it.lines[sheet] if line[0] in filed and len(line) > k]
+        assert {line[0] for line in lines} == set(filed), sheet
+        for line in lines:
+            assert it.same(line[k], filed[line[0]][f"{name}_ft"], place=name == "top"), (sheet, line)
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_sides_and_diagonals_of_stakes_and_of_tops(style):
+    it = printed(style)
+    at = {
+        row["pier"]: [float(row[f"{n}_ft"]) for n in ("east", "north", "ground", "top")]
+        for row in it.files["piers.csv"]
+    }
+    count = 0
+    for sheet in ("squareness", "as_built"):
+        for line in it.lines[sheet]:
+            name, *texts = line
+            if not re.fullmatch(r"[AB]\d to [AB]\d", name):
+                continue
+            (e, n, ground, top), (e2, n2, ground2, top2) = (at[pier] for pier in name.split(" to "))
+            level = math.hypot(e2 - e, n2 - n)
+            wanted = [level, math.hypot(level, ground2 - ground)]
+            if sheet == "as_built":
+                wanted = [math.hypot(level, top2 - top)]
+            assert len(texts) == len(wanted)
+            for text, length in zip(texts, wanted, strict=True):
+                assert it.same(text, length), (sheet, line)
+            count += 1
+    assert count == 12
+
+
+@pytest.mark.parametrize("style", STYLES)
+def test_beams_posts_and_joints(style):
+    it = printed(style)
+    array = the_plan().arrays[0]
+    beams = {beam["beam"]: beam for beam in it.results["beams"]}
+    lengths = [
+        line for line in it.rows("beams", 5) if line[0] in beams and re.search("higher|lower", line[4])
+    ]
+    assert [line[0] for line in lengths] == list(beams)
+    for name, *texts, rise in lengths:
+        beam = beams[name]
+        for text, key in zip(texts, ("length", "overhang_left", "overhang_right"), strict=True):
+            assert it.same(text, beam[key] / 0.3048), (name, key)
+        word, amount = rise.split(" by ")
+        assert word == ("higher" if beam["rise"] > 0 else "lower")
+        assert it.same(amount, abs(beam["rise"]) / 0.3048)
+    joints = [line for line in it.rows("beams", 5) if line[0] in beams and " and " in line[2]]
+    assert [line[0] for line in joints] == [name for name in beams for _ in beams[name]["joints"]]
+    for line, at in zip(joints, [at for beam in beams.values() for at in beam["joints"]], strict=True):
+        assert it.same(line[1], at / 0.3048)
+    posts = [line for line in it.rows("beams", 3) if line[0].isdigit()]
+    assert len(posts) == 5
+    for n, (number, *texts) in enumerate(posts):
+        assert number == str(n + 1)
+        for text, beam in zip(texts, beams.values(), strict=True):
+            assert it.same(text, (beam["first_post"] + n * array.fit.bay_m) / 0.3048)
