@@ -257,6 +257,16 @@ def test_cards_as_built_hole_log_and_schedule(style):
             )
             seen.add((pier, here))
     assert len(seen) == len(filed) * len(labels)
+    said = " ".join(text.strip() for line in it.lines["pier_cards"] for text in line)
+    names = "|".join(filed)
+    checks = re.findall(
+        rf"(?<= )({names}) CUT:.*?Check: (\S+) to this stake, taped level, (.*?);", f" {said}"
+    )
+    assert len(checks) == len(filed)
+    ties = {row["pier"]: row for row in it.files["ties.csv"]}
+    for pier, point, length in checks:
+        assert point == ties[pier]["check_from"]
+        assert it.same(re.sub(r" (mm|ft)$", "", length), ties[pier]["check_level_ft"]), pier
     for sheet, k, name in (
         ("as_built", 1, "top"),
         ("form_holes", 1, "hole_depth"),
