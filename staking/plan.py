@@ -63,7 +63,7 @@ from staking.shading import Shading, shading, shading_remarks
 from staking.siting import Sited, siting_remarks, with_places
 from staking.step_needs import Counted, with_needs
 from staking.tilting import Tilted, tilting_remarks, with_tilts
-from staking.usual import row_remarks
+from staking.usual import row_remarks, unused_remarks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -324,6 +324,7 @@ def _survey_warnings(book: FieldBook, adjustment: Adjustment) -> tuple[str, ...]
         *place_remarks(book),
         *design_remarks(book.job),
         *row_remarks(book),
+        *unused_remarks(book),
     )
 
 

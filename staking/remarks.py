@@ -258,11 +258,17 @@ def stake_remarks(
     style : str
         Notation of lengths.
     """
+    moved = ground.moved_stakes(fit.piers.names, fit.piers.en_m)
     remarks = [
-        f"the stake of {whole_name(array, moved.pier)} was shot {told(moved.moved_m, style)} from where "
-        f"the pier stands now, more than {told(STAKE_MOVED_M, style)}: its shot is taken as an ordinary "
-        "ground point"
-        for moved in ground.moved_stakes(fit.piers.names, fit.piers.en_m)
+        f"the stake of {whole_name(array, one.pier)} was shot {told(one.moved_m, style)} from where the pier "
+        f"stands now, too far to mark it ({told(STAKE_MOVED_M, style)} may be): its shot is taken as an "
+        "ordinary ground point"
+        + (
+            f". It stands where {whole_name(array, one.stands_at)} does: are names exchanged in staked.csv?"
+            if one.stands_at
+            else ""
+        )
+        for one in moved
     ]
     assumed = [
         whole

@@ -172,6 +172,14 @@ def row_remarks(book: FieldBook) -> tuple[str, ...]:
     return tuple(remarks)
 
 
+def unused_remarks(book: FieldBook) -> tuple[str, ...]:
+    """Return what is read and not made use of."""
+    if not book.built:
+        return ()
+    said = "built.csv is read, and nothing is made of it yet: what was built is not held against the design"
+    return (said,)
+
+
 def _row_asked(wrong: Sequence[tuple[str, int, float]], read: str, usual: str) -> str:
     table, row, _ = wrong[0]
     more = f" (and {len(wrong) - 1} more likewise)" if len(wrong) > 1 else ""

@@ -27,7 +27,7 @@ from staking.book.names import (
     unmeasured,
 )
 from staking.book.piernames import pier_names
-from staking.book.records import FieldBook
+from staking.book.records import FieldBook, OffsetRow
 from staking.book.rowchecks import check_rows, same_rows
 from staking.book.slips import slips
 from staking.book.tablereader import TableRead
@@ -66,6 +66,7 @@ def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *
         mistakes.extend(wrong)
         warnings.extend(unclosed)
         warnings.extend(odd_rods(book))
+    warnings.extend(lone_offsets(book))
     warnings.extend(same_rows(tables))
     piers = pier_names(job.arrays)
     by_table = {table.name: table_mentions(tables[table.name]) for table in TABLES if table.name in tables}
@@ -94,15 +95,58 @@ def check_book(book: FieldBook, job: JobRead, tables: Mapping[str, TableRead], *
 
 LONGEST_ROD_M = 10.0
 """No rod is longer: telescoping rods reach about 25 ft. Common practice, no source."""
+LONGEST_METRIC_ROD_M = 5.1
+"""Rods with a metric face end at 5 m as a rule (common practice, no source)."""
 
 
 def odd_rods(book: FieldBook) -> list[str]:
-    """Return a warning for each rod reading that no rod shows: below its foot or beyond its top."""
+    """Return what is odd of rod readings: below the rod's foot, beyond its top, feet among metres."""
     found: list[str] = []
+    beyond, metric = [], []
     for row in book.levels:
         for column, value_m in (("bs", row.bs_m), ("is", row.is_m), ("fs", row.fs_m)):
-            if value_m is None or math.isnan(value_m) or 0 <= value_m <= LONGEST_ROD_M:
+            if value_m is None or math.isnan(value_m):
                 continue
-            what = "taken as a rod held upside down" if value_m < 0 else "longer than any rod"
-            found.append(f"{row.table}, row {row.row}: {column} {row.read[column]} is {what}.")
+            where = f"{row.table}, row {row.row}: {column} {row.read[column]}"
+            if value_m < 0:
+                found.append(f"{where} is taken as a rod held upside down.")
+            elif value_m > LONGEST_ROD_M:
+                beyond.append(where)
+            elif value_m > LONGEST_METRIC_ROD_M and book.job.site.units in ("m", "mm"):
+                metric.append(where)
+    if beyond:
+        found.append(f"{_first_of(beyond)} longer than any rod: is the unit right?")
+    elif metric:
+        found.append(
+            f"{_first_of(metric)} more than 5 m, where rods with a metric face end: is the rod in feet?"
+        )
+    return found
+
+
+def _first_of(places: list[str]) -> str:
+    return places[0] + (" is" if len(places) == 1 else f" and {len(places) - 1} more are")
+
+
+FELLOWS = 5
+"""So many offsets of a line lie on one side before a single one on the other is asked about."""
+
+
+def lone_offsets(book: FieldBook) -> list[str]:
+    """Return a question on each offset that alone lies on its side of a line: a minus lost."""
+    by_line: dict[tuple[str, str], list[OffsetRow]] = {}
+    for row in book.offsets:
+        if abs(row.offset_m) > 0.0:
+            by_line.setdefault((row.start.strip().casefold(), row.to.strip().casefold()), []).append(row)
+    found = []
+    for rows in by_line.values():
+        right = [row for row in rows if row.offset_m > 0]
+        left = [row for row in rows if row.offset_m < 0]
+        sides = ("right", "left") if len(right) < len(left) else ("left", "right")
+        few, many = sorted((right, left), key=len)
+        if len(few) == 1 and len(many) >= FELLOWS:
+            (row,) = few
+            found.append(
+                f"{row.table}, row {row.row}: offset {row.read['offset']} puts {row.point} {sides[0]} of "
+                f"{row.start}-{row.to}, the other {len(many)} of that line lie {sides[1]}: is its sign right?"
+            )
     return found

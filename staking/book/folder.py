@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -23,12 +24,13 @@ from staking.book.workbook import Workbook, is_workbook, read_workbook, told_by_
 
 Purpose = Literal["plan", "check", "planned"]
 
+SAW_LIST = "saw_list.csv"
 OUTPUTS = (
     "piers.csv",
     "stakes.csv",
     "cuts.csv",
     "order.csv",
-    "saw_list.csv",
+    SAW_LIST,
     "hubs.csv",
     "ties.csv",
     "point_list.csv",
@@ -260,7 +262,11 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
     """Tell of a file that is not read: as a mistake where its name is a slip, else as a warning."""
     name = path.name.lower()
     stems = [table.name for table in TABLES]
-    if name.startswith((".", "~")) or name in OUTPUTS or not path.is_file():
+    if name.startswith((".", "~")) or not path.is_file():
+        return
+    if name in OUTPUTS:
+        if name == SAW_LIST and "sawn.csv" not in files and not path.with_name("sawn.csv").exists():
+            warnings.extend(_noted_in(path))
         return
     ending = next((one for one in OTHER_ENDINGS if name.endswith(one)), None)
     if ending is not None and name.removesuffix(ending) in stems:
@@ -275,6 +281,18 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
             mistakes.append(Mistake(file=path.name, problem=NO_TABLE, remedy=remedy))
         else:
             warnings.append(_not_read(path.name))
+
+
+def _noted_in(path: Path) -> list[str]:
+    """Return a warning where a list to saw from says what was sawn, under the name it was written with."""
+    try:
+        rows = csv.DictReader(path.read_text(encoding="utf-8-sig", errors="replace").splitlines())
+        noted = any((row.get("state") or "").strip() for row in rows)
+    except (OSError, csv.Error):
+        return []
+    if not noted:
+        return []
+    return [f"{path.name} says what was sawn, and is not read under this name: copy it to sawn.csv."]
 
 
 def _not_read(name: str) -> str:

@@ -26,6 +26,10 @@ STAKE_MOVED_M = 0.025
 """A stake this far from its pier's place no longer marks it, an inch: what a hub can be off and still be the
 pier's (common practice, no source). Its shot then is an ordinary ground point where the stake stood."""
 
+AT_A_PIER_M = 0.15
+"""A stake this near to another pier's place was set for that one: a design moves by less between shots, and
+no two piers stand so near (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MovedStake:
@@ -34,6 +38,8 @@ class MovedStake:
     pier: str
     moved_m: float
     """Level distance from the stake to the pier's place now."""
+    stands_at: str | None = None
+    """Another pier that the stake stands at, as near as a design moves when the ground is shot better."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -149,9 +155,12 @@ class YardGround:
             shot = self._shot_of(name)
             if shot is None:
                 continue
+            away_m = np.hypot(*(en_m - self.shots.en_m[shot]).T)
             distance = float(np.hypot(*(self.shots.en_m[shot] - place)))
             if distance > STAKE_MOVED_M:
-                moved.append(MovedStake(pier=name, moved_m=distance))
+                other = int(away_m.argmin())
+                at = names[other] if away_m[other] <= AT_A_PIER_M and names[other] != name else None
+                moved.append(MovedStake(pier=name, moved_m=distance, stands_at=at))
         return tuple(moved)
 
     def z_at_piers(self, names: tuple[str, ...], en_m: Floats) -> Floats:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from staking.base.errors import Mistake
 from staking.base.units import told
@@ -13,6 +16,10 @@ FEWEST_PIERS = 2
 """A beam on one post would tip: geometry, not strength."""
 FIT = 1e-9
 """Relative: a bay that fills its limit exactly is not over it."""
+MORE_PIERS = 4
+"""As many piers more than the fewest are tried before rails are left on posts."""
+CLEAR_M = 1e-6
+"""A rail nearer to a post than it may be by a thousandth of a millimetre keeps clear: rounding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +30,14 @@ class Bays:
     bay_m: float
 
 
-def bays_of(frame: FrameDesign, *, beam_m: float, shift_m: float, style: str) -> Bays | Mistake:
+def bays_of(
+    frame: FrameDesign, *, beam_m: float, shift_m: float, style: str, rails_m: Sequence[float] = ()
+) -> Bays | Mistake:
     """Return the piers and the bay that the frame gives, or what is wrong with it.
 
     Where `max_bay` and `max_overhang` stand instead of the bay: the fewest piers that keep to both. What the
-    beam then leaves free is shared so that bay and overhang use the same part of what each is allowed.
+    beam then leaves free is shared so that bay and overhang use the same part of what each is allowed; where
+    a rail would meet a post, the nearest bay that keeps clear.
 
     Parameters
     ----------
@@ -40,6 +50,8 @@ def bays_of(frame: FrameDesign, *, beam_m: float, shift_m: float, style: str) ->
         overhang grows by it, the other shrinks.
     style : str
         In which the message tells lengths.
+    rails_m : sequence of float
+        From the middle of the beam: rails that posts must keep `rail_clear` from where the bay is chosen.
     """
     piers, bay = frame.piers_per_beam, frame.bay_m
     if piers is not None and piers < FEWEST_PIERS:
@@ -87,8 +99,56 @@ def bays_of(frame: FrameDesign, *, beam_m: float, shift_m: float, style: str) ->
             problem=f"too few for max_bay and max_overhang on a beam of {told(beam_m, style)}",
             expected=f"{fewest} or more",
         )
-    share = beam_m / ((piers - 1) * frame.max_bay_m + 2 * overhang)
-    return Bays(piers=piers, bay_m=share * frame.max_bay_m)
+
+    def shared(count: int) -> float:
+        assert frame.max_bay_m is not None
+        return beam_m / ((count - 1) * frame.max_bay_m + 2 * overhang) * frame.max_bay_m
+
+    for count in range(piers, piers + 1 + (MORE_PIERS if frame.piers_per_beam is None else 0)):
+        least = max(0.0, beam_m - 2 * overhang) / (count - 1)
+        most = min(frame.max_bay_m, beam_m / (count - 1))
+        for bay_m in clear_bays(rails_m, frame.rail_clear_m, count, wanted_m=shared(count)):
+            if least * (1 - FIT) <= bay_m <= most * (1 + FIT):
+                return Bays(piers=count, bay_m=bay_m)
+    return Bays(piers=piers, bay_m=shared(piers))
+
+
+def clear_bays(rails_m: Sequence[float], clear_m: float, piers: int, *, wanted_m: float) -> list[float]:
+    """Return the bays, nearest to the one wanted first, from which on posts keep clear of all rails.
+
+    The one wanted alone, where it does; else the ends of what is free from half of it to half as much again.
+    Level beams: the posts stand evenly about the middle.
+
+    Parameters
+    ----------
+    rails_m
+        From the middle of the beam.
+    clear_m, piers
+        Least distance from a rail to a post, and the posts.
+    wanted_m
+        The bay to stay near to.
+    """
+    need_m = clear_m - CLEAR_M
+    if not len(rails_m) or need_m <= 0.0:
+        return [wanted_m]
+    off_m = np.unique(np.abs(rails_m))
+    if piers % 2 and off_m[0] < need_m:
+        return []
+    nearest, farthest = wanted_m / 2, wanted_m * 3 / 2
+    forbidden = [(-math.inf, nearest), (farthest, math.inf)]
+    for k in range(1, piers, 2) if piers % 2 == 0 else range(2, piers, 2):
+        times = k / 2
+        first, last = np.searchsorted(off_m, (nearest * times - clear_m, farthest * times + clear_m))
+        here = off_m[first:last]
+        forbidden += zip(((here - need_m) / times).tolist(), ((here + need_m) / times).tolist(), strict=True)
+    free, reached = [], -math.inf
+    for low, high in sorted(forbidden):
+        if low >= reached > -math.inf:
+            free.append((reached, low))
+        reached = max(reached, high)
+    if any(low <= wanted_m <= high for low, high in free):
+        return [wanted_m]
+    return sorted((end for pair in free for end in pair), key=lambda end: abs(end - wanted_m))
 
 
 def _within(frame: FrameDesign, bays: Bays, *, beam_m: float, shift_m: float, style: str) -> Bays | Mistake:

@@ -8,6 +8,7 @@ import numpy as np
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import told
+from staking.layout.bays import CLEAR_M, clear_bays
 from staking.layout.frame import ArrayPlane, Beam
 from staking.layout.piers import beam_letter
 from staking.layout.plane import in_space
@@ -15,8 +16,8 @@ from staking.layout.shape import FrameShape
 
 LEVEL_SHIFT_M = 1e-12
 """A beam that shifts less along itself over all cross-slopes does not shift: rounding."""
-CLEAR_M = 1e-6
-"""A rail nearer to a post than it may be by a thousandth of a millimetre keeps clear: rounding."""
+MOST_NAMED = 6
+"""Rails on posts named one by one; the others are counted."""
 
 
 def middle_along(shape: FrameShape, cross_slope_rad: float) -> float:
@@ -128,25 +129,42 @@ def _level_pairs(shape: FrameShape) -> list[tuple[int, int]]:
 
 
 def _rails_on_posts(shape: FrameShape, array_name: str, style: str) -> list[Mistake]:
-    posts: dict[int, list[tuple[int, float]]] = {}
+    letters = [beam_letter(i) for i in range(len(shape.beams_at_m))]
+    found = []
     for post, rail in _level_pairs(shape):
         apart = abs(shape.rails_m[rail] - _post_from_middle(shape, post))
         if apart < shape.rail_clear_m - CLEAR_M:
-            posts.setdefault(post, []).append((rail, apart))
-    letters = [beam_letter(i) for i in range(len(shape.beams_at_m))]
-    mistakes = []
-    for post, rails in posts.items():
-        names = " and ".join(f"{letter}{post + 1}" for letter in letters)
-        for rail, apart in rails:
-            short = shape.rail_clear_m - apart
-            mistakes.append(
-                Mistake(
-                    file="job.toml",
-                    column="frame.rail_clear" + (f" of array {array_name}" if array_name else ""),
-                    read=told(shape.rail_clear_m, style),
-                    problem=f"rail {rail + 1} from the left lies {told(apart, style)} from the posts of "
-                    f"{names}, {told(short, style)} too near",
-                    remedy="Change frame.bay or frame.rail_inset",
-                )
+            names = " and ".join(f"{letter}{post + 1}" for letter in letters)
+            short = told(shape.rail_clear_m - apart, style)
+            found.append(
+                f"rail {rail + 1} from the left lies {told(apart, style)} from the posts of {names}, {short} "
+                "too near"
             )
-    return mistakes
+    column = "frame.rail_clear" + (f" of array {array_name}" if array_name else "")
+    expected = f"{told(shape.rail_clear_m, style)} or more between each rail and each post"
+    more = len(found) - MOST_NAMED
+    return [
+        Mistake(
+            file="job.toml",
+            column=column,
+            problem=problem + (f"; and {more} more like it" if number == MOST_NAMED and more > 0 else ""),
+            expected=expected,
+            remedy=_bays_that_do(shape, style) if number == min(len(found), MOST_NAMED) else None,
+        )
+        for number, problem in enumerate(found[:MOST_NAMED], start=1)
+    ]
+
+
+def _bays_that_do(shape: FrameShape, style: str) -> str:
+    """Return which bays keep clear of the rails with level beams, the nearest on either side."""
+    near = clear_bays(shape.rails_m, shape.rail_clear_m, shape.piers_per_beam, wanted_m=shape.bay_m)
+    shorter = next((bay for bay in near if bay < shape.bay_m), None)
+    longer = next((bay for bay in near if bay > shape.bay_m), None)
+    words = [
+        f"{told(bay, style)} or a little {which}"
+        for bay, which in ((shorter, "shorter"), (longer, "longer"))
+        if bay is not None
+    ]
+    if not words:
+        return "Change frame.rail_inset, or another number of piers: at each bay a post stands under a rail"
+    return f"Change frame.bay (with level beams {', or '.join(words)} keeps clear) or frame.rail_inset"

@@ -83,6 +83,8 @@ def shape_of(job: ArrayJob, *, style: str) -> FrameShape:
         beam_m=rails[-1] - rails[0] + 2 * frame.beam_end_m,
         shift_m=_most_shift(job),
         style=style,
+        # Sloping beams shift along themselves: what keeps clear then is a matter of the cross-slope.
+        rails_m=rails if job.fit.beams == "level" else (),
     )
     if isinstance(bays, Mistake):
         raise WrongInput([_of_array(job, bays)])

@@ -50,8 +50,43 @@ def test_rods_that_no_rod_shows_are_said(tmp_path):
     book = read_yard(tmp_path, {"levels.csv": LEVELS.replace("4.31", "-4.31").replace("3.58", "358")})
     assert book.warnings == (
         "levels.csv, row 3: is -4.31 is taken as a rod held upside down.",
-        "levels.csv, row 4: is 358 is longer than any rod.",
+        "levels.csv, row 4: is 358 is longer than any rod: is the unit right?",
     )
+
+
+def test_a_rod_in_feet_among_metres_is_asked_about_once(tmp_path):
+    """Found 2026-11-28: a hired laser's rod in feet made every slope 3.28 times as steep, without a word."""
+    files = {"job.toml": JOB.replace('units = "ft"', 'units = "m"')}
+    rods = LEVELS.replace("4.31", "6.31")
+    asked = "where rods with a metric face end: is the rod in feet?"
+    (said,) = [text for text in read_yard(tmp_path, files | {"levels.csv": rods}).warnings if asked in text]
+    assert said.startswith("levels.csv, row ")
+    assert not any(asked in text for text in read_yard(tmp_path, {"levels.csv": rods}).warnings)
+
+
+OFFSETS_HEADER = "point,from,to,station,offset,how\n"
+
+
+@pytest.mark.parametrize("others", [3, 5])
+def test_an_offset_that_alone_lies_on_its_side_is_asked_about(tmp_path, others):
+    """Found 2026-11-28: one lost minus of 32 moved a pier's ground by 4.7 of its standard deviations."""
+    rows = "".join(f"G{n},P1,P2,{2 * n},-8.5,level\n" for n in range(3, 3 + others))
+    book = read_yard(tmp_path, {"offsets.csv": OFFSETS_HEADER + rows + "G2,P1,P2,3,8.5,level\n"})
+    asked = [text for text in book.warnings if "is its sign right" in text]
+    assert asked == (
+        []
+        if others < 5
+        else [
+            f"offsets.csv, row {2 + others}: offset 8.5 puts G2 right of P1-P2, the other 5 of that line lie "
+            "left: is its sign right?"
+        ]
+    )
+
+
+def test_a_list_to_saw_from_with_notes_is_told_by_its_name(tmp_path):
+    said = read_yard(tmp_path, {"saw_list.csv": "stick,piece,state\n1,A1,sawn\n"}).warnings
+    assert any("saw_list.csv says what was sawn, and is not read under this name" in text for text in said)
+    assert read_yard(tmp_path, {"saw_list.csv": "stick,piece,state\n1,A1,\n"}).warnings == ()
 
 
 def test_a_name_has_one_spelling_wherever_it_stands(tmp_path):

@@ -2,10 +2,12 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from yards import FT, IN, check_job, laid_out, sloping_ground, with_frame
 
 from staking.base.errors import WrongInput
+from staking.layout.bays import CLEAR_M, clear_bays
 from staking.layout.shape import shape_of
 
 
@@ -101,3 +103,41 @@ def test_given_bay_and_greatest_overhang_with_sloping_beams():
     with pytest.raises(WrongInput, match="over max_overhang"):
         chosen(sloping)
     assert chosen(with_frame(sloping, max_overhang_m=16.5 * IN)) == (5, 8.75 * FT)
+
+
+def nearest_to_a_post(bays, piers, rails):
+    posts = np.arange(piers) - (piers - 1) / 2
+    return np.abs(np.multiply.outer(bays, posts)[:, :, None] - np.asarray(rails)).min(axis=(1, 2))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_nearest_clear_bay_is_the_nearest_of_a_fine_grid(seed):
+    rng = np.random.default_rng(seed)
+    piers, clear, wanted = int(rng.integers(2, 10)), 0.0508, float(rng.uniform(0.8, 3.0))
+    half = rng.uniform(0.05, 6.0, size=int(rng.integers(1, 12)))
+    rails = [*-half, *half]
+    grid = np.linspace(wanted / 2, wanted * 3 / 2, 4001)
+    free = nearest_to_a_post(grid, piers, rails) >= clear
+    found = clear_bays(rails, clear, piers, wanted_m=wanted)
+    assert bool(found) or not free.any()
+    if found:
+        assert nearest_to_a_post(np.array(found), piers, rails).min() >= clear - 1.01 * CLEAR_M
+    if free.any():
+        least = np.abs(grid[free] - wanted).min()
+        assert least - 1.01 * wanted / 4000 <= abs(found[0] - wanted) <= least + 1e-9
+
+
+def test_a_chosen_bay_keeps_rails_off_the_posts():
+    """Found 2026-11-28: the program chose a bay with rails on posts, and refused its own choice."""
+    moved = 0
+    for bay_ft in np.arange(6.0, 12.0, 0.25):
+        job = with_frame(by_limits(float(bay_ft), 2.0), rail_clear_m=5 * IN)
+        without = chosen(with_frame(job, rail_clear_m=0.0))
+        fit = laid_out(job, sloping_ground)
+        for beam in fit.beams:
+            apart = np.abs(np.subtract.outer(beam.posts_m, beam.rails_m)).min()
+            assert apart >= job.frame.rail_clear_m - 1e-5
+            assert max(beam.first_post_m, beam.length_m - beam.posts_m[-1]) <= 2.0 * FT + 1e-6
+        assert fit.bay_m <= bay_ft * FT + 1e-9
+        moved += chosen(job) != without
+    assert moved > 3
