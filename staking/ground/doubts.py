@@ -60,11 +60,13 @@ against the others of their set-up, and no set-up is named."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoneShot:
-    """A shot whose elevation hangs on one rod reading that nothing checks."""
+    """A shot whose elevation hangs on one rod reading or rise that nothing checks."""
 
     shot: int
     """Its place among the shots."""
     reading: AdjustedReading
+    raises: float
+    """Of the shot by a reading greater by one: -1 of a rod, 1 at the upper end of a rise, -1 at its start."""
     repairs: tuple[ReadingRepair, ...]
 
 
@@ -107,36 +109,41 @@ def lone_shots(
 ) -> tuple[tuple[LoneShot, ...], dict[int, list[int]]]:
     """Return the shots that hang on one reading, and the shots of each set-up by the row that opens it."""
     rows = {row.row: row for row in book.levels}
+    rises = {row.row: row for row in book.rises}
     place = {known_as(name): k for k, name in enumerate(shots.names)}
-    rises = {known_as(name) for row in book.rises for name in (row.start, row.to)}
-    by_point: dict[str, list[tuple[int, AdjustedReading]]] = {}
+    by_point: dict[str, list[tuple[int, AdjustedReading, float]]] = {}
     setup = 0
     for reading in adjustment.readings:
-        if reading.kind != "rod" or reading.table != "levels.csv" or reading.row not in rows:
-            continue
-        setup = reading.row if reading.column == "bs" else setup
-        by_point.setdefault(known_as(rows[reading.row].point), []).append((setup, reading))
+        if reading.kind == "rod" and reading.table == "levels.csv" and reading.row in rows:
+            setup = reading.row if reading.column == "bs" else setup
+            by_point.setdefault(known_as(rows[reading.row].point), []).append((setup, reading, -1.0))
+        elif reading.table == "rises.csv" and reading.row in rises:
+            rise = rises[reading.row]
+            by_point.setdefault(known_as(rise.to), []).append((0, reading, 1.0))
+            by_point.setdefault(known_as(rise.start), []).append((0, reading, -1.0))
     lone: list[LoneShot] = []
     setups: dict[int, list[int]] = {}
     for name, readings in by_point.items():
-        if name not in place or name in rises or len(readings) > 1:
+        if name not in place or len(readings) > 1:
             continue
-        opened, reading = readings[0]
+        opened, reading, raises = readings[0]
         if reading.w is not None or reading.column == "bs":
             continue
-        setups.setdefault(opened, []).append(place[name])
-        row = rows[reading.row]
-        # As typed: the adjusted one may have corrections in it.
-        typed_m = row.is_m if reading.column == "is" else row.fs_m
+        typed_m: float | None = None
+        if reading.kind == "rod":
+            setups.setdefault(opened, []).append(place[name])
+            row = rows[reading.row]
+            # As typed: the adjusted one may have corrections in it.
+            typed_m = row.is_m if reading.column == "is" else row.fs_m
         likely = reading_repairs(
             reading.value if typed_m is None else typed_m,
             reading.read,
-            kind="rod",
+            kind=reading.kind,
             column=reading.column,
             unit=book.job.site.units,
         )
         kept = tuple(one for one in likely if abs(one.by_m) > NOTICED_SDS * reading.sd)
-        lone.append(LoneShot(shot=place[name], reading=reading, repairs=kept))
+        lone.append(LoneShot(shot=place[name], reading=reading, raises=raises, repairs=kept))
     return tuple(lone), setups
 
 
@@ -297,9 +304,8 @@ def _round(
     for k, one in enumerate(asked):
         other = math.log(WRONG_READINGS * SHARE_OTHER) + _mean(evidence, k, OTHER_SIZES_M)
         ways: list[tuple[float, ReadingRepair | None]] = [(other, None)]
-        # A rod that reads less stands higher.
         ways += [
-            (math.log(WRONG_READINGS * repair.share) + evidence.moved(k, -repair.by_m), repair)
+            (math.log(WRONG_READINGS * repair.share) + evidence.moved(k, one.raises * repair.by_m), repair)
             for repair in one.repairs
         ]
         wrong.append(ways)
@@ -342,8 +348,10 @@ def _suspect(one: LoneShot, found: _Judged, book: FieldBook) -> Suspect:
     rises = "rises" if found.above_m > 0 else "falls"
     there = "a spoil heap, a boulder" if found.above_m > 0 else "a ditch, a hole"
     if found.likely is None:
-        # The rod should have read more by what the shot stands above.
-        likely = write_like(max(reading.value + found.above_m, 0.0), reading.read, unit=book.job.site.units)
+        # It should have read what brings the shot down by as much as it stands above.
+        meant_m = reading.value - one.raises * found.above_m
+        meant_m = max(meant_m, 0.0) if reading.kind == "rod" else meant_m
+        likely = write_like(meant_m, reading.read, unit=book.job.site.units)
         how = "wrong by some other amount"
     else:
         likely, how = found.likely.likely, found.likely.why

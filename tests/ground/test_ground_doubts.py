@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from staking.base.units import parse_length
+from staking.book.records import RiseRow
 from staking.control.adjusting import adjusted
 from staking.ground.doubts import WORTH_TELLING, doubting, ground_doubts, lone_shots
 from staking.ground.evidence import evidence_of
@@ -60,6 +61,38 @@ def test_a_misread_foot_is_named_repaired_and_explained(by_ft):
     assert ("a ditch" in suspect.why) == (by_ft > 0)
     assert ("a boulder" in suspect.why) == (by_ft < 0)
     assert doubts.names == {"g7"}
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("by_ft", [1.0, -1.0])
+def test_a_foot_misread_on_a_water_level_is_named_too(by_ft, turned):
+    """Found 2026-11-28: of rises the ground told the shot alone, not the reading and what it likely was."""
+    levelled = smooth()
+    sight_ft = float(levelled.levels[0].read["bs"])
+    rises = []
+    for row in levelled.levels:
+        if row.is_m is None:
+            continue
+        rise_ft = sight_ft - float(row.read["is"]) + (by_ft if row.row == 10 else 0.0)
+        ends, sign = (("BM1", row.point), 1.0) if not turned else ((row.point, "BM1"), -1.0)
+        text = f"{sign * rise_ft:.2f}"
+        rises.append(
+            RiseRow(
+                table="rises.csv",
+                row=row.row,
+                read={"rise": text},
+                start=ends[0],
+                to=ends[1],
+                rise_m=parse_length(text, unit="ft"),
+            )
+        )
+    truly_ft = (-1.0 if turned else 1.0) * (sight_ft - float(levelled.levels[8].read["is"]))
+    (suspect,) = doubts_of(replace(levelled, levels=(), rises=tuple(rises))).suspects
+    assert (suspect.table, suspect.row, suspect.column) == ("rises.csv", 10, "rise")
+    assert suspect.chance > 0.8
+    assert float(suspect.likely) == pytest.approx(truly_ft, abs=0.005)
+    # A greater rise lifts the shot.
+    assert ("above the ground" in suspect.why) == (by_ft > 0)
 
 
 def test_another_amount_is_told_as_such_and_nearly_what_was_read():
