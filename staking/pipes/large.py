@@ -8,12 +8,15 @@ from collections.abc import Iterator, Sequence
 from staking.pipes.chaining import chained
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
-from staking.pipes.many import CLASSES, Filled, ManyPosts
+from staking.pipes.held_joints import shared_anew
+from staking.pipes.many import CLASSES, ManyPosts
 from staking.pipes.parting import Parting
+from staking.pipes.post_classes import Filled
 from staking.pipes.simple_bounds import up
 from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.threaded_ways import joined
 
-SHARES = (0.31, 0.38, 0.25)
+SHARES = (0.31, 0.0, 0.38, 0.25)
 """What is left beside posts for beams is at least this share of the longest stick, tried one by one."""
 SHY = 1e-3
 """What it weighs to leave something for beams, in sticks: joints come few where few sticks do."""
@@ -23,6 +26,8 @@ WHOLE = 600
 """With more pieces no integer program is asked."""
 LARGE = 300
 """With more pieces only the first of the shares is tried."""
+TRIED = 3
+"""Of the cuttings with beams laid through one share, the best, whose pieces are shared out anew."""
 
 
 def many_cut(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
@@ -102,10 +107,15 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
         if best is not None:
             program.add_loads(best)
         program.solve(bound)
+        program.settle()
         filled = program.fill()
-        for cutting in () if filled is None else _beams_laid(task, goal, filled):
-            if total(cutting, goal.weights) < _worth(goal, best) - goal.step / 2:
-                best = cutting
+        laid = sorted(
+            () if filled is None else _beams_laid(task, goal, filled), key=lambda c: _worth(goal, c)
+        )
+        for cutting in laid[:TRIED]:
+            if not done():
+                cutting = _shared_anew(task, goal, cutting, bound)
+                best = cutting if _worth(goal, cutting) < _worth(goal, best) - goal.step / 2 else best
     if not done():
         program = ManyPosts(task, goal)
         program.solve(bound)
@@ -113,6 +123,17 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
             program.prove(_worth(goal, best))
             bound = max(bound, up(program.bound, goal.step))
     return best, min(bound, _worth(goal, best))
+
+
+def _shared_anew(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting:
+    """Return a cutting with the joints of `best` and its pieces in better sticks, or `best`."""
+
+    def shared(alone: Task, start: Cutting) -> Cutting | None:
+        left = bound - (_worth(goal, best) - total(start, goal.weights))
+        return _posts_alone(alone, goal, start, left)[0]
+
+    found = shared_anew(task, best, shared)
+    return best if found is None or _worth(goal, found) > _worth(goal, best) - goal.step / 2 else found
 
 
 def _load(filled: Filled) -> Load:
@@ -129,4 +150,6 @@ def _beams_laid(task: Task, goal: Goal, filled: Sequence[Filled]) -> Iterator[Cu
         return
     if not task.threaded:
         yield from (cheaper_kinds(task, c, goal.weights) for c in chained(task, goal.weights, sticks))
+    else:
+        yield from (cheaper_kinds(task, c, goal.weights) for c in joined(task, goal.weights, sticks))
     yield from beams_through(task, goal.weights, sticks)

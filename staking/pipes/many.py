@@ -2,8 +2,9 @@
 
 Posts of nearly one length are taken together: as long as the longest of them where sticks are filled, as
 long as the shortest where the bound is proven. What a stick has left beside its posts goes to the beams,
-if it is long enough for any piece of a beam. Every legal cutting is a solution of that program, so its
-optimum is a bound. Loads are found by a table over the stick's length for all posts at once.
+if it is long enough for any piece of a beam, and to no more such pieces than beams have. Every legal
+cutting is a solution of that program, so its optimum is a bound. Loads are found by a table over the stick's
+length for all posts at once.
 A place for a long post holds a shorter one too; said to the program, this keeps the worth of posts rising
 with their length and saves most rounds of pricing.
 Sources: Gilmore and Gomory, Operations Research 9 (1961) 849-859; Farley, Operations Research 38 (1990)
@@ -15,7 +16,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
+from staking.pipes.post_classes import Filled, classes_of, most_pieces, placed
 from staking.pipes.rows import Rows
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
@@ -34,7 +35,7 @@ CLASSES = 1500
 CELLS, FINE_CELLS = 24_000, 96_000
 """Of the table over the longest stick's length; the finer one where there are few posts."""
 FEW_POSTS = 400
-"""So few posts have the finer table, and beside beams none takes the place of a longer one."""
+"""So few posts have the finer table, and beside beams each its own place in the end."""
 ROUNDS = 60
 """Of pricing at most before sticks are fixed."""
 TURNS = 100_000_000
@@ -59,50 +60,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Filled:
-    """One stick: its kind, its posts by number of their length in the task, and what is left for beams."""
-
-    kind: int
-    posts: tuple[int, ...]
-    left_m: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Class:
-    """Posts of nearly one length."""
-
-    low_m: float
-    high_m: float
-    posts: tuple[int, ...]
-    """Numbers of their lengths in the task, one for each post."""
-
-
-def _classes(task: Task, most: int) -> list[_Class]:
-    """Take posts of nearly one length together, so many classes at most."""
-    posts = [(p.length_m, i) for i, p in enumerate(task.post_lengths) for _ in p.posts]
-    longest, shortest = posts[0][0], posts[-1][0]
-    width = (longest - shortest) / most if len(task.post_lengths) > most else 0.0
-    classes: list[list[tuple[float, int]]] = []
-    for length, i in posts:
-        if classes and classes[-1][0][0] - length <= width:
-            classes[-1].append((length, i))
-        else:
-            classes.append([(length, i)])
-    return [_Class(low_m=c[-1][0], high_m=c[0][0], posts=tuple(i for _, i in c)) for c in classes]
-
-
-def _placed(places: Sequence[int], left: Ints) -> tuple[int, ...]:
-    """Return the classes of posts still left that fill these places, each the longest that fits its place."""
-    taken: list[int] = []
-    for place in places:
-        there = np.flatnonzero(left[place:])
-        here = next((place + int(n) for n in there if taken.count(place + int(n)) < left[place + n]), None)
-        if here is not None:
-            taken.append(here)
-    return tuple(sorted(taken))
-
-
 class ManyPosts:
     """The linear program, its bound, and sticks filled from its solution."""
 
@@ -110,7 +67,7 @@ class ManyPosts:
         self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0, classes: int = CLASSES
     ) -> None:
         self.task, self.goal = task, goal
-        self.classes = _classes(task, classes)
+        self.classes = classes_of(task, classes)
         kerf = task.kerf_m
         self.high_m = np.array([c.high_m + kerf for c in self.classes])
         self.low_m = np.array([c.low_m + kerf for c in self.classes])
@@ -136,6 +93,9 @@ class ManyPosts:
         self.solver.addRow(self.need_m, INFINITE, 0, *none)
         for stick in task.kinds:
             self.solver.addRow(0.0, INFINITE if stick.count is None else float(stick.count), 0, *none)
+        self.most_pieces = most_pieces(task)
+        self.piece_row = self.beam_row + 1 + len(task.kinds)
+        self.solver.addRow(0.0, float(self.most_pieces), 0, *none)
         dear = DEAR * max(goal.weights)
         for row in range(self.beam_row):
             self.solver.addCol(dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.ones(1))
@@ -143,10 +103,9 @@ class ManyPosts:
         self.solver.addCol(
             dear / least, 0, INFINITE, 1, np.array([self.beam_row], dtype=np.int32), np.ones(1)
         )
-        # A shorter post in the place of a longer one. What it is shorter by would be lost to beams, so with
-        # them only where there are so many posts that it takes too long without.
-        sharing = not task.beams or self.copies.sum() > FEW_POSTS
-        for n in range(self.beam_row - 1 if sharing else 0):
+        self.first_place = self.solver.getNumCol()
+        for n in range(self.beam_row - 1):
+            # A shorter post in the place of a longer one.
             places = np.array([n, n + 1], dtype=np.int32)
             self.solver.addCol(0.0, 0, INFINITE, 2, places, np.array([-1.0, 1.0]))
         self.stand_ins = self.solver.getNumCol()
@@ -169,11 +128,18 @@ class ManyPosts:
         return rest if rest >= self.least_m else 0.0
 
     def _add(self, kind: int, classes: tuple[int, ...], *, relaxed: bool = False) -> bool:
-        """Take up a load; False when it is there."""
+        """Take up a load, with what it leaves for beams and without; False when it is there."""
         if (kind, classes, relaxed) in self.seen:
             return False
         self.seen.add((kind, classes, relaxed))
         left = self._left_m(kind, classes, relaxed=relaxed)
+        self._add_as(kind, classes, left, relaxed=relaxed)
+        if left > 0 and classes:
+            self._add_as(kind, classes, 0.0, relaxed=relaxed)
+        return True
+
+    def _add_as(self, kind: int, classes: tuple[int, ...], left: float, *, relaxed: bool) -> None:
+        """Take up a load of which so much goes to beams."""
         self.loads.append(Filled(kind=kind, posts=classes, left_m=left))
         self.real.append(not relaxed)
         rows: dict[int, float] = {self.beam_row + 1 + kind: 1.0}
@@ -181,6 +147,8 @@ class ManyPosts:
             rows[n] = rows.get(n, 0.0) + 1.0
         if left > 0:
             rows[self.beam_row] = left
+            if self._counts(classes):
+                rows[self.piece_row] = 1.0
         self.solver.addCol(
             self.goal.weights[kind] + (self.shy if left > 0 and classes else 0.0),
             0,
@@ -189,7 +157,10 @@ class ManyPosts:
             np.array(list(rows), dtype=np.int32),
             np.array(list(rows.values())),
         )
-        return True
+
+    def _counts(self, classes: Sequence[int]) -> bool:
+        """Whether what a load leaves for beams counts as a piece; uncut sticks of threaded beams do not."""
+        return bool(classes) or not self.task.threaded
 
     def add_loads(self, cutting: Cutting) -> None:
         """Take up the loads of a cutting, without their beams, where they fit as their classes do."""
@@ -214,8 +185,11 @@ class ManyPosts:
         of_class = {i: max(float(duals[n]), 0.0) for n, c in enumerate(self.classes) for i in c.posts}
         return [of_class[i] for i in range(len(self.task.post_lengths))]
 
-    def _best_in(self, table: Table, worth: float, kind: int) -> tuple[Floats, Ints]:
-        """Return the most that any room of a stick is worth, its rest to beams, and the room for posts."""
+    def _best_in(self, table: Table, worth: float, piece: float, kind: int) -> tuple[Floats, Ints]:
+        """Return the most that any room of a stick is worth, its rest to beams, and the room for posts.
+
+        `worth` is that of a metre for beams, `piece` what a piece of them costs.
+        """
         best = table.best
         room = np.arange(len(best))
         if worth <= 0 or not self.task.kinds[kind].for_beams:
@@ -229,7 +203,7 @@ class ManyPosts:
         split, value = room.copy(), best.copy()
         if short < len(best):
             with_beam = np.full(len(best), -np.inf)
-            with_beam[short:] = top[: len(best) - short] + rate * room[short:] - self.shy
+            with_beam[short:] = top[: len(best) - short] + rate * room[short:] - self.shy - piece
             use = with_beam > value
             split[short:] = np.where(use[short:], first[: len(best) - short], split[short:])
             value = np.where(use, with_beam, value)
@@ -244,16 +218,18 @@ class ManyPosts:
         cells = self.down if relaxed else self.up
         values = np.maximum(duals[: self.beam_row], 0.0)
         worth = max(float(duals[self.beam_row]), 0.0)
+        piece = max(-float(duals[self.piece_row]), 0.0)
         table = Table(cells, left, values, self.cells + 1, trace=True)
-        grew, shrink, sums = False, 1.0, float(values @ left) + worth * self.need_m
+        grew, shrink = False, 1.0
+        sums = float(values @ left) + worth * self.need_m - piece * self.most_pieces
         for kind, stick in enumerate(self.task.kinds):
             many = min(float(duals[self.beam_row + 1 + kind]), 0.0)
             room = self._room(kind, relaxed=relaxed)
-            value, split = self._best_in(table, worth, kind)
-            if not stick.for_posts:
-                most = worth * room * self.cell_m if stick.for_beams else 0.0
-            else:
-                most = float(value[room])
+            value, split = self._best_in(table, worth, piece, kind)
+            alone = piece if self._counts(()) else 0.0
+            most = max(worth * room * self.cell_m - alone, 0.0) if stick.for_beams else 0.0
+            if stick.for_posts:
+                most = max(most, float(value[room]))
                 needed = self.goal.weights[kind] - many
                 wanted = np.flatnonzero((left > 0) & (cells <= room) & (values > 0))
                 gain = values[wanted] + value[room - cells[wanted]] - needed
@@ -295,6 +271,20 @@ class ManyPosts:
             if not self._price(duals, self.copies, relaxed=False):
                 return True
         return False
+
+    def settle(self) -> None:
+        """Let no post take the place of a longer one any more, which loses beams what it is shorter by.
+
+        And price again; only where beams are cut, and there are few posts, as it takes long.
+        """
+        if self.need_m <= 0 or self.copies.sum() > FEW_POSTS:
+            return
+        for column in range(self.first_place, self.stand_ins):
+            self.solver.changeColBounds(column, 0.0, 0.0)
+        for _ in range(ROUNDS):
+            _, duals = self._solved()
+            if not self._price(duals, self.copies, relaxed=False):
+                return
 
     def prove(self, enough: float) -> None:
         """Raise the bound until no more can be proven so, or rounded up it reaches `enough`."""
@@ -338,7 +328,9 @@ class ManyPosts:
                 )
             if took == 0:
                 return None
-            self._limit(left, max(self.need_m - sum(f.left_m for f in fixed), 0.0), on_hand)
+            pieces = sum(f.left_m > 0 and self._counts(f.posts) for f in fixed)
+            need = max(self.need_m - sum(f.left_m for f in fixed), 0.0)
+            self._limit(left, need, on_hand, max(self.most_pieces - pieces, 0))
         return self._with_posts(fixed)
 
     def chosen(self, most: float) -> list[Filled] | None:
@@ -387,7 +379,7 @@ class ManyPosts:
         used = solver.getSolution().col_value[: len(listed)]
         for times, (kind, posts) in zip(used, listed, strict=True):
             for _ in range(round(times)):
-                kept = _placed(posts, rest)
+                kept = placed(posts, rest)
                 np.subtract.at(rest, list(kept), 1)
                 if kept:
                     taken.append(Filled(kind=kind, posts=kept, left_m=self._left_m(kind, kept)))
@@ -413,17 +405,20 @@ class ManyPosts:
             if values[n] <= FEASIBLE or (times == 0 and values[n] < FIXED and took >= many):
                 break
             for _ in range(max(times, 1)):
-                posts = _placed(load.posts, left)
+                posts = placed(load.posts, left)
                 if not posts or (len(posts) < len(load.posts) and not trimmed) or on_hand[load.kind] < 1:
                     break
                 np.subtract.at(left, list(posts), 1)
                 on_hand[load.kind] -= 1
-                fixed.append(Filled(kind=load.kind, posts=posts, left_m=self._left_m(load.kind, posts)))
+                left_m = self._left_m(load.kind, posts) if load.left_m > 0 else 0.0
+                fixed.append(Filled(kind=load.kind, posts=posts, left_m=left_m))
                 took += 1
         return took
 
-    def _limit(self, left: Ints, need: float, on_hand: Sequence[float]) -> None:
-        """Ask for what is still left."""
+    def _limit(self, left: Ints, need: float, on_hand: Sequence[float], pieces: int | None = None) -> None:
+        """Ask for what is still left; of beams in so many pieces at most, all that may be if not said."""
+        most = self.most_pieces if pieces is None else pieces
+        self.solver.changeRowBounds(self.piece_row, 0.0, float(most))
         for n, many in enumerate(left):
             self.solver.changeRowBounds(n, float(many), INFINITE)
         self.solver.changeRowBounds(self.beam_row, need, INFINITE)

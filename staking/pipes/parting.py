@@ -14,7 +14,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from staking.pipes.goal import Goal
-from staking.pipes.many import SHARE, Filled, ManyPosts
+from staking.pipes.many import SHARE, ManyPosts
+from staking.pipes.post_classes import Filled
 from staking.pipes.simple_bounds import up
 from staking.pipes.task import Task
 

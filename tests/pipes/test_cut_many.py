@@ -126,6 +126,29 @@ def test_200_posts_with_20_beams_are_proven() -> None:
     assert cuts.proven
 
 
+def test_threaded_beams_have_two_end_pieces_beside_posts() -> None:
+    """By hand: ten posts of 4 m leave 2 m of ten sticks, but a beam of 8 m takes that twice at most."""
+    posts = [Piece(name=f"A{n}", length_m=4.0, pipe="p") for n in range(10)]
+    beam = BeamToCut(name="beam A", length_m=8.0, posts_m=(1.0, 7.0), rails_m=(), pipe="p")
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.0, joint="threaded")
+    task = make_task("p", posts, [beam], pipe.stock, pipe)
+    program = ManyPosts(task, Goal(weights=(1.0,), step=1.0))
+    program.prove(float("inf"))
+    assert program.bound == pytest.approx(10 + 4 / 6, abs=1e-3)
+    cuts = cut(posts, [beam], pipe)
+    check(cuts, posts, [beam], pipe)
+    assert (cuts.count, cuts.proven) == (11, True)
+
+
+def test_a_hundred_posts_with_threaded_beams_come_within_a_stick() -> None:
+    """Found 2026-11-28: 71 sticks and a bound of 67, for each beam's first piece was as long as may be."""
+    posts, beams = row_of_arrays(100, 3)
+    pipe = Pipe(stock=(Stock(length_m=6.4),), joint="threaded", make_up_m=-0.02)
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    assert cuts.count - cuts.bound <= 1
+
+
 def test_few_sticks_on_hand_are_not_overdrawn_in_large_jobs() -> None:
     posts, beams = row_of_arrays(160, 4)
     pipe = Pipe(

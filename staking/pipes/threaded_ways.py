@@ -1,0 +1,283 @@
+"""Threaded beams through what posts leave over: every way to join one, its joints slid to fill two drops.
+
+A threaded beam is an end piece, uncut sticks, and an end piece; so it is settled by which spans its joints
+stand in, by the kinds of its uncut sticks, and by one length: where the first joint stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from staking.pipes.joints import SNAP_M, START
+from staking.pipes.task import Cutting, Load, Task
+
+WAYS = 400
+"""Ways to join one beam, at most."""
+ROOMS = 80
+"""Different rooms looked at for one end piece."""
+JOINT_M = 0.02
+"""What a joint counts, against waste."""
+NEW = (0.3, 0.15, 0.6, 0.0)
+"""What a new stick counts, as a share of its length: drops that are there are used first."""
+READY = 0.4
+"""A drop of this share of the longest stick will surely be used; shorter ones the less the shorter."""
+THREADS = 2
+"""Of a stick."""
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How one beam is joined; without joints it is one piece."""
+
+    spots: tuple[int, ...]
+    uncut: tuple[int, ...]
+    """Kinds of the uncut sticks, from the left."""
+    low_m: float
+    """Where the first joint may stand."""
+    high_m: float
+    run_m: float
+    """From the first joint to the last."""
+
+
+def ways_to_join(task: Task, beam: int) -> list[Way]:
+    """Return the ways to join a beam whose uncut sticks are stock of their very lengths."""
+    part_at = {(p.left, p.right) for p in task.parts if p.beam == beam}
+    spots, end = task.spots[beam], len(task.spots[beam])
+    kinds = {k.stock_m: n for n, k in reversed(list(enumerate(task.kinds))) if k.for_beams}
+    found: list[Way] = []
+    if (START, end) in part_at:
+        found.append(Way(spots=(), uncut=(), low_m=0.0, high_m=0.0, run_m=0.0))
+    layer = [
+        Way(spots=(n,), uncut=(), low_m=low, high_m=high, run_m=0.0)
+        for n, spot in enumerate(spots)
+        if (START, n) in part_at
+        for low, high in spot.intervals
+    ]
+    while layer and len(found) < WAYS:
+        found += [way for way in layer if (way.spots[-1], end) in part_at]
+        longer = []
+        for way in layer:
+            for stock_m, kind in kinds.items():
+                run = way.run_m + stock_m + task.make_up_m
+                for later in range(way.spots[-1] + 1, end):
+                    if (way.spots[-1], later) not in part_at:
+                        continue
+                    for low, high in spots[later].intervals:
+                        a, b = max(way.low_m, low - run), min(way.high_m, high - run)
+                        if a <= b:
+                            longer.append(
+                                Way(
+                                    spots=(*way.spots, later),
+                                    uncut=(*way.uncut, kind),
+                                    low_m=a,
+                                    high_m=b,
+                                    run_m=run,
+                                )
+                            )
+        layer = longer[:WAYS]
+    return found[:WAYS]
+
+
+@dataclass(slots=True)
+class _Stick:
+    """A stick as it is filled."""
+
+    kind: int
+    room_m: float
+    posts: tuple[int, ...] = ()
+    parts: list[int] = field(default_factory=list)
+    threads: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Best:
+    """The best found for one beam."""
+
+    cost: float
+    way: Way
+    first: int
+    """Stick of the first end piece; a new one of kind `k` is ``-1 - k``."""
+    last: int
+    at_m: float
+
+
+class _Yard:
+    """Sticks with what is left of them, and beams laid so far."""
+
+    def __init__(
+        self,
+        task: Task,
+        weights: Sequence[float],
+        sticks: Sequence[tuple[int, Sequence[int]]],
+        ways: Sequence[Sequence[Way]],
+        new: float,
+    ) -> None:
+        self.task, self.ways = task, ways
+        rooms = [task.room_m(k) for k in range(len(task.kinds))]
+        rate = min(w / r for w, r, k in zip(weights, rooms, task.kinds, strict=True) if k.for_beams)
+        self.dear = [
+            new * room + (weight / rate - room if rate > 0 else 0.0)
+            for room, weight in zip(rooms, weights, strict=True)
+        ]
+        """What a new stick of each kind counts: its share, and what it is dearer than the cheapest."""
+        self.on_hand = [k.count for k in task.kinds]
+        self.sticks: list[_Stick] = []
+        for kind, posts in sticks:
+            self.open(kind, tuple(posts))
+        self.places: dict[tuple[int, int], float] = {}
+        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
+        self.least = min((p.shortest_m for p in task.parts), default=0.0) + task.kerf_m
+        self.ready = READY * max(rooms)
+
+    def open(self, kind: int, posts: tuple[int, ...] = ()) -> int:
+        """Take a new stick; return its number."""
+        count = self.on_hand[kind]
+        if count is not None:
+            self.on_hand[kind] = count - 1
+        task = self.task
+        room = task.room_m(kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
+        self.sticks.append(_Stick(kind=kind, room_m=room, posts=posts))
+        return len(self.sticks) - 1
+
+    def idle(self, room_m: Floats) -> Floats:
+        """Return how much of each drop will go to waste as a rule."""
+        room = np.maximum(room_m, 0.0)
+        return np.where(room < self.least, room, room * np.maximum(0.0, 1 - room / self.ready))
+
+    def rooms(self) -> tuple[list[int], list[int], Floats]:
+        """Return sticks of different rooms, how many threads each has taken, and its room; new ones last."""
+        by_size: dict[tuple[int, int], int] = {}
+        for number, stick in enumerate(self.sticks):
+            fits = self.task.kinds[stick.kind].for_beams and stick.threads < THREADS
+            if fits and stick.room_m >= self.least:
+                by_size.setdefault((round(stick.room_m * 1000), stick.threads), number)
+        found = [number for _, number in sorted(by_size.items())]
+        if len(found) > ROOMS:
+            found = [found[n * len(found) // ROOMS] for n in range(ROOMS)]
+        threads = [self.sticks[n].threads for n in found]
+        room = [self.sticks[n].room_m for n in found]
+        for kind, stock in enumerate(self.task.kinds):
+            if stock.for_beams and self.on_hand[kind] != 0:
+                found.append(-1 - kind)
+                threads.append(0)
+                room.append(self.task.room_m(kind))
+        return found, threads, np.array(room)
+
+    def new_cost(self, stick: int) -> float:
+        """Return what it counts to open this one."""
+        return self.dear[-1 - stick] if stick < 0 else 0.0
+
+    def there(self, way: Way, more: Sequence[int]) -> bool:
+        """Whether there is stock for the uncut sticks and the new ones among `more`."""
+        wanted = [*way.uncut, *(-1 - n for n in more if n < 0)]
+        return all(count is None or wanted.count(kind) <= count for kind, count in enumerate(self.on_hand))
+
+    def best_way(self, beam: int) -> _Best | None:
+        """Return the best way to lay one beam; None when there is none."""
+        task, kerf, half = self.task, self.task.kerf_m, self.task.make_up_m / 2
+        length = task.beams[beam].length_m
+        sticks, used, room = self.rooms()
+        if not sticks:
+            return None
+        opening = np.array([self.new_cost(n) for n in sticks])
+        now = self.idle(room)
+        taken = np.array(used)
+        best: _Best | None = None
+        for way in self.ways[beam]:
+            count = JOINT_M * len(way.spots) + sum(self.dear[k] for k in way.uncut)
+            if not way.spots:
+                rest = room - length - kerf
+                threads = task.threads(task.parts[self.part_at[beam, START, len(task.spots[beam])]])
+                fits = (rest >= -SNAP_M) & (taken + threads <= THREADS) & (threads < THREADS)
+                cost = np.where(fits, opening + self.idle(rest) - now, np.inf)
+                n = int(np.argmin(cost))
+                if np.isfinite(cost[n]) and (best is None or cost[n] < best.cost):
+                    best = _Best(cost=float(cost[n]), way=way, first=sticks[n], last=sticks[n], at_m=0.0)
+                continue
+            # The last piece is as long as this less where the first joint stands.
+            beyond = length - way.run_m - half
+            far = np.minimum(way.high_m, room - kerf + half)
+            near = np.maximum(way.low_m, beyond - (room - kerf))
+            ok = near[None, :] <= far[:, None]
+            np.fill_diagonal(ok, False)
+            for at in (np.broadcast_to(far[:, None], ok.shape), np.broadcast_to(near[None, :], ok.shape)):
+                rest_a = room[:, None] - kerf - (at - half)
+                rest_b = room[None, :] - kerf - (beyond - at)
+                cost = self.idle(rest_a) + self.idle(rest_b) - now[:, None] - now[None, :]
+                cost = np.where(ok, cost + opening[:, None] + opening[None, :] + count, np.inf)
+                a, b = np.unravel_index(int(np.argmin(cost)), cost.shape)
+                least = float(cost[a, b])
+                first, last = sticks[int(a)], sticks[int(b)]
+                better = np.isfinite(least) and (best is None or least < best.cost)
+                if better and self.there(way, (first, last)):
+                    best = _Best(cost=least, way=way, first=first, last=last, at_m=float(at[a, b]))
+            # Both ends from one stick.
+            rest = room - 2 * kerf - (beyond - half)
+            fits = (rest >= 0) & (taken == 0)
+            cost = np.where(fits, self.idle(rest) - now + opening + count, np.inf)
+            n = int(np.argmin(cost))
+            better = np.isfinite(cost[n]) and (best is None or cost[n] < best.cost)
+            if better and self.there(way, (sticks[n],)):
+                best = _Best(cost=float(cost[n]), way=way, first=sticks[n], last=sticks[n], at_m=way.high_m)
+        return best
+
+    def lay(self, beam: int) -> bool:
+        """Lay one beam with little waste; False when it does not go."""
+        best = self.best_way(beam)
+        if best is None:
+            return False
+        task, way = self.task, best.way
+        end = len(task.spots[beam])
+        first = best.first if best.first >= 0 else self.open(-1 - best.first)
+        last = first if best.last == best.first else best.last
+        last = last if last >= 0 else self.open(-1 - last)
+        half, length = task.make_up_m / 2, task.beams[beam].length_m
+        if not way.spots:
+            self.put(first, beam, START, end, length)
+            return True
+        at = best.at_m
+        self.put(first, beam, START, way.spots[0], at - half)
+        self.places[beam, way.spots[0]] = at
+        for n, kind in enumerate(way.uncut):
+            stock_m = task.kinds[kind].stock_m
+            at += stock_m + task.make_up_m
+            self.places[beam, way.spots[n + 1]] = at
+            self.put(self.open(kind), beam, way.spots[n], way.spots[n + 1], stock_m)
+        self.put(last, beam, way.spots[-1], end, length - at - half)
+        return True
+
+    def put(self, stick: int, beam: int, left: int, right: int, length_m: float) -> None:
+        """Cut one part from a stick."""
+        one, part = self.sticks[stick], self.part_at[beam, left, right]
+        one.room_m -= length_m + self.task.kerf_m
+        one.threads += self.task.threads(self.task.parts[part])
+        one.parts.append(part)
+
+    def cutting(self) -> Cutting:
+        """Return what is laid."""
+        loads = tuple(
+            Load(kind=s.kind, posts=tuple(sorted(s.posts)), parts=tuple(sorted(s.parts)))
+            for s in self.sticks
+            if s.posts or s.parts
+        )
+        return Cutting(loads=loads, places_m=self.places)
+
+
+def joined(
+    task: Task, weights: Sequence[float], sticks: Sequence[tuple[int, Sequence[int]]]
+) -> Iterator[Cutting]:
+    """Yield cuttings with posts on these sticks (kind, posts), beams on what they leave and new sticks.
+
+    For threaded joints; none when the stock does not do.
+    """
+    ways = [ways_to_join(task, beam) for beam in range(len(task.beams))]
+    for new in NEW:
+        yard = _Yard(task, weights, sticks, ways, new)
+        if all(yard.lay(beam) for beam in range(len(task.beams))):
+            yield yard.cutting()
