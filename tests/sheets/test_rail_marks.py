@@ -39,7 +39,7 @@ def test_what_the_array_really_is_follows_from_the_ends_of_its_beams_in_space():
     facing = np.degrees(np.arctan2(normal[0], normal[1])) % 360
     wished = plan.book.job.arrays[0].array
     sheet = beam_sheet(plan, array, notation=notation)
-    [table] = [b for b in sheet.blocks if getattr(b, "title", "").startswith("Past the end posts")]
+    [table] = [b for b in sheet.blocks if getattr(b, "title", "").startswith("Lengths, past the end posts")]
     said = " ".join(table.notes)
     slope = np.degrees(np.arcsin([rail[2], abs(along[2])]))
     assert f"A level laid along a rail reads {slope[0]:.2f}°, along a beam {slope[1]:.2f}°." in said
@@ -56,11 +56,11 @@ def test_what_the_array_really_is_follows_from_the_ends_of_its_beams_in_space():
     for row, beam in zip(table.rows, array.fit.beams, strict=True):
         own = [posts.en_m[i] for i in np.flatnonzero(posts.beam == ord(beam.letter) - ord("A"))]
         reach = [np.hypot(*(own[k] - ends[beam.letter][k][:2])) / np.hypot(*along[:2]) for k in (0, -1)]
-        read = [parse_length(text, unit="ft") for text in row[1:3]]
+        read = [parse_length(text, unit="ft") for text in row[2:4]]
         assert read == pytest.approx(reach, abs=notation.step_m)
         drop = ends[beam.letter][1][2] - ends[beam.letter][0][2]
-        assert row[3].startswith("higher by" if drop > 0 else "lower by")
-        assert parse_length(row[3].split(" by ")[1], unit="in") == pytest.approx(abs(drop), abs=0.002)
+        assert row[4].startswith("higher by" if drop > 0 else "lower by")
+        assert parse_length(row[4].split(" by ")[1], unit="in") == pytest.approx(abs(drop), abs=0.002)
 
 
 @pytest.mark.parametrize("name", ["cross_fall", "planted_blunder", "hand_check"])
