@@ -9,7 +9,6 @@ from staking.changes.piers import (
     Compared,
     Moved,
     beams_changed,
-    ground_shifted_m,
     marks_changed,
     piers_changed,
 )
@@ -41,8 +40,7 @@ def changes_lines(old: Made, new: Made) -> list[str]:
         lines += ["", "BEAMS"]
         lines += [line for label, names in told if names for line in labelled(label, ", ".join(names))]
     moved_m = max(piers.most_m, marks.most_m)
-    shifted_m = ground_shifted_m(old.results, new.results)
-    lines += ["", "PRINTED SHEETS", *_sheets(old, new, (moved_m, shifted_m), notation)]
+    lines += ["", "PRINTED SHEETS", *_sheets(old, new, moved_m, notation)]
     return lines
 
 
@@ -99,14 +97,14 @@ def _told(value_m: float | None, notation: Notation) -> str:
     return "none" if value_m is None else notation.words(value_m)
 
 
-def _sheets(old: Made, new: Made, moved_m: tuple[float, float], notation: Notation) -> list[str]:
+def _sheets(old: Made, new: Made, moved_m: float, notation: Notation) -> list[str]:
     if old.sheets is None or new.sheets is None:
         place = old.place if old.sheets is None else new.place
         text = f"{place} has no sheets.json, so that what was printed is not known: take every sheet as void"
         return labelled("not known", text)
     if old.style != new.style:
         return [*labelled("VOID", f"all: they print {old.style}, and now {new.style}"), *bullets([_OUT])]
-    found = judged(old.sheets, new.sheets, moved_m[0], contours_m=moved_m[1])
+    found = judged(old.sheets, new.sheets, moved_m)
     step = notation.small_words(notation.step_m)
     lines = []
     for state, label, words in (

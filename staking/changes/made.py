@@ -77,15 +77,21 @@ def made(place: Path) -> Made:
                 part=int(one["part"]),
                 scale=None if one["scale"] is None else int(one["scale"]),
                 texts=tuple(map(str, one["texts"])),
+                drawn={str(layer): tuple(map(_path, paths)) for layer, paths in one["drawn"].items()},
             )
             for one in printed["sheets"]
         )
         told = str(printed["style"])
         if told not in STYLES:
             raise _broken(place / SHEETS, f"lengths in {told}")
-    except (KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, TypeError, ValueError) as error:
         raise _broken(place / SHEETS, str(error)) from error
     return Made(place=str(place), results=found, style=told, sheets=sheets)
+
+
+def _path(text: str) -> tuple[tuple[float, float], ...]:
+    pairs = [pair.split(",") for pair in text.split()]
+    return tuple((float(x), float(y)) for x, y in pairs)
 
 
 def _sound(found: Mapping[str, Any]) -> bool:

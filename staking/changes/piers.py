@@ -100,28 +100,6 @@ def _by_beam(beams: Sequence[Mapping[str, Any]]) -> dict[str, Mapping[str, Any]]
     return found
 
 
-def ground_shifted_m(old: Mapping[str, Any], new: Mapping[str, Any]) -> float:
-    """Return how far the contours may have moved on the ground: by a shot's change over the yard's slope.
-
-    No contour moves where no shot changed; where shots are gone or new, or the ground is level, anything may.
-    """
-    before, after = (
-        {p["point"]: p for p in found["survey"]["points"] if p["kind"] == "ground"} for found in (old, new)
-    )
-    if before.keys() != after.keys():
-        return math.inf
-    rise_m = max(
-        (abs((after[name]["elevation"] or 0.0) - (before[name]["elevation"] or 0.0)) for name in after),
-        default=0.0,
-    )
-    slope = float((new.get("ground") or {}).get("slope") or 0.0)
-    along_m = max((_away(before[name], after[name]) for name in after), default=0.0)
-    if max(rise_m, along_m) <= SAME:
-        # The same shots on another ground: a break of it, or another surface.
-        return 0.0 if old.get("ground") == new.get("ground") else math.inf
-    return math.inf if slope <= 0.0 else along_m + rise_m / math.tan(math.radians(slope))
-
-
 def _differ(old: Any, new: Any, step_m: float) -> bool:
     if isinstance(old, Sequence) and isinstance(new, Sequence):
         return len(old) != len(new) or any(

@@ -13,8 +13,6 @@ from staking.sheets.printed import PrintedSheet
 SEEN_MM = 0.3
 """A thing on a map that moves by less on the paper stands where it stood: about a fine pen's line (common
 practice, no source)."""
-CONTOURS = "contours"
-"""How a map's key begins that has them."""
 _NUMBER = re.compile(
     r"""(?<![\w.'"/-])
     (?P<sign>[-+]?)
@@ -52,9 +50,7 @@ class Judged:
     state: State
 
 
-def judged(
-    old: Sequence[PrintedSheet], new: Sequence[PrintedSheet], moved_m: float, *, contours_m: float = 0.0
-) -> tuple[Judged, ...]:
+def judged(old: Sequence[PrintedSheet], new: Sequence[PrintedSheet], moved_m: float) -> tuple[Judged, ...]:
     """Return what becomes of every sheet, in the order of the new pack, those that are gone last.
 
     Parameters
@@ -63,15 +59,12 @@ def judged(
         As printed.
     moved_m
         How far the farthest stake or mark moved: a map may say the same and show another place.
-    contours_m
-        How far contours may have moved on the ground: so may a map that draws them.
     """
     before = {(one.title, one.part): one for one in old}
     after = {(one.title, one.part): one for one in new}
     found = []
     for key, one in after.items():
-        drawn_m = moved_m + (contours_m if any(text.startswith(CONTOURS) for text in one.texts) else 0.0)
-        state = State.NEW if key not in before else _state(before[key], one, drawn_m)
+        state = State.NEW if key not in before else _state(before[key], one, moved_m)
         found.append(_judged(one, new, state))
     found += [_judged(one, old, State.GONE) for key, one in before.items() if key not in after]
     return tuple(found)
@@ -87,11 +80,28 @@ def _state(old: PrintedSheet, new: PrintedSheet, moved_m: float) -> State:
         return State.VOID
     if new.scale is not None and moved_m * 1000.0 / new.scale >= SEEN_MM:
         return State.VOID
+    if _drawn_elsewhere(old, new):
+        return State.VOID
     if old.texts == new.texts:
         return State.SAME
     if all(_last_place(one, other) for one, other in zip(old.texts, new.texts, strict=True)):
         return State.LAST_PLACE
     return State.VOID
+
+
+def _drawn_elsewhere(old: PrintedSheet, new: PrintedSheet) -> bool:
+    """Return whether some line of a map lies elsewhere: a boundary, pipe, contour, outline."""
+    if old.drawn == new.drawn:
+        return False
+    if old.drawn.keys() != new.drawn.keys():
+        return True
+    from shapely import MultiLineString, hausdorff_distance
+
+    return any(
+        float(hausdorff_distance(MultiLineString(paths), MultiLineString(new.drawn[layer]))) >= SEEN_MM
+        for layer, paths in old.drawn.items()
+        if paths != new.drawn[layer]
+    )
 
 
 def _last_place(old: str, new: str) -> bool:

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
-from staking.sheets.drawing import Text
+from staking.sheets.drawing import Circle, Drawing, Line, Text
 from staking.sheets.sheet import TITLE_LAYERS, Pack, Sheet, Words
 from staking.sheets.table import Table
 
 COUNTED = "no."
 """Stands before a whole number that is no length, so that a change by one is not taken for a last place."""
+
+CORNERS = 12
+"""Of a circle, which is kept as a ring."""
+TO_MM = 1
+"""Decimals of millimetres on the paper to which drawn lines are kept."""
+Path = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +30,8 @@ class PrintedSheet:
     scale: int | None
     """Of a map: one millimetre on paper is this many on the ground."""
     texts: tuple[str, ...]
+    drawn: Mapping[str, tuple[Path, ...]] = field(default_factory=dict)
+    """Of a map: its lines and rings by layer, millimetres on the paper."""
 
 
 def printed_sheets(pack: Pack) -> tuple[PrintedSheet, ...]:
@@ -40,6 +49,7 @@ def printed_sheets(pack: Pack) -> tuple[PrintedSheet, ...]:
                 part=seen[sheet.title],
                 scale=scale,
                 texts=(*shared, *_texts(sheet)),
+                drawn={} if scale is None or sheet.drawing is None else _drawn(sheet.drawing),
             )
         )
     return tuple(found)
@@ -56,6 +66,28 @@ def _texts(sheet: Sheet) -> Iterator[str]:
         for item in sheet.drawing.items:
             if isinstance(item, Text) and item.layer not in TITLE_LAYERS:
                 yield item.text
+
+
+def _drawn(drawing: Drawing) -> dict[str, tuple[Path, ...]]:
+    found: dict[str, list[Path]] = {}
+    for item in drawing.items:
+        if isinstance(item, Text) or item.layer in TITLE_LAYERS:
+            continue
+        xy = _ring(item) if isinstance(item, Circle) else _line(item)
+        found.setdefault(item.layer, []).append(tuple((round(x, TO_MM), round(y, TO_MM)) for x, y in xy))
+    return {layer: tuple(paths) for layer, paths in found.items()}
+
+
+def _line(line: Line) -> Path:
+    return (*line.xy_mm, line.xy_mm[0]) if line.closed else line.xy_mm
+
+
+def _ring(circle: Circle) -> Path:
+    (x, y), turn = circle.xy_mm, math.tau / CORNERS
+    return tuple(
+        (x + circle.radius_mm * math.cos(k * turn), y + circle.radius_mm * math.sin(k * turn))
+        for k in range(CORNERS + 1)
+    )
 
 
 def _table_texts(table: Table) -> Iterator[str]:

@@ -10,7 +10,7 @@ import pytest
 
 from staking.changes.lines import changes_lines
 from staking.changes.made import made
-from staking.changes.piers import beams_changed, ground_shifted_m, piers_changed
+from staking.changes.piers import beams_changed, piers_changed
 from staking.changes.sheets import State, judged
 from staking.cli import main
 from staking.sheets.printed import PrintedSheet
@@ -191,15 +191,36 @@ def test_a_map_is_void_when_something_stands_elsewhere_on_it():
 def test_a_map_is_void_when_its_contours_moved(out, tmp_path, capsys):
     # 2026-11-28: a corner shot of the ground was changed and the site plan was called good: no number on it
     # is other, its contours are. 20 mm over a slope of some 6 % are 0.3 m, at 1:50 6 mm on the paper.
-    with_key, without = _sheet("contours, every 100 mm", scale=50), _sheet("A1", scale=50)
-    assert judged([with_key], [with_key], 0.0, contours_m=0.014)[0].state is State.SAME
-    assert judged([with_key], [with_key], 0.0, contours_m=0.016)[0].state is State.VOID
-    assert judged([without], [without], 0.0, contours_m=0.016)[0].state is State.SAME
     new = _edited(tmp_path / "new", "levels.csv", ("G1,,1.725", "G1,,1.705"))
     said = _said(out, new, capsys)
     assert "Site plan, for the permit desk" in _section(said, "VOID", end="last place |still good")
-    rise, run = 0.02, ground_shifted_m(made(out).results, made(new).results)
-    assert 1 < run / rise < 100
+
+
+@pytest.mark.parametrize(("by_mm", "state"), [(0.2, State.SAME), (0.4, State.VOID)])
+def test_a_map_is_void_when_a_line_on_it_lies_elsewhere(by_mm, state):
+    """Found 2026-11-28: a buried pipe's end moved by 50 ft and the map was "still good"."""
+    old = replace(_sheet("buried", scale=50), drawn={"lines": (((0.0, 0.0), (40.0, 10.0)),)})
+    new = replace(old, drawn={"lines": (((0.0, 0.0), (20.0, 5.0), (40.0, 10.0 + by_mm)),)})
+    assert judged([old], [new], 0.0)[0].state is state
+    assert judged([old], [replace(old, drawn={})], 0.0)[0].state is State.VOID
+
+
+@pytest.mark.parametrize(
+    ("file", "was", "now"),
+    [("lines.csv", "W1 W2,", "W1 C2,"), ("job.toml", 'offset_hub = "3 ft"', 'offset_hub = "5 ft"')],
+)
+def test_a_moved_pipe_and_moved_hubs_void_the_map(tmp_path, file, was, now):
+    sample = SAMPLE.parent / "tied_meadow"
+    shutil.copytree(sample, tmp_path / "yard")
+    path = tmp_path / "yard" / file
+    text = path.read_text(encoding="utf-8")
+    assert was in text
+    path.write_text(text.replace(was, now), encoding="utf-8")
+    old, new = made(sample), made(tmp_path / "yard")
+    assert old.sheets is not None
+    assert new.sheets is not None
+    states = {one.title: one.state for one in judged(old.sheets, new.sheets, 0.0)}
+    assert states["Stake-out map"] is State.VOID
 
 
 def test_the_sections_beams_are_not_taken_for_one_another():
