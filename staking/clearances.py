@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +12,13 @@ from numpy.typing import NDArray
 from staking.base.units import told
 from staking.book.records import ArrayJob, FieldBook
 from staking.control.adjustment import Points
+from staking.ground.elevations import Ground
 from staking.layout.around import Needs
 from staking.layout.frame import Fit
 from staking.layout.room import things_of
 from staking.layout.shape import shape_of
 from staking.lines.keeping import Distance, Thing, distances
-from staking.lines.obstacles import obstacles_of
+from staking.lines.obstacles import Obstacle, obstacles_of
 
 Floats = NDArray[np.float64]
 
@@ -30,11 +32,22 @@ _KIND_WORDS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Guessed:
+    """An overhead line whose height rests on ground that was not shot under it."""
+
+    obstacle: str
+    points: tuple[str, ...]
+    sd_m: float
+    """Of the ground there, the worst of them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Clearances:
     """Every distance that was looked at, and what could not be."""
 
     distances: tuple[Distance, ...] = ()
     unplaced: tuple[str, ...] = ()
+    guessed: tuple[Guessed, ...] = ()
 
     @property
     def failing(self) -> tuple[Distance, ...]:
@@ -69,7 +82,7 @@ def clearances(
     standing: Iterable[Standing],
     *,
     stick_m: float,
-    ground: Callable[[Floats], Floats],
+    ground: Ground,
 ) -> Clearances:
     """Return how far everything keeps from everything; empty where nothing was surveyed.
 
@@ -82,7 +95,7 @@ def clearances(
     stick_m
         Length of the longest stick that is stood up at a pier.
     ground
-        Elevations (m,) at plan positions (m, 2).
+        Under the wires: where their points have no elevation it is taken from the surface, with its sd.
     """
     obstacles = obstacles_of(book, points)
     if not obstacles.placed:
@@ -90,7 +103,22 @@ def clearances(
     hole_m = 0.0 if book.job.footing is None else book.job.footing.hole_diameter_m
     needs = Needs(hole_m=hole_m / 2, hub_m=book.job.stakes.offset_hub_m, stick_m=stick_m)
     things = [t for one in standing for t in _things(one, needs, book.job.site.show)]
-    return Clearances(distances=distances(obstacles.placed, things, ground), unplaced=obstacles.unplaced)
+    footed = [_footed(one, ground) for one in obstacles.placed]
+    return Clearances(
+        distances=distances([one for one, _ in footed], things, ground.z),
+        unplaced=obstacles.unplaced,
+        guessed=tuple(guessed for _, guessed in footed if guessed is not None),
+    )
+
+
+def _footed(one: Obstacle, ground: Ground) -> tuple[Obstacle, Guessed | None]:
+    """Return an overhead line as sure as the ground below its points, and what of that was not shot."""
+    if one.z_m is None or not np.isnan(one.z_m).any():
+        return one, None
+    lacking = np.flatnonzero(np.isnan(one.z_m))
+    sd_m = float(ground.at(one.en_m[lacking]).sd_m.max())
+    guessed = Guessed(obstacle=one.name, points=tuple(one.points[i] for i in lacking), sd_m=sd_m)
+    return replace(one, sd_m=math.hypot(one.sd_m, sd_m)), guessed
 
 
 def _things(one: Standing, needs: Needs, style: str) -> list[Thing]:
@@ -116,6 +144,11 @@ def clearance_remarks(book: FieldBook, found: Clearances, style: str) -> tuple[s
         for group in _grouped(d for d in found.distances if d.close)
     ]
     remarks += found.unplaced
+    remarks += [
+        f"{_named('overhead', one.obstacle)}: the ground at {', '.join(one.points)} was not shot, and the "
+        f"wire's height above it rests on a guess, ±{told(2 * one.sd_m, style)}: shoot the ground there"
+        for one in found.guessed
+    ]
     kinds = {d.obstacle_kind for d in found.distances}
     remarks += [
         f"{_named('boundary', line.line)} does not come back to its first point: how near things come to it "

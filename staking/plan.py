@@ -256,7 +256,7 @@ def planned(book: FieldBook) -> Plan:
         adjustment.points,
         [Standing(name=a.name, title=a.title, job=a.job, fit=a.fit) for a in arrays],
         stick_m=_longest_stick(job, arrays),
-        ground=ground.z,
+        ground=ground,
     )
     return Plan(
         book=book,

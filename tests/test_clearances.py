@@ -3,6 +3,7 @@
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from staking.book.folder import read_book
@@ -88,6 +89,22 @@ def test_nothing_given_nothing_claimed(tmp_path):
     part = yard(tmp_path / "part", "gas,buried,P1 P2,2,\n")
     assert any("no boundary or overhead lines were given" in text for text in part.warnings)
     assert not any("CONFLICT" in text for text in part.warnings)
+
+
+def test_the_foot_of_a_wire_that_was_not_shot_is_told_and_makes_its_distances_less_sure(tmp_path):
+    """Found 2026-11-28: 22 ft beyond the last shot a wire's height was told to half an inch."""
+    plan = yard(tmp_path, "service wire,overhead,P3 T1,,40\nother wire,overhead,P3 P4,,40\n", tree="8")
+    told = [text for text in plan.warnings if "was not shot" in text]
+    assert len(told) == 1
+    assert "service wire: the ground at T1 was not shot" in told[0]
+    points = plan.adjustment.points
+    at = points.enz_m[[points.index("T1")], :2]
+    foot_sd_m = float(plan.ground.at(at).sd_m[0])
+    sds = {d.obstacle: d.sd_m for d in plan.clearances.distances}
+    assert sds["service wire"] >= foot_sd_m > 0.0
+    # Its ends were levelled: their own heights and places.
+    both = points.sd_m()[[points.index("P3"), points.index("P4")]]
+    assert sds["other wire"] == pytest.approx(np.hypot(both[:, :2].max(), both[:, 2].max()))
 
 
 def test_a_line_through_a_point_without_a_place_is_said_not_to_be_checked(tmp_path):

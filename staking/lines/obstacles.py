@@ -41,7 +41,9 @@ class Obstacle:
     height_m: float | None = None
     """Of an overhead line above the ground."""
     sd_m: float = 0.0
-    """Of its places in plan, the worst of them."""
+    """Of its places in plan, of an overhead line in height too, the worst of them."""
+    points: tuple[str, ...] = ()
+    """Names of its places; of a tree none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +98,10 @@ def obstacles_of(book: FieldBook, points: Points) -> Obstacles:
                 setback_given=row.setback_m is not None,
                 z_m=elevations,
                 height_m=row.height_m,
-                sd_m=_worst(sd_m[index, :2]),
+                sd_m=_worst(sd_m[index, :2])
+                if elevations is None
+                else math.hypot(_worst(sd_m[index, :2]), _worst(sd_m[index, 2])),
+                points=tuple(row.points),
             )
         )
     for tree in book.points:
