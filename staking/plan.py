@@ -48,6 +48,7 @@ from staking.remarks import (
     parting_remarks,
     rail_remarks,
     stake_remarks,
+    stakes_stay_remarks,
     survey_remarks,
 )
 from staking.same_ground import (
@@ -230,7 +231,11 @@ def planned(book: FieldBook) -> Plan:
             worked=survey,
             conflicts=trouble.conflicts,
             would_do=with_needs(book, trouble.would_do, partial(_counted, adjustment=adjustment)),
-            warnings=(*of_survey, *ground_remarks(book, trouble.ground, doubts, adjustment.points)),
+            warnings=(
+                *of_survey,
+                *stakes_stay_remarks(book, trouble.ground),
+                *ground_remarks(book, trouble.ground, doubts, adjustment.points),
+            ),
         )
     doubts = _doubts(book, adjustment, ground)
     if doubts.names & ground.shots.stakes.keys():

@@ -283,6 +283,22 @@ def stake_remarks(
     return tuple(remarks)
 
 
+def stakes_stay_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str, ...]:
+    """Return what a remedy that moves piers needs where nothing says where the stakes stood."""
+    if ground is None:
+        return ()
+    staked = {row.pier.strip().casefold() for row in book.staked}
+    assumed = [name for name in ground.shots.names if name.strip().casefold() in ground.shots.stakes]
+    assumed = [name for name in assumed if name.strip().casefold() not in staked]
+    if not assumed:
+        return ()
+    return (
+        f"shots on {_listed(assumed)} are taken to stand at the piers of this design. Another tilt, "
+        "cross-slope or place moves the piers, and the shots with them: copy the stakes.csv that the stakes "
+        "were set from to staked.csv before such a change is written into job.toml",
+    )
+
+
 def piers_outside(fit: Fit, ground: YardGround) -> tuple[str, ...]:
     """Return the piers that stand outside the shots and have none at their stake."""
     guessed = ground.outside(fit.piers.en_m) & ~ground.at_stakes(fit.piers.names, fit.piers.en_m)

@@ -143,3 +143,23 @@ def test_a_mirrored_yard_gives_the_mirrored_plan(original, yard):
     surfaces = [plan.ground.choice for plan in (original, changed)]
     assert surfaces[0].rms_statistical_m == pytest.approx(surfaces[1].rms_statistical_m, abs=SAME_M)
     assert surfaces[0].rms_triangulated_m == pytest.approx(surfaces[1].rms_triangulated_m, abs=1e-3)
+
+
+def test_a_remedy_that_moves_the_piers_does_with_the_stakes_held_where_they_stood(tmp_path):
+    """Found 2026-11-28: a told tilt, pasted, was 2 mm short: the shots at the stakes went with the piers."""
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "hand_check", folder)
+    job = folder / "job.toml"
+    _edit(job, r"above_grade_max = .*", 'above_grade_max = "1600 mm"')
+    refused = planned(read_book(folder))
+    assert any(
+        "copy the stakes.csv that the stakes were set from to staked.csv" in one for one in refused.warnings
+    )
+    (tilt,) = [one.partition(" = ")[2].split()[0] for one in refused.would_do if one.startswith("tilt = ")]
+    stood = planned(read_book(SAMPLES / "hand_check")).arrays[0].fit.piers
+    rows = [f"{name},{e:.6f},{n:.6f}" for name, (e, n) in zip(stood.names, stood.en_m, strict=True)]
+    (folder / "staked.csv").write_text("pier,east,north\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    again = planned(read_book(folder))
+    assert not any("to staked.csv" in one for one in again.warnings)
+    _edit(job, r"tilt = .*", f"tilt = {tilt}")
+    assert planned(read_book(folder)).arrays
