@@ -206,12 +206,21 @@ def planned(book: FieldBook) -> Plan:
         When the survey cannot be adjusted, the frame cannot be built, a post does not go into its hole, or
         the pieces cannot be cut from the stock.
     """
-    job = book.job
-    names = every_pier_name(job) | {row.pier for row in book.staked}
+    names = every_pier_name(book.job) | {row.pier for row in book.staked}
     survey = worked(book, pier_names=names)
     adjustment = survey.adjustment
     refuse_far(book, adjustment.points)
     of_survey = _survey_warnings(book, adjustment)
+    try:
+        return _planned_on(book, survey, of_survey)
+    except WrongInput as wrong:
+        # What is asked about the survey and the design may be what is wrong: an embedment of 48 ft.
+        raise WrongInput(wrong.mistakes, asked=(*of_survey, *wrong.asked)) from None
+
+
+def _planned_on(book: FieldBook, survey: Worked, of_survey: tuple[str, ...]) -> Plan:
+    """Return the plan on an adjusted survey, with what was said of that."""
+    adjustment = survey.adjustment
     try:
         book, tilted = with_tilts(book, adjustment.points)
         book, sited = with_places(book, adjustment.points)

@@ -198,8 +198,12 @@ def _sd_asked(key: str, read: str, usual: str) -> str:
 
 def _with_unit(value_m: float, unit: str) -> str:
     """Return a length in the unit that a bare number has, and in millimetres, by which a slip shows."""
-    read = f"{in_unit(value_m, unit):.4g} {unit}"
-    return read if unit == "mm" else f"{read} ({in_unit(value_m, 'mm'):.4g} mm)"
+    read = f"{_figures(in_unit(value_m, unit))} {unit}"
+    return read if unit == "mm" else f"{read} ({_figures(in_unit(value_m, 'mm'))} mm)"
+
+
+def _figures(value: float) -> str:
+    return f"{value:.4g}" if abs(value) < 9999.5 else f"{value:.0f}"
 
 
 def _from_to(least_m: float, most_m: float, unit: str) -> str:

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from staking.base.errors import WrongInput
 from staking.book.folder import read_book
 from staking.book.records import Accuracy
 from staking.north.zone_towns import nearest_town, town_of
 from staking.place_asked import place_remarks, place_words
-from staking.plan import surveyed
+from staking.plan import planned, surveyed
 from staking.remarks import too_good
 from staking.usual import row_remarks, usual_remarks
 
@@ -316,3 +317,17 @@ def test_a_compass_at_a_place_that_nothing_checks_is_told():
     assert place_remarks(replace(book, job=replace(book.job, control=control))) == ()
     [text] = place_remarks(replace(book, job=replace(book.job, control=control, arrays=())))
     assert "41.3000° north, 75.8000° west" in text
+
+
+def test_a_wrong_plan_is_told_with_what_is_asked_of_the_design(tmp_path):
+    """Found 2026-11-28: posts of 54 ft were refused ten times, and the embedment of 48 ft not asked about."""
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLES / "cross_fall", folder)
+    job = (folder / "job.toml").read_text(encoding="utf-8")
+    job, found = re.subn(r"embedment = .*", "embedment = 48", job)
+    assert found == 1
+    (folder / "job.toml").write_text(job, encoding="utf-8")
+    with pytest.raises(WrongInput) as wrong:
+        planned(read_book(folder))
+    asked = "job.toml footing.embedment is read as 48 ft (14630 mm)"
+    assert any(text.startswith(asked) for text in wrong.value.asked)

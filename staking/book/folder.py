@@ -164,11 +164,17 @@ def _checked(
     checked = check_book(book, job, tables, for_plan=purpose == "plan")
     mistakes.extend(checked.mistakes)
     if mistakes:
-        raise WrongInput(_in_order(mistakes), asked=checked.book.warnings)
+        raise WrongInput(_in_order(mistakes), asked=(*checked.book.warnings, *_without_rows(tables)))
     turned, hindered = arrays_on_axes(checked.book, for_plan=purpose == "plan")
     if hindered:
         raise WrongInput(list(hindered), asked=checked.book.warnings)
     return turned
+
+
+def _without_rows(tables: Mapping[str, TableRead]) -> list[str]:
+    """Return which tables of readings are there and hold nothing: where something lacks, that may be why."""
+    empty = [one.table.file for one in tables.values() if one.table.readings and not one.typed]
+    return [f"no row is in {', '.join(empty)}."] if empty else []
 
 
 def read_site(folder: Path) -> tuple[Site, FieldBook | None]:
@@ -268,8 +274,8 @@ def _stranger(path: Path, files: Mapping[str, bytes], mistakes: list[Mistake], w
         if name == SAW_LIST and "sawn.csv" not in files and not path.with_name("sawn.csv").exists():
             warnings.extend(_noted_in(path))
         return
-    ending = next((one for one in OTHER_ENDINGS if name.endswith(one)), None)
-    if ending is not None and name.removesuffix(ending) in stems:
+    ending = next((one for one in OTHER_ENDINGS if name.removesuffix(one) in stems), None)
+    if ending is not None:
         wanted = f"{name.removesuffix(ending)}.csv"
         if wanted not in files and not path.with_name(wanted).exists():
             problem = f"tables are read from CSV files only, not from {ending}"

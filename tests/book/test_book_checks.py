@@ -390,3 +390,14 @@ def test_half_a_frame_does_not_stop_a_survey_alone(tmp_path):
     assert book.job.arrays == ()
     (mistake,) = mistakes_of(tmp_path, {"job.toml": job.replace("bay = ", "bai = ")}, purpose="check")
     assert mistake.column == "frame.bai"
+
+
+def test_a_table_without_a_row_is_told_where_something_lacks(tmp_path):
+    with pytest.raises(WrongInput) as wrong:
+        read_yard(tmp_path, {"levels.csv": HEADER})
+    assert wrong.value.asked[-1] == "no row is in levels.csv."
+
+
+def test_a_table_with_two_endings_is_told_by_the_name_it_should_have(tmp_path):
+    found = mistakes_of(tmp_path, {"rises.csv.txt": "from,to,rise\n"})
+    assert any("Save it as rises.csv" in str(one) for one in found)
