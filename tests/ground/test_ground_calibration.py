@@ -5,6 +5,8 @@ one draw say one thing of the roughness for all its places: single draws stray f
 draws and standard errors: ``python -m benchmarks.calibration``.
 """
 
+from functools import cache
+
 import numpy as np
 import pytest
 from designs import DESIGNS, ROD_SD_M, against_triangulation, drawn, judged
@@ -30,10 +32,21 @@ DRAWS = {
 PLACES = 400
 
 
+@cache
+def on_real_ground(name):
+    """Return share held, mean square error and mean stated variance of one design's draws."""
+    results = [drawn(DESIGNS[name], 20_000 + draw, PLACES)[0] for draw in range(DRAWS[name])]
+    return tuple(np.mean(results, axis=0))
+
+
+def test_intervals_hold_on_real_ground_as_often_as_stated():
+    """95 %, give or take two, over all designs; of one design the draws are too few for that."""
+    assert 0.93 <= np.mean([on_real_ground(name)[0] for name in DRAWS]) <= 0.97
+
+
 @pytest.mark.parametrize("name", DRAWS)
 def test_on_real_ground(name):
-    results = [drawn(DESIGNS[name], 20_000 + draw, PLACES)[0] for draw in range(DRAWS[name])]
-    held, error, stated = np.mean(results, axis=0)
+    held, error, stated = on_real_ground(name)
     assert LEAST <= held <= MOST
     # The sd stated is the size of the errors made, not a shelter.
     assert 0.8 < np.sqrt(stated / error) < 1.6
