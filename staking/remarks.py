@@ -287,9 +287,8 @@ def stakes_stay_remarks(book: FieldBook, ground: YardGround | None) -> tuple[str
     """Return what a remedy that moves piers needs where nothing says where the stakes stood."""
     if ground is None:
         return ()
-    staked = {row.pier.strip().casefold() for row in book.staked}
-    assumed = [name for name in ground.shots.names if name.strip().casefold() in ground.shots.stakes]
-    assumed = [name for name in assumed if name.strip().casefold() not in staked]
+    unsaid = ground.shots.stakes.keys() - {known_as(row.pier) for row in book.staked}
+    assumed = [name for name in ground.shots.names if known_as(name) in unsaid]
     if not assumed:
         return ()
     return (
