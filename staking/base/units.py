@@ -274,6 +274,15 @@ def told(value_m: float, style: str) -> str:
     return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
 
 
+def told_fine(value_m: float, style: str) -> str:
+    """Return an accuracy or a misfit with its unit, in decimals: ``0.06 in``, ``0.0049 ft``, ``1.5 mm``."""
+    if style == "metric":
+        return f"{format_length(value_m, style='metric', places=1)} mm"
+    if style == "decimal feet":
+        return f"{format_length(value_m, style='decimal feet', places=4)} ft"
+    return f"{in_unit(value_m, 'in'):.2f} in"
+
+
 def told_far(value_m: float, style: str) -> str:
     """Return a long way with its unit, whole and to three figures: ``45 m``, ``2,510 km``, ``1,560 mi``."""
     small, large, per_large = ("m", 1000.0, "km") if style == "metric" else ("ft", 1609.344, "mi")

@@ -111,10 +111,12 @@ def _check_place(place: Place, one: ArrayRead) -> list[Mistake]:
         elif place.line[0].casefold() == place.line[1].casefold():
             found.append(_key(f"{at}.line", "a line from a point to itself", read=place.line[0]))
     if one.beams is not None:
-        own = PierNames(arrays=(("", one.beams, one.piers_per_beam),))
+        # A count below one is a mistake of its own: then any number may be a pier's.
+        piers = one.piers_per_beam if one.piers_per_beam is not None and one.piers_per_beam > 0 else None
+        own = PierNames(arrays=(("", one.beams, piers),))
         if own.of(place.pier) is None:
             letters = "A" if one.beams == 1 else f"A to {chr(ord('A') + min(one.beams, 26) - 1)}"
-            last = "" if one.piers_per_beam is None else f", numbers 1 to {one.piers_per_beam}"
+            last = "" if piers is None else f", numbers 1 to {piers}"
             found.append(
                 _key(
                     f"{at}.pier",

@@ -126,7 +126,10 @@ def read_tree(
     stated = tree.get("accuracy")
     instruments = records["instruments"] or Instruments()
     accuracy, instrument_lines = with_instruments(
-        records["accuracy"] or Accuracy(), instruments, stated if isinstance(stated, dict) else {}
+        records["accuracy"] or Accuracy(),
+        instruments,
+        stated if isinstance(stated, dict) else {},
+        site.show,
     )
     job = Job(
         site=site,

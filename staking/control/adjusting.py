@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from staking.base.covariance import some
 from staking.base.errors import Mistake, WrongInput
 from staking.book.records import FieldBook
-from staking.control.adjustment import AdjustedReading, Adjustment, Points
+from staking.control.adjustment import AdjustedReading, Adjustment, Points, where_words
 from staking.control.advice import advised
 from staking.control.bent import arc_words, bent_points, bent_words
 from staking.control.causes import ANY_AMOUNT
@@ -218,19 +218,20 @@ def _adjusted(
         network,
         frozenset(result.used),
         {at[one.instrument]: (one.rise, one.sd**2) for one in levels},
+        {k: where_words(s.table, s.row) for k, s in enumerate(observed.sources) if s is not None},
     )
-    unit = book.job.site.units
-    level_lines, level_warnings = said([*levels, *told], unit)
-    sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, unit)
-    spread = [scatter_words(one, unit) for one in scatters(observed.equations)]
+    show = book.job.site.show
+    level_lines, level_warnings = said([*levels, *told], show)
+    sight_lines, sight_warnings = sight_remarks(observed, book.job.accuracy.rod_per_m, rises, show)
+    spread = [scatter_words(one, show) for one in scatters(observed.equations)]
     steps = tuple(rounded(book))
-    spread += [one.words(unit) for one in steps if not one.more_than_taken]
+    spread += [one.words(show) for one in steps if not one.more_than_taken]
     warnings += [
         *disagreements(observed, levels, rises),
         *level_warnings,
         *sight_warnings,
         *peg_remarks(pegs),
-        *(one.words(unit) for one in steps if one.more_than_taken),
+        *(one.words(show) for one in steps if one.more_than_taken),
     ]
     suspicion = Suspicion()
     if suspicious(result, result.sd, loops):

@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations, pairwise
-from typing import Literal
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from staking.book.records import FieldBook
 from staking.control.adjustment import where_words
 from staking.control.equations import PLAN, SLOPED, Kind, points_of
 from staking.control.kinds import PointSort, key_of
+from staking.control.lacks import FEW, Lack, Told, together
 from staking.control.loci import XY, level_length
 from staking.control.network import Network, NetworkResult
 from staking.control.observing import Observed
@@ -40,17 +40,6 @@ class Advice:
 
     mistakes: list[Mistake] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Lack:
-    """What a point lacks and what would give it."""
-
-    of: Literal["plan", "elevation"]
-    state: str
-    """Clause with the point as its subject."""
-    remedy: str
-    """What to do, as an order."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -120,6 +109,8 @@ def advised(
     if advice.mistakes:
         return advice
     plan_at_all = bool(in_plan) or any(survey.has_plan(p) for p in range(network.points))
+    needed: list[tuple[int, Lack]] = []
+    others: list[tuple[int, Lack]] = []
     for key, p in observed.numbers.items():
         sort = sort_of[key]
         lack = None
@@ -139,10 +130,13 @@ def advised(
         must = sort.must_place and (
             sort.kind == "benchmark" if lack.of == "elevation" else sort.kind != "benchmark"
         )
-        if must:
-            advice.mistakes.append(_mistake(survey, p, lack))
-        else:
-            advice.warnings.append(f"{observed.names[p]} {lack.state}; left out. To place it, {lack.remedy}")
+        (needed if must else others).append((p, lack))
+    names = observed.names
+    advice.mistakes += [_mistake(survey, told) for told in together(needed, names, few=FEW)]
+    advice.warnings += [
+        f"{told.subject(names)} {told.state}; left out. {told.to_place(names)}"
+        for told in together(others, names)
+    ]
     if not plan_at_all and in_height:
         advice.warnings.append("no reading places any point in plan: only elevations are adjusted")
     if not in_height and in_plan:
@@ -218,28 +212,34 @@ def _datum(survey: _Survey, advice: Advice, plan: bool, in_height: set[int]) -> 
         )
 
 
-def _mistake(survey: _Survey, p: int, lack: _Lack) -> Mistake:
-    name = survey.observed.names[p]
-    remedy = f"To place it, {lack.remedy}."
-    problem = f"the point is needed and {lack.state}"
+def _mistake(survey: _Survey, told: Told) -> Mistake:
+    names, first = survey.observed.names, told.points[0]
+    remedy = f"{told.to_place(names)}."
+    problem = f"the point is needed and {told.state}"
+    if len(told.points) > 1:
+        problem = f"the points are needed and {told.subject(names)} {told.state}"
     for source, equation in zip(survey.observed.sources, survey.network.equations, strict=True):
-        if source is not None and p in points_of(equation):
-            return Mistake(file=source.table, row=source.row, read=name, problem=problem, remedy=remedy)
-    return Mistake(file="job.toml", column="control", read=name, problem=problem, remedy=remedy)
+        if source is not None and first in points_of(equation):
+            return Mistake(
+                file=source.table, row=source.row, read=names[first], problem=problem, remedy=remedy
+            )
+    return Mistake(file="job.toml", column="control", read=names[first], problem=problem, remedy=remedy)
 
 
-def _no_elevation(survey: _Survey, p: int) -> _Lack:
+def _no_elevation(survey: _Survey, p: int) -> Lack:
     name = survey.observed.names[p]
     for setup in survey.observed.setups:
         if any(survey.network.equations[k].at[1] == p for k in setup.readings):
             known = _nearest_elevations(survey) or "the benchmark"
-            return _Lack(
+            return Lack(
                 of="elevation",
                 state="has no elevation: nothing joins its setup to the benchmark",
-                remedy=f"shoot {known} from the setup of levels.csv row {setup.first_row}, "
-                f"or shoot {name} from a setup that sights {known}",
+                ways=(
+                    f"shoot {known} from the setup of levels.csv row {setup.first_row}",
+                    f"shoot {name} from a setup that sights {known}",
+                ),
             )
-    return _Lack(of="elevation", state="has no elevation", remedy=f"shoot {name} with the rod")
+    return Lack(of="elevation", state="has no elevation", ways=(f"shoot {name} with the rod",))
 
 
 def _nearest_elevations(survey: _Survey) -> str | None:
@@ -251,7 +251,7 @@ def _nearest_elevations(survey: _Survey) -> str | None:
     return None
 
 
-def _no_plan(survey: _Survey, p: int) -> _Lack:
+def _no_plan(survey: _Survey, p: int) -> Lack:
     observed, placing = survey.observed, survey.result.placing
     name = observed.names[p]
     sloped = [
@@ -263,31 +263,34 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
     ]
     if sloped:
         lacking = observed.names[p if p in sloped else sloped[0]]
-        return _Lack(
+        return Lack(
             of="plan",
             state=f"cannot be placed in plan, for a reading of it runs up the slope and {lacking} has no "
             "elevation",
-            remedy=f"shoot {lacking} with the rod",
+            ways=(f"shoot {lacking} with the rod",),
         )
     anchors = _anchors(survey, p)
     images = survey.result.mirrored.get(p)
     telling = placing.telling.get(p)
     if images is not None and len(images) > 1 and telling is not None and _side_counts(survey, telling):
         # Had the side that was given suited one of the places, the point would stand there.
-        return _Lack(
+        return Lack(
             of="plan",
             state=f"fits at {len(images)} places, and at each some point lies on the other side of "
             f"{_side_line(survey)} than was said",
-            remedy=f"a reading is wrong, its own or one between the points that it hangs on: take again "
-            f"{_readings_of(survey, p)}; only if {observed.names[telling]} really lies on the other side, "
-            "write that in points.csv",
+            ways=(
+                "a reading is wrong, its own or one between the points that it hangs on: take again "
+                f"{_readings_of(survey, p)}; only if {observed.names[telling]} really lies on the other "
+                "side, write that in points.csv",
+            ),
         )
     if images is not None and len(images) > 1:
         count = "either of two" if len(images) == 2 else f"any of {len(images)}"
-        return _Lack(
+        return Lack(
             of="plan",
             state=f"may stand at {count} places, mirror images that no reading tells apart",
-            remedy=_tells_apart(survey, p, images, anchors),
+            ways=_tells_apart(survey, p, images, anchors),
+            own_side=telling == p,
         )
     state = "cannot be placed in plan"
     if p in survey.result.weak:
@@ -306,12 +309,10 @@ def _no_plan(survey: _Survey, p: int) -> _Lack:
         ways.append(f"tape {name} from {observed.names[fresh[0]]}{side}")
     if len(anchors) > 1:
         a, b = _line(survey, anchors)
-        ways.append(f"measure its station and offset from {a}-{b}")
+        ways.append(f"measure the station and offset of {name} from {a}-{b}")
     if not ways and anchors:
         ways.append(f"place a second pin first, then tape {name} from both")
-    return _Lack(
-        of="plan", state=state, remedy=", or ".join(ways) or "place two pins first, then tape it from both"
-    )
+    return Lack(of="plan", state=state, ways=tuple(ways) or ("place two pins first, then tape it from both",))
 
 
 def _side_line(survey: _Survey) -> str:
@@ -383,7 +384,7 @@ def _side_counts(survey: _Survey, p: int) -> bool:
     return sides.line is not None and (p in sides.by_point or sides.default is not None)
 
 
-def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequence[int]) -> str:
+def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequence[int]) -> tuple[str, ...]:
     """Return the readings or the key that would tell mirror images apart."""
     names, name = survey.observed.names, survey.observed.names[p]
 
@@ -397,7 +398,7 @@ def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequenc
         ways.append(f"tape {name} from {names[chosen]}")
     elif len(anchors) > 1:
         a, b = _line(survey, anchors)
-        ways.append(f"measure its station and offset from {a}-{b}")
+        ways.append(f"measure the station and offset of {name} from {a}-{b}")
     telling = survey.result.placing.telling.get(p)
     if telling is not None:
         line = survey.network.sides.line
@@ -406,4 +407,4 @@ def _tells_apart(survey: _Survey, p: int, images: Sequence[XY], anchors: Sequenc
             f"write in points.csv the side of {names[telling]}, left or right looking from "
             f"{names[line[0]]} to {names[line[1]]}"
         )
-    return ", or ".join(ways) if ways else f"measure {name} from a point off the line of its tapes"
+    return tuple(ways) or (f"measure {name} from a point off the line of its tapes",)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from staking.control.adjustment import Misclosure
 from staking.control.equations import Kind
@@ -34,6 +34,7 @@ def misclosures(
     network: Network,
     used: frozenset[int],
     rises: Mapping[int, tuple[float, float]] | None = None,
+    places: Mapping[int, str] | None = None,
 ) -> tuple[Misclosure, ...]:
     """Return an independent set of misclosures, in the order in which the book closes them.
 
@@ -51,6 +52,8 @@ def misclosures(
         Numbers of the equations that took part.
     rises
         Rise of each level's line of sight and its variance, by coordinate: taken out of the readings.
+    places
+        Where a reading stands, by equation: tells loops apart that pass the same points.
     """
     known_rises = rises or {}
     legs: list[_Leg] = []
@@ -73,7 +76,8 @@ def misclosures(
         if network.held[z]:
             lay(_Leg(DATUM, z, float(network.start[z]), 0.0))
             joined[root(z)] = root(DATUM)
-    found = []
+    found: list[Misclosure] = []
+    closed_by: list[int] = []
     for k, equation in enumerate(network.equations):
         if k not in used:
             continue
@@ -91,10 +95,24 @@ def misclosures(
             continue
         if root(leg.low) == root(leg.high):
             found.append(_closed(names, last, leg, _way(leg.high, leg.low, legs, at), known_rises))
+            closed_by.append(k)
         else:
             joined[root(leg.low)] = root(leg.high)
         lay(leg)
-    return tuple(found)
+    return _told_apart(found, closed_by, places or {})
+
+
+def _told_apart(
+    found: Sequence[Misclosure], closed_by: Sequence[int], places: Mapping[int, str]
+) -> tuple[Misclosure, ...]:
+    """Return loops of which those named alike say which reading closes them."""
+    alike = Counter(one.loop for one in found)
+    return tuple(
+        replace(one, loop=f"{one.loop}, closed by {places[k]}")
+        if alike[one.loop] > 1 and k in places
+        else one
+        for one, k in zip(found, closed_by, strict=True)
+    )
 
 
 def _way(start: int, end: int, legs: Sequence[_Leg], at: dict[int, list[int]]) -> list[tuple[int, _Leg]]:

@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from staking.base.units import format_length, in_unit
+from staking.base.units import format_length, told_far, told_fine
 from staking.control.adjustment import Collimation
 from staking.control.curvature import curvature_and_refraction
 from staking.control.network import Network, NetworkResult, standardised
@@ -187,20 +187,20 @@ def _level(instrument: str) -> str:
     return f"the level {instrument}" if instrument else "the level"
 
 
-def _in_100(rise: float, unit: str) -> str:
+def _in_100(rise: float, show: str) -> str:
     """Print a rise as people say it: in 100 ft, or in 30 m."""
-    if unit in ("ft", "in"):
+    if show != "metric":
         return f"{format_length(abs(rise) * 100 * 0.3048, style='decimal feet', places=4)} ft in 100 ft"
     return f"{format_length(abs(rise) * 30, style='metric', places=1)} mm in 30 m"
 
 
-def said(found: Sequence[Collimation], unit: str) -> tuple[list[str], list[str]]:
+def said(found: Sequence[Collimation], show: str) -> tuple[list[str], list[str]]:
     """Return what to say of the levels, and what to warn of."""
     lines: list[str] = []
     warnings: list[str] = []
     for one in found:
         how = "high" if one.rise > 0 else "low"
-        reads = f"{_level(one.instrument)} reads {_in_100(one.rise, unit)} {how} (± {_in_100(one.sd, unit)})"
+        reads = f"{_level(one.instrument)} reads {_in_100(one.rise, show)} {how} (± {_in_100(one.sd, show)})"
         if one.why == "told":
             if abs(one.w) > PROVES:
                 warnings.append(
@@ -224,7 +224,7 @@ def said(found: Sequence[Collimation], unit: str) -> tuple[list[str], list[str]]
 
 
 def sight_remarks(
-    observed: Observed, rod_per_m: float, marks: Mapping[str, int], unit: str
+    observed: Observed, rod_per_m: float, marks: Mapping[str, int], show: str
 ) -> tuple[list[str], list[str]]:
     """Return what to say of long sights, and what to warn of where lengths of sights are missing."""
     lines: list[str] = []
@@ -234,8 +234,8 @@ def sight_remarks(
     bend_m = curvature_and_refraction(longest_m)
     if bend_m > WORTH_SAYING_M:
         lines.append(
-            f"earth and air bend the longest sight, {in_unit(longest_m, unit):.0f} {unit}, by "
-            f"{in_unit(bend_m, unit):.4f} {unit}; every sight with a dist is corrected"
+            f"earth and air bend the longest sight, {told_far(longest_m, show)}, by "
+            f"{told_fine(bend_m, show)}; every sight with a dist is corrected"
         )
     blank = [sight for sight in observed.sights if sight.dist_m is None]
     if rod_per_m > 0 and blank:
@@ -246,8 +246,9 @@ def sight_remarks(
     known = {(sight.instrument, sight.setup) for sight in observed.sights if sight.dist_m is not None}
     taken = [s for s in blank if s.instrument in marks and (s.instrument, s.setup) in known]
     if taken:
+        are = "sight without a dist is" if len(taken) == 1 else "sights without a dist are"
         warnings.append(
-            f"levels.csv: {len(taken)} sights without a dist are taken as long as the mean of their set-up, "
-            "to take out the level's rise"
+            f"levels.csv: {len(taken)} {are} taken as long as the mean of the set-up, to take out the "
+            "level's rise"
         )
     return lines, warnings

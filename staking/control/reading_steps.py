@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from staking.base.units import METRES_PER, format_length, in_unit
+from staking.base.units import METRES_PER, told_fine
 from staking.book.records import FieldBook
 
 STEPS = (
@@ -45,13 +45,11 @@ class Rounded:
         """Whether rounding alone errs by more than is taken for the whole reading."""
         return self.rounding_m > self.taken_m
 
-    def words(self, unit: str) -> str:
-        """Return what rounding does to the accuracy taken, and what to write; sizes in the survey's unit."""
+    def words(self, show: str) -> str:
+        """Return what rounding does to the accuracy taken, and what to write; sizes as lengths are shown."""
 
         def size(value_m: float) -> str:
-            if unit in ("ft", "in"):
-                return f"{in_unit(value_m, 'in'):.2f} in"
-            return f"{format_length(value_m, style='metric', places=1)} mm"
+            return told_fine(value_m, show)
 
         whole_m = math.hypot(self.rounding_m, self.taken_m)
         write = f'write {self.key} = "{size(whole_m)}" in [accuracy]'

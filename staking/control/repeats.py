@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from staking.base.units import format_angle, format_length, in_unit
+from staking.base.units import format_angle, told_fine
 from staking.control.equations import Equation, Kind
 from staking.control.variance_test import chi_square_upper_tail
 
@@ -108,15 +108,13 @@ def _deviations(group: Sequence[tuple[float, float]], angular: bool) -> float:
     return math.fsum(w * (v - mean) ** 2 for w, v in zip(weights, values, strict=True))
 
 
-def scatter_words(scatter: Scatter, unit: str) -> str:
-    """Return a scatter against what is stated, in words."""
+def scatter_words(scatter: Scatter, show: str) -> str:
+    """Return a scatter against what is stated, in words; sizes as the survey shows its lengths."""
 
     def size(value: float) -> str:
         if scatter.angular:
             return f"{format_angle(value, 3)}°"
-        if unit in ("ft", "in"):
-            return f"{in_unit(value, 'in'):.2f} in"
-        return f"{format_length(value, style='metric', places=1)} mm"
+        return told_fine(value, show)
 
     verdict = "as good as stated"
     if scatter.more < SELDOM:

@@ -15,6 +15,7 @@ from staking.book.tomltree import FILE
 from staking.control.directions import Norths
 from staking.control.equations import Equation, Kind
 from staking.control.kinds import key_of
+from staking.control.lacks import listed
 from staking.control.observing import Extra, Observed, Source
 from staking.control.signs import SIGNS, angle_of, degrees_text, with_other_signs
 from staking.north.equal_shadows import EqualShadows, equal_shadows
@@ -43,8 +44,9 @@ def add_sun_readings(book: FieldBook, observed: Observed, norths: Norths) -> Non
         observed.warnings.append(
             f"{tables}: times are taken as UTC, for [site] time_zone does not say which clock they are by"
         )
-    if len(rows) > 1 and not any(_shone(book, row, book.job.site) for row in rows):
-        sign = _sign_lost(book, rows)
+    dark = [row for row in rows if not _shone(book, row, book.job.site)]
+    if len(rows) > 1 and dark:
+        sign = _sign_lost(book, rows, dark)
         if sign is not None:
             observed.mistakes.append(sign)
             return
@@ -67,7 +69,9 @@ def add_sun_readings(book: FieldBook, observed: Observed, norths: Norths) -> Non
             _tell(observed, row, column, str(error), remedy=remedy)
 
 
-def _sign_lost(book: FieldBook, rows: list[ShadowRow | EqualShadowRow]) -> Mistake | None:
+def _sign_lost(
+    book: FieldBook, rows: list[ShadowRow | EqualShadowRow], dark: list[ShadowRow | EqualShadowRow]
+) -> Mistake | None:
     """Return the one mistake that has the sun down at times it shone: a sign of latitude or longitude."""
     site = book.job.site
     for keys in SIGNS:
@@ -77,11 +81,22 @@ def _sign_lost(book: FieldBook, rows: list[ShadowRow | EqualShadowRow]) -> Mista
                 file=FILE,
                 column=f"site.{keys[0]}",
                 read=degrees_text(angle_of(site, keys[0])),
-                problem=f"there the sun was down at the times of all {len(rows)} rows of shadows",
+                problem=f"there the sun was down at the times of {_which(rows, dark)}",
                 remedy=f"At {other} it shone at all of them: south and west are minus, is a minus lost or "
                 "too much? Else look at the times, the date and site.time_zone",
             )
     return None
+
+
+def _which(rows: list[ShadowRow | EqualShadowRow], dark: list[ShadowRow | EqualShadowRow]) -> str:
+    if len(dark) == len(rows):
+        return f"all {len(rows)} rows of shadows"
+    named = [
+        f"{table} row{'' if len(own) == 1 else 's'} {listed(own)}"
+        for table in dict.fromkeys(row.table for row in dark)
+        for own in [[str(row.row) for row in dark if row.table == table]]
+    ]
+    return f"{len(dark)} of {len(rows)} rows of shadows ({', '.join(named)})"
 
 
 def _shone(book: FieldBook, row: ShadowRow | EqualShadowRow, site: Site) -> bool:

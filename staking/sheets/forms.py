@@ -1,4 +1,4 @@
-"""Blank forms for this site: level book, tape ties, hole log, the names already in.
+"""Blank forms for this site: level book, rises, tape ties, hole log, the names already in.
 
 Columns stand in the order of the tables they are typed into, so that typing in is copying.
 """
@@ -24,8 +24,11 @@ _SIZE_PT = 12.0
 
 
 def form_sheets(plan: Plan, *, notation: Notation) -> tuple[Sheet, ...]:
-    """Return the blank forms; of the hole log only where there are holes."""
-    forms = [_level_book(plan), _tape_ties(plan)]
+    """Return the blank forms; of the hole log only where there are holes, of rises where some are read."""
+    forms = [_level_book(plan)]
+    if plan.book.rises:
+        forms.append(_rises(plan))
+    forms.append(_tape_ties(plan))
     if any(array.holes for array in plan.arrays):
         forms.append(_hole_log(plan, notation))
     return tuple(forms)
@@ -64,6 +67,45 @@ def _level_book(plan: Plan) -> Sheet:
                 notes=(
                     "Sum of BS ________ − sum of FS ________ = ________ = last ELEV − first ELEV ________",
                 ),
+                size_pt=_SIZE_PT,
+            ),
+        ),
+    )
+
+
+def _rises(plan: Plan) -> Sheet:
+    marks = _marks(plan)
+    empty = [""] * 5
+    # From the first mark to each other one, and from the last one back: that is what closes.
+    pairs = [(marks[0], name) for name in marks[1:]] if marks else []
+    pairs += [(marks[-1], marks[1])] if len(marks) > 2 else []
+    pairs += [(marks[0], name) for name in _piers(plan)] if marks else []
+    return Sheet(
+        name="form_rises",
+        title="Rises",
+        blocks=(
+            Words(
+                lines=(
+                    "For rises.csv: from, to, rise, note. With a water level or a line level measure from "
+                    "either point up to the water or the string: rise = up at FROM − up at TO, + where TO is "
+                    "higher. Read it twice: a water level after the water has run, a line level turned end "
+                    "for end.",
+                )
+            ),
+            Table(
+                title="",
+                columns=(
+                    Column(heading="FROM", name="from", align="left", strong=True),
+                    Column(heading="TO", name="to", align="left", strong=True),
+                    *_blank(
+                        ("UP AT FROM", "up_from"),
+                        ("UP AT TO", "up_to"),
+                        ("RISE (+ or −)", "rise"),
+                        ("BY", "by"),
+                        ("NOTE", "note"),
+                    ),
+                ),
+                rows=tuple([(start, to, *empty) for start, to in pairs] + [("", "", *empty)] * SPARE_ROWS),
                 size_pt=_SIZE_PT,
             ),
         ),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from staking.base.quantities import mass_words
-from staking.base.units import format_length, in_unit
+from staking.base.units import format_length, from_unit, in_unit, parse_length
 from staking.control.adjustment import Adjustment, Misclosure
 from staking.control.turned import turned
 from staking.pipes.concrete import concrete_of
@@ -122,10 +122,10 @@ def _survey(plan: Plan) -> list[str]:
         lines += labelled("direction", f"known {direction.words()}")
     if adjustment.level_sums is not None:
         sums = adjustment.level_sums
-        difference_m = sums.sum_bs_m - sums.sum_fs_m
+        bs, fs = _rod(sums.sum_bs_m, plan), _rod(sums.sum_fs_m, plan)
         text = (
-            f"{_count(sums.setups, 'set-up')}; sum of BS {_rod(sums.sum_bs_m, plan)} less sum of FS "
-            f"{_rod(sums.sum_fs_m, plan)} is {_rod(difference_m, plan)}"
+            f"{_count(sums.setups, 'set-up')}; sum of BS {bs} less sum of FS {fs} is "
+            f"{_difference(bs, fs, plan)}"
         )
         if sums.unclosed_setups:
             text += f"; {_count(sums.unclosed_setups, 'set-up')} without a foresight"
@@ -173,6 +173,16 @@ def _rod(value_m: float, plan: Plan) -> str:
     if show == "decimal feet":
         return f"{format_length(value_m, style='decimal feet')} ft"
     return f"{format_length(value_m, style='metres')} m"
+
+
+def _difference(first: str, second: str, plan: Plan) -> str:
+    """Print the difference of two sums as printed, so that who takes one from the other gets it."""
+    show = plan.book.job.site.show
+    unit = "ft" if show == "feet-inches" else "m"
+    value_m = parse_length(first, unit=unit) - parse_length(second, unit=unit)
+    if show == "feet-inches" and abs(value_m) < from_unit(1.0, "ft"):
+        return format_length(value_m, style="inches")
+    return _rod(value_m, plan)
 
 
 def _loops(misclosures: tuple[Misclosure, ...], plan: Plan) -> list[str]:

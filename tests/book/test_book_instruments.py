@@ -1,6 +1,7 @@
 """[instruments]: what a kind of instrument can do stands in for what nobody stated."""
 
 import math
+import re
 
 import pytest
 
@@ -71,3 +72,22 @@ def test_receivers_have_their_own_kinds():
     stated = read('[accuracy]\nsession = "1 m"\n[instruments]\nfix = "RTK receiver"\n').job
     assert stated.accuracy.fix_m == Accuracy().fix_m
     assert "[accuracy] session as stated" in stated.instrument_lines[0]
+
+
+def test_lengths_are_told_as_the_survey_shows_them():
+    # 2026-11-28: a yard in metres or decimal feet was told its rod in inches.
+    kinds = '[instruments]\nrod = "builder\'s level"\nrise = "line level"\ntape = "steel tape"\n'
+    lines = {
+        show: " ".join(read_job(f"[site]\n{site}\n{kinds}".encode(), for_plan=False).job.instrument_lines)
+        for show, site in (
+            ("metric", 'units = "m"'),
+            ("decimal feet", 'units = "ft"\nshow = "decimal feet"'),
+            ("feet-inches", 'units = "ft"'),
+        )
+    }
+    # 1/8 in is 3.175 mm or 0.0104 ft, 100 ft are 30.5 m: by hand.
+    assert "3.2 mm (± 6.4 mm at 30 m)" in lines["metric"]
+    assert "0.0104 ft (± 0.0208 ft at 100 ft)" in lines["decimal feet"]
+    assert "1/8 in (± 1/4 in at 100 ft)" in lines["feet-inches"]
+    for show, units in (("metric", ("in", "ft")), ("decimal feet", ("in", "mm")), ("feet-inches", ("mm",))):
+        assert not re.search(rf"\d (?:{'|'.join(units)})\b", lines[show]), show

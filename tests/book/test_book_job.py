@@ -290,6 +290,14 @@ def test_a_wrong_key_is_told_with_its_dotted_name(tmp_path, old, new, key, text)
     assert "key " + key in str(at_key[0])
 
 
+def test_a_count_below_one_does_not_make_the_pier_wrong_too(tmp_path):
+    # 2026-11-28: piers_per_beam = 0 said of A1 "expected letters A to B, numbers 1 to 0".
+    for count in (0, -1):
+        job = JOB.replace("piers_per_beam = 5", f"piers_per_beam = {count}")
+        found = mistakes_of(tmp_path, {"job.toml": job})
+        assert places(found) == [("job.toml", None, "frame.piers_per_beam")]
+
+
 def test_the_unit_is_told_first_and_the_rest_goes_on(tmp_path):
     job = JOB.replace('units = "ft"', 'units = "feet"').replace("tilt = 28", "tilt = 95")
     found = mistakes_of(tmp_path, {"job.toml": job, "levels.csv": LEVELS.replace("4.31", "x")})

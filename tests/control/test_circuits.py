@@ -53,6 +53,17 @@ def test_a_sighted_pin_closes_a_short_loop():
     assert len(got.misclosures) == got.redundancy
 
 
+def test_loops_that_pass_the_same_points_are_told_apart():
+    # 2026-11-28: three set-ups on one benchmark were three loops called BM1 - BM1.
+    yard = level_yard()
+    for by in (0.001, 0.002, 0.003):
+        yard.setup("BM1", [], "BM1")
+        wrong(yard, -1, by)
+    loops = adjusted(yard.book(control=control())).misclosures
+    assert [loop.loop for loop in loops] == [f"BM1 - BM1, closed by levels.csv row {r}" for r in (3, 4, 5)]
+    assert [loop.value_m for loop in loops] == pytest.approx([-0.001, -0.002, -0.003])
+
+
 def test_a_rise_and_a_weighted_benchmark_close_circuits():
     yard = level_yard()
     yard.setup("BM1", ["BM2"], "TP1")

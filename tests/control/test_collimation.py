@@ -228,7 +228,7 @@ def test_a_blank_length_is_the_mean_of_its_setup_and_that_is_said():
     rows[1] = LevelRow(**fields | {"dist_m": None, "is_m": reading})
     got = adjusted(book(tuple(rows), accuracy=Accuracy(rod_m=SD_M, collimation=1.0, rod_per_m=1e-5)))
     assert np.abs(errors(got)).max() < 1e-5
-    assert any("1 sights without a dist" in text for text in got.warnings)
+    assert any("1 sight without a dist is taken" in text for text in got.warnings)
     assert sum("rod_per_100 adds nothing to 1 of 24 sights" in text for text in got.warnings) == 1
 
 
@@ -240,5 +240,5 @@ def test_the_sd_of_a_rod_grows_with_its_sight():
 
 def test_a_long_sight_is_said():
     lines = adjusted(book(levels(equal=100.0))).instruments
-    assert any("100 m, by 0.0007 m" in text for text in lines)
+    assert any("100 m, by 0.7 mm" in text for text in lines)
     assert not adjusted(book(levels(equal=60.0))).instruments

@@ -22,7 +22,7 @@ def yard(p3=(18.0, 0.0, 0.0)):
 def test_tapes_along_one_line_hold_nothing_across_it():
     """2026-11-25: the pin came back with a standard deviation of a thousand kilometres."""
     straight = yard()
-    with pytest.raises(WrongInput, match=r"P3.*station and offset from P1-P2"):
+    with pytest.raises(WrongInput, match=r"P3.*station and offset of P3 from P1-P2"):
         adjusted(straight.book(points=(PIN,), side="left"))
     straight.offset("P3", "P1", "P2")
     got = adjusted(straight.book(points=(PIN,), side="left"))

@@ -71,7 +71,7 @@ def assert_placed(yard, adjustment, names):
 
 
 def warning_of(adjustment, name):
-    return next(w for w in adjustment.warnings if w.startswith(f"{name} "))
+    return next(w for w in adjustment.warnings if re.match(rf"(each of [^;]*)?\b{name}\b", w, re.IGNORECASE))
 
 
 def test_two_tapes_leave_a_mirror_that_a_side_decides():
@@ -80,7 +80,7 @@ def test_two_tapes_leave_a_mirror_that_a_side_decides():
     nobody = adjusted(yard.book(control=held(yard)))
     assert "Q" not in places(nobody)
     told = warning_of(nobody, "Q")
-    assert "measure its station and offset from P1-P2" in told
+    assert "measure the station and offset of Q from P1-P2" in told
     assert "side of Q" in told
     assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
     own = yard.book(control=held(yard, "right"), points=(point(" q ", side="left"),))
@@ -183,6 +183,28 @@ def test_names_are_compared_without_case_and_blanks():
     assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), ["Q"])
 
 
+def test_images_that_nobody_can_tell_apart_are_told_once():
+    # 2026-11-28: 24 points on two tapes each made 24 sentences of one wording.
+    yard = flat()
+    tapes(yard, "P1-P2")
+    for k in range(24):
+        yard.truth[f"T{k}"] = (3.0 + 4.0 * k, 20.0 + k % 5, 30.0)
+        tapes(yard, f"P1-T{k}", f"P2-T{k}")
+    (told,) = (w for w in adjusted(yard.book(control=held(yard))).warnings if "mirror images" in w)
+    assert told.startswith("each of T0, T1, T2, ")
+    assert " and 12 more may stand at either of two places" in told
+    assert "station and offset of each from P1-P2" in told
+    assert "the side of each" in told
+    # Pins are wrong input: many of one wording are one mistake too.
+    pins = tuple(point(f"T{k}", kind="pin") for k in range(24))
+    with pytest.raises(WrongInput) as caught:
+        adjusted(yard.book(control=held(yard), points=pins))
+    (mistake,) = caught.value.mistakes
+    assert (mistake.read, mistake.row) == ("T0", 3)
+    # One side in [control], as the sentence says, places them all.
+    assert_placed(yard, adjusted(yard.book(control=held(yard, "left"))), [f"T{k}" for k in range(24)])
+
+
 @pytest.mark.parametrize("start", ["one tape", "nothing"])
 def test_the_reading_that_is_named_places_the_point(start):
     yard = flat()
@@ -193,7 +215,7 @@ def test_the_reading_that_is_named_places_the_point(start):
         yard.tape("Q", "P3")
     got = adjusted(yard.book(control=held(yard)))
     told = warning_of(got, "Q")
-    line = re.search(r"station and offset from (\w+)-(\w+)", told)
+    line = re.search(r"station and offset of (?:Q|each) from (\w+)-(\w+)", told)
     yard.offset("Q", line[1], line[2])
     assert_placed(yard, adjusted(yard.book(control=held(yard))), ["Q"])
     if start == "one tape":

@@ -50,7 +50,7 @@ def test_rounding_is_the_uniform_law_s():
     [found] = rounded(fine)
     assert (found.step, found.more_than_taken) == ("0.01 ft", True)
     assert found.rounding_m == pytest.approx(spread, rel=0.02)
-    assert 'write rod = "1.0 mm"' in found.words("m")
+    assert 'write rod = "1.0 mm"' in found.words("metric")
 
 
 def test_a_step_that_is_much_of_the_accuracy_is_told_and_one_that_is_little_is_not():

@@ -26,16 +26,16 @@ def test_two_tapes_either_way_by_hand():
     assert got.sd == pytest.approx(0.002 * math.sqrt(2), rel=1e-9)
     assert got.stated == pytest.approx(0.003)
     assert got.more == pytest.approx(math.erfc(math.sqrt((0.002 * math.sqrt(2) / 0.003) ** 2 / 2)), rel=1e-6)
-    assert scatter_words(got, "m") == (
+    assert scatter_words(got, "metric") == (
         "2 tapes taken more than once scatter by 2.8 mm; you state 3.0 mm: as good as stated"
     )
 
 
 def test_rounded_readings_that_agree_are_not_called_better():
     (got,) = scatters([equation(Kind.RISE, (0, 1), 0.5)] * 3)
-    assert scatter_words(got, "m").endswith("as good as stated")
+    assert scatter_words(got, "metric").endswith("as good as stated")
     (got,) = scatters([equation(Kind.RISE, (0, 1), 0.5)] * 7)
-    assert scatter_words(got, "m").endswith("better than stated")
+    assert scatter_words(got, "metric").endswith("better than stated")
 
 
 def test_level_and_slope_are_not_repeats_of_one_another():
@@ -84,7 +84,7 @@ def test_the_verdict_is_right_as_often_as_it_says():
             rows = [
                 equation(Kind.LEVEL_TAPE, (0, k + 1), float(v)) for k, pair in enumerate(values) for v in pair
             ]
-            found.append(scatter_words(scatters(rows)[0], "ft").split(": ", 1)[1][:6])
+            found.append(scatter_words(scatters(rows)[0], "feet-inches").split(": ", 1)[1][:6])
         return {word: found.count(word) / books for word in set(found)}
 
     clean = verdicts(1.0, 500)

@@ -352,6 +352,18 @@ def test_shadows_at_a_place_where_it_was_night_are_one_mistake():
     assert "At longitude -75" in mistake.remedy
 
 
+def test_a_lost_minus_is_named_where_the_sun_shone_at_some_of_the_times():
+    """2026-11-28: with one row in the light each dark one was a mistake, and the minus was not named."""
+    night = replace(SITE, longitude_rad=-LON)
+    # 11:45 UTC is 6:45 of the sun at 75 west, and 16:45, before sunset, at 75 east.
+    rows = [shadow((11, 45)), shadow((15, 30), "P3", row=3), shadow((20, 0), "P3", row=4)]
+    with pytest.raises(WrongInput) as caught:
+        adjusted(book(shadows=rows, site=night))
+    [mistake] = caught.value.mistakes
+    assert mistake.column == "site.longitude"
+    assert "2 of 3 rows of shadows (shadows.csv rows 3 and 4)" in mistake.problem
+
+
 def test_the_mark_of_a_shadow_is_no_ground_shot():
     """2026-11-28: S1 and S2 counted as ground shots without an elevation."""
     found = adjusted(book(shadows=[shadow((15, 30))]))
