@@ -1,5 +1,7 @@
 """Are the chances told true: of readings named at 80 to 90 %, are 80 to 90 % the wrong ones?
 
+And of repairs given 80 to 90 %, are 80 to 90 % right, to three standard deviations of the reading?
+
 Run by hand: ``python -m benchmarks.chances [books] [seed]``. Books of two to six set-ups that re-sight one
 to three pins, rods good to 0.005 to 0.02 ft, read to 0.01 ft. Two populations: one blunder in each book;
 each checked reading wrong as often as the program takes it to be. Kinds and sizes of blunders have shares
@@ -19,6 +21,7 @@ import numpy as np
 
 from benchmarks.blunders import LEAST_FT, booked, circuit, planted, read
 from staking.control.adjusting import adjusted
+from staking.control.right_repairs import NEAR_SDS
 from staking.control.suspects import WRONG_READINGS
 
 BOOKS = 2000
@@ -56,8 +59,11 @@ class Told:
     chance: float
     wrong: bool
     """Whether it is a wrong one."""
+    repair_chance: float
+    right: bool
+    """Whether its repair is right to three standard deviations of the reading, as the program says."""
     repaired: bool
-    """Whether its repair is right to half of the least blunder, too."""
+    """Whether its repair is right to half of the least blunder."""
     first: bool
     """Whether it was named first."""
 
@@ -81,55 +87,71 @@ def told(
         for place, suspect in enumerate(adjusted(book).suspects):
             # A wrong name beside it is told of the same reading.
             at = next((a for a in meant if a[0] == suspect.row and suspect.column in (a[1], "point")), None)
+            off_ft = math.inf
+            if at is not None and suspect.column == at[1]:
+                off_ft = abs(float(suspect.likely) - meant[at])
+            assert suspect.repair_chance is not None
             yield Told(
                 book=number,
                 chance=suspect.chance,
                 wrong=at is not None,
-                repaired=at is not None
-                and suspect.column == at[1]
-                and abs(float(suspect.likely) - meant[at]) < 0.5 * LEAST_FT,
+                repair_chance=suspect.repair_chance,
+                right=off_ft < NEAR_SDS * sd_ft,
+                repaired=off_ft < 0.5 * LEAST_FT,
                 first=place == 0,
             )
 
 
+Claim = tuple[int, float, bool, bool]
+"""The book, a chance told, whether it was so, whether it was repaired to half of the least blunder."""
+
+
 def bands(
-    rows: Sequence[Told], edges: Sequence[float] = EDGES
+    claims: Sequence[Claim], edges: Sequence[float] = EDGES
 ) -> Iterator[tuple[int, float, float, float, float]]:
-    """Return of each band of chances: how many, mean chance, share wrong, its standard error, share repaired.
+    """Return of each band of chances: how many, mean chance, share that was so, its error, share repaired.
 
     What is told of one book hangs together: the error is that of sums over books, never less than that of one
     reading.
     """
     for low, high in pairwise(edges):
-        inside = [row for row in rows if low <= row.chance < high]
+        inside = [claim for claim in claims if low <= claim[1] < high]
         if not inside:
             yield 0, math.nan, math.nan, math.nan, math.nan
             continue
         misses: dict[int, float] = {}
-        for row in inside:
-            misses[row.book] = misses.get(row.book, 0.0) + row.wrong - row.chance
+        for book, chance, so, _ in inside:
+            misses[book] = misses.get(book, 0.0) + so - chance
         many = len(inside)
         error = math.sqrt(max(math.fsum(x * x for x in misses.values()), 1.0)) / many
         yield (
             many,
-            math.fsum(row.chance for row in inside) / many,
-            sum(row.wrong for row in inside) / many,
+            math.fsum(claim[1] for claim in inside) / many,
+            sum(claim[2] for claim in inside) / many,
             error,
-            sum(row.repaired for row in inside) / many,
+            sum(claim[3] for claim in inside) / many,
         )
 
 
 def printed(title: str, rows: Sequence[Told]) -> None:
-    """Print how often readings named were wrong, by the chance told."""
+    """Print how often readings named were wrong, and repairs right, by the chance told of each."""
     print(title)
-    print("  chance told    mean told   was the wrong one    off, in errors   and repaired right")
-    for (low, high), (many, mean, right, error, repaired) in zip(pairwise(EDGES), bands(rows), strict=True):
-        if many:
-            print(
-                f"  {low:.2f} to {min(high, 1):.2f}  {100 * mean:6.1f} %  {100 * right:6.1f} ± "
-                f"{100 * error:4.1f} % of {many:5d} {(right - mean) / error:+6.1f}  {100 * repaired:14.1f} %",
-                flush=True,
-            )
+    tables = {
+        "was the wrong one": [(row.book, row.chance, row.wrong, row.repaired) for row in rows],
+        "was the right repair": [(row.book, row.repair_chance, row.right, row.repaired) for row in rows],
+    }
+    for so, claims in tables.items():
+        print(f"  chance told    mean told   {so:22} off, in errors   repaired to {0.5 * LEAST_FT} ft")
+        for (low, high), (many, mean, right, error, repaired) in zip(
+            pairwise(EDGES), bands(claims), strict=True
+        ):
+            if many:
+                print(
+                    f"  {low:.2f} to {min(high, 1):.2f}  {100 * mean:6.1f} %  {100 * right:6.1f} ± "
+                    f"{100 * error:4.1f} % of {many:5d} {(right - mean) / error:+9.1f}  "
+                    f"{100 * repaired:14.1f} %",
+                    flush=True,
+                )
 
 
 def main() -> None:

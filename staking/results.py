@@ -12,6 +12,7 @@ import numpy as np
 
 from staking.book.site_north import axes_north_rad
 from staking.control.adjustment import AdjustedReading, Adjustment, EarthTie, Points
+from staking.control.by_chance import STATED
 from staking.control.ellipses import WITHIN_95, Ellipse, ellipses
 from staking.control.turned import turned
 from staking.ground.yard import YardGround
@@ -128,6 +129,7 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
         "redundancy": adjustment.redundancy,
         "variance_factor": _number(adjustment.variance_factor),
         "passes": adjustment.passes,
+        "false_alarms": None if adjustment.passes is None else STATED,
         "misclosures": [
             {"loop": m.loop, "value": _number(m.value_m), "allowed": _number(m.allowed_m), "passes": m.passes}
             for m in adjustment.misclosures
@@ -154,6 +156,7 @@ def _survey(adjustment: Adjustment) -> dict[str, Any]:
                 "likely": s.likely,
                 "why": s.why,
                 "chance": _number(s.chance),
+                "repair_chance": _number(s.repair_chance),
                 "variance_factor_after": _number(s.variance_factor_after),
                 "passes_after": s.passes_after,
                 "same_as": list(s.same_as),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,7 +103,7 @@ class Misclosure:
     value_m: float
     sd_m: float
     allowed_m: float
-    """Three times the misclosure's own standard deviation."""
+    """Three times the misclosure's own standard deviation; of more than three loops, more (`allowed_sds`)."""
     passes: bool
 
 
@@ -142,6 +142,9 @@ class Suspect:
     why: str
     chance: float
     """That this reading is wrong, with no blunder and any other amount among the alternatives."""
+    repair_chance: float | None = None
+    """That it is wrong and was meant to be as `likely` says, to within three of its standard deviations; None
+    where that was not weighed."""
     variance_factor_after: float | None = None
     """Of the whole survey once this repair, and those it goes with, are made."""
     passes_after: bool | None = None
@@ -149,6 +152,11 @@ class Suspect:
     """Other readings that the survey cannot tell from this one."""
     would_tell: str = ""
     """The extra reading that would decide between it and the first of these; empty where none is needed."""
+
+    def rarer(self, factor: float) -> Suspect:
+        """Return it with its chances times a factor, where something else explains the survey as well."""
+        own = self.repair_chance
+        return replace(self, chance=factor * self.chance, repair_chance=None if own is None else factor * own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

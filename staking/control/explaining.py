@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from staking.control.adjustment import Suspect
 from staking.control.anew import adjusted_anew
 from staking.control.blaming import blamed
+from staking.control.by_chance import STATED, by_chance, strongest
 from staking.control.causes import Cause, exchanges, other_how, single_causes
 from staking.control.directions import Norths
 from staking.control.exchanged_rows import exchanged_rows
@@ -21,9 +22,10 @@ from staking.control.movements import movements
 from staking.control.network import Network, NetworkResult, standardised
 from staking.control.observing import Observed
 from staking.control.repairs import NOTICED_SDS
+from staking.control.right_repairs import repair_chance
 from staking.control.telling import Scene, alike_of, passes_after, possible, suspect_of
 from staking.control.variance_test import variance_passes
-from staking.control.weighing import LARGE_W, MANY_CHECKED, Story, scale_of, weighed
+from staking.control.weighing import LARGE_W, Story, scale_of, weighed
 from staking.control.wrong_clocks import wrong_clocks
 from staking.control.wrong_norths import wrong_norths
 
@@ -87,7 +89,7 @@ def explained_about(
     weights, log_weight = _shares(stories)
     best = anew[int(np.argmax(weights))]
     passes = passes_after(scene, best.story) is not False
-    if weights[0] > LIKELY_NONE:
+    if weights[0] > LIKELY_NONE or _by_chance(scene, stories, near) > STATED:
         suspicion = Suspicion(warnings=_nobody(result, scale_of(stories[0]), named=False) if fails else ())
         return Explained(suspicion=suspicion, log_weight=log_weight, passes=passes)
     blames, groups = blamed(scene, stories, weights, rows)
@@ -97,7 +99,10 @@ def explained_about(
     told: dict[tuple[str, int, str, str], Suspect] = {}
     for blame in order:
         if blame.chance >= floor:
-            one = suspect_of(scene, blame, [b for b in alike.get(blame.number, ()) if b.chance >= floor])
+            one = replace(
+                suspect_of(scene, blame, [b for b in alike.get(blame.number, ()) if b.chance >= floor]),
+                repair_chance=repair_chance(scene, blame, stories, weights),
+            )
             # A wrong name is told once, whatever else stands in its row.
             told.setdefault((one.table, one.row, one.column, one.likely), one)
     suspicion = Suspicion(
@@ -105,6 +110,15 @@ def explained_about(
         warnings=() if passes else _nobody(result, scale_of(stories[0]), named=True),
     )
     return Explained(suspicion=suspicion, log_weight=log_weight, passes=passes, places=best.places)
+
+
+def _by_chance(scene: Scene, stories: Sequence[Story], result: NetworkResult) -> float:
+    """Return at most how often a clean survey would speak as clearly for some explanation."""
+    # The first story is that nothing is wrong.
+    best = max((story.log_weight for story in stories[1:]), default=-math.inf) - stories[0].log_weight
+    w = standardised(result.residuals, result.sd, result.redundancy_numbers)
+    more = max(1.0, int(np.isfinite(w).sum()) / MOST_READINGS)
+    return by_chance(scene.field, max(best, strongest(scene.field)), more)
 
 
 def _nobody(result: NetworkResult, scale: float, *, named: bool) -> tuple[str, ...]:
@@ -178,7 +192,6 @@ def _scene(
         result.redundancy_matrix(rows),
         result.vtpv,
         result.redundancy,
-        rarer=min(1.0, MANY_CHECKED / max(int(np.isfinite(w).sum()), 1)),
     )
     return Scene(observed=observed, equations=equations, result=result, field=field, unit=unit)
 

@@ -45,8 +45,6 @@ def field_of(
     redundancy_matrix: Floats,
     total: float,
     redundancy: int,
-    *,
-    rarer: float = 1.0,
 ) -> Field:
     """Return the causes as directions over the checked readings.
 
@@ -62,8 +60,6 @@ def field_of(
         Between them.
     total, redundancy
         Of the whole survey.
-    rarer
-        Factor on the causes' priors.
     """
     numbers: dict[tuple[tuple[int, float], ...], int] = {}
     cause_of, direction, mean, variance, prior = [], [], [], [], []
@@ -83,7 +79,7 @@ def field_of(
             direction.append(numbers.setdefault(key, len(numbers)))
             mean.append(amount.mean * unit)
             variance.append(amount.variance * unit**2)
-            prior.append(math.log(rarer * cause.prior * amount.share))
+            prior.append(math.log(cause.prior * amount.share))
     directions = np.zeros((len(numbers), len(sd)))
     for key, k in numbers.items():
         for row, step in key:

@@ -128,10 +128,7 @@ def _either(own: Suspicion, across: Suspicion, network: Network, observed: Obser
         names = tuple(
             f"{one.why.partition(': ')[0]} ({where_words(one.table, one.row)})" for one in those[:MOST_OTHERS]
         )
-        return [
-            replace(one, chance=0.5 * one.chance, same_as=(*names, *one.same_as), would_tell=tell)
-            for one in these
-        ]
+        return [replace(one.rarer(0.5), same_as=(*names, *one.same_as), would_tell=tell) for one in these]
 
     both = [*shared(own.suspects, across.suspects), *shared(across.suspects, own.suspects)]
     return Suspicion(suspects=tuple(sorted(both, key=lambda one: -one.chance)), warnings=own.warnings)

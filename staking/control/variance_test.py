@@ -1,8 +1,9 @@
-"""The test of the variance factor: are the residuals as small as stated."""
+"""Tests of a survey as a whole: are residuals as small as stated, is the largest of many too large."""
 
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 SIGNIFICANCE = 0.01
 """Share of clean surveys that the test may fail."""
@@ -41,3 +42,13 @@ def variance_passes(vtpv: float, redundancy: int) -> bool | None:
     if redundancy < 1:
         return None
     return chi_square_upper_tail(vtpv, redundancy) >= SIGNIFICANCE
+
+
+def largest_passed(many: int, share: float) -> float:
+    """Return what the largest of so many normal deviates, signs aside, passes in a share of cases.
+
+    For independent ones ``(1 - p)^n = 1 - share``: Z. Šidák, Journal of the American Statistical Association
+    62 (1967) 626 (from memory). Where they hang together it is passed in no more.
+    """
+    each = -math.expm1(math.log1p(-share) / max(many, 1))
+    return -NormalDist().inv_cdf(each / 2.0)

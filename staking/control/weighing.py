@@ -13,14 +13,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.control.hypotheses import Field
 from staking.control.network import NOTHING_CHECKS
-from staking.control.variance_test import variance_passes
+from staking.control.variance_test import largest_passed, variance_passes
 
 Floats = NDArray[np.float64]
 
@@ -28,9 +27,8 @@ SCALES = ((1.0, 0.93), (1.5, 0.03), (2.0, 0.015), (3.0, 0.01), (5.0, 0.01), (10.
 """How much larger the readings' errors may be than stated, with the chance of each (a judgement)."""
 LARGE_W = 3.29
 """Normal deviate passed once in a thousand readings."""
-MANY_CHECKED = 200
-"""From so many checked readings on, a fifth of clean surveys would pass `LARGE_W`: the limit grows instead,
-and blunders are taken to be rarer, two to a survey: else a large one could never be thought clean."""
+LARGEST_BY_CHANCE = 0.05
+"""Share of clean surveys whose largest residual is looked into."""
 MOST_BLUNDERS = 4
 """Blunders looked for at once."""
 BREADTH = 16
@@ -77,15 +75,8 @@ class _State:
 
 
 def large_w(checked: int) -> float:
-    """Return the normal deviate from which on one of so many checked residuals is suspicious.
-
-    It is `LARGE_W`, and in large surveys as much more as keeps the share of clean ones that pass it by chance
-    at that of `MANY_CHECKED` readings.
-    """
-    if checked <= MANY_CHECKED:
-        return LARGE_W
-    passed = 2.0 * NormalDist().cdf(-LARGE_W) * MANY_CHECKED / checked
-    return -NormalDist().inv_cdf(passed / 2.0)
+    """Return what the largest of so many w passes in `LARGEST_BY_CHANCE` of clean surveys."""
+    return largest_passed(checked, LARGEST_BY_CHANCE)
 
 
 def weighed(field: Field) -> list[Story]:

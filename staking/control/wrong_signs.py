@@ -79,11 +79,12 @@ def with_signs(suspicion: Suspicion, site: Site, fits: Sequence[SignFits]) -> Su
                 why=f"[site] {key}: a minus lost or too much (south and west are minus)"
                 + "".join(f"; with [site] {other} put right" for other in best.keys if other != key),
                 chance=CHANCE * share / sum(weights),
+                repair_chance=CHANCE * share / sum(weights),
                 variance_factor_after=best.vtpv / best.redundancy,
                 passes_after=True,
             )
         )
     signs.sort(key=lambda one: -one.chance)
-    others = [replace(one, chance=one.chance * (1.0 - CHANCE)) for one in suspicion.suspects]
+    others = [one.rarer(1.0 - CHANCE) for one in suspicion.suspects]
     kept = tuple(text for text in suspicion.warnings if "do not explain" not in text)
     return Suspicion(suspects=(*signs, *others), warnings=kept)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from staking.control.adjustment import Adjustment, where_words
+from staking.control.adjustment import Adjustment, Misclosure, where_words
+from staking.control.circuits import ALLOWED_SDS, allowed_sds
 from staking.control.ellipses import WITHIN_95, ellipses
 from staking.plan import Plan
-from staking.sheets.doubted import groups_of, not_told_apart
+from staking.sheets.doubted import false_alarm_words, groups_of, not_told_apart
 from staking.sheets.notation import Notation, chance_words, count_words, degrees, sentence
 from staking.sheets.pin_table import between_pins
 from staking.sheets.sheet import Sheet, Words
@@ -72,7 +74,8 @@ def quality_words(adjustment: Adjustment, notation: Notation) -> Words:
         lines.append(_loops_words(len(adjustment.misclosures), [m.loop for m in failed]))
     if adjustment.suspects:
         lines.append(
-            "Readings to doubt: listed with their likely repair on the control sheet. None was changed."
+            "Readings to doubt: listed with their likely repair on the control sheet. None was changed. "
+            + sentence(false_alarm_words())
         )
     if adjustment.sighted_once:
         names = adjustment.sighted_once_points
@@ -212,7 +215,18 @@ def _misclosures(adjustment: Adjustment, notation: Notation) -> Table:
             )
             for m in adjustment.misclosures
         ),
-        notes=("Allowed is three times what the stated accuracies lead one to expect.",),
+        notes=(_allowed_words(adjustment.misclosures),),
+    )
+
+
+def _allowed_words(misclosures: Sequence[Misclosure]) -> str:
+    """Return what the loops' limit is, and why it is more where there are many."""
+    times = allowed_sds(len(misclosures))
+    if times <= ALLOWED_SDS:
+        return "Allowed is three times what the stated accuracies lead one to expect."
+    return (
+        f"Allowed is {times:.1f} times what the stated accuracies lead one to expect: of {len(misclosures)} "
+        "good loops the worst is off by more in 1 book of 100."
     )
 
 
@@ -239,6 +253,7 @@ def _suspects(adjustment: Adjustment) -> Table:
             Column(heading="Likely", name="likely", strong=True),
             Column(heading="Why", name="why", align="left", wide=True),
             Column(heading="Chance", name="chance"),
+            Column(heading="Repair", name="repair_chance"),
         ),
         rows=tuple(
             (
@@ -248,12 +263,15 @@ def _suspects(adjustment: Adjustment) -> Table:
                 s.likely,
                 s.why,
                 chance_words(s.chance),
+                "" if s.repair_chance is None else chance_words(s.repair_chance),
             )
             for group in groups_of(adjustment.suspects)
             for s in group
         ),
         notes=(
             *_undecided(adjustment),
+            "Chance: that the reading is wrong. Repair: that the likely one is right too, to three times how "
+            "good the reading is.",
             "No reading was changed. Go back and read these again; correct the file only from the notebook.",
         ),
     )

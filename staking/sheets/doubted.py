@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from staking.control.adjustment import Suspect, where_words
+from staking.control.by_chance import STATED
 from staking.control.causes import ANY_AMOUNT
 from staking.sheets.notation import chance_words
 
@@ -14,12 +15,19 @@ _EVEN = 0.6
 """Of two that nothing else parts, one above this chance is the likelier one."""
 _MOST_ALIKE = 3
 """Readings named that cannot be told apart; the others are counted."""
+_AS_SURE = 0.05
+"""A repair that is less likely by no more than this is told with the chance of its reading alone."""
 
 
 _AGAIN = (
     "Take them again, one after the other: one that reads otherwise is wrong. A set-up that is gone cannot "
     "be read again: run that leg anew."
 )
+
+
+def false_alarm_words() -> str:
+    """Return how often a good survey has a reading named that others check."""
+    return f"of good surveys of any size at most 1 in {round(1 / STATED)} has a checked reading doubted"
 
 
 def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
@@ -47,7 +55,7 @@ def doubt_words(group: Sequence[Suspect]) -> str:
     """Return what is said of one reading to doubt, or of several alike."""
     first = group[0]
     after = {True: "So the survey passes. ", False: "The survey still fails then. ", None: ""}
-    chance, then = chance_words(first.chance), after[first.passes_after]
+    chance, then = chance_words(first.chance) + _repair(first), after[first.passes_after]
     if len(group) > 1:
         rows = "; ".join(f"{reading_words(s)} read {s.read}, likely {s.likely}{_slip(s)}" for s in group)
         return (
@@ -61,6 +69,12 @@ def doubt_words(group: Sequence[Suspect]) -> str:
     if first.same_as:
         told += f"{not_told_apart(first)} {first.would_tell}"
     return told.strip()
+
+
+def _repair(suspect: Suspect) -> str:
+    """Return the chance of a repair in brackets, where it is clearly less than that of the reading."""
+    own = suspect.repair_chance
+    return "" if own is None or suspect.chance - own < _AS_SURE else f" (of this repair {chance_words(own)})"
 
 
 def _slip(suspect: Suspect) -> str:

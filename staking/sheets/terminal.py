@@ -15,7 +15,7 @@ from staking.sheets.buy_table import joint_words
 from staking.sheets.concrete_table import order_words as concrete_words
 from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import FAILS, fails_tests
-from staking.sheets.doubted import doubt_words, groups_of, reading_words
+from staking.sheets.doubted import doubt_words, false_alarm_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, count_words, degrees, sentence, step_words
 from staking.sheets.order_table import order_words
@@ -153,6 +153,7 @@ def _survey(plan: Plan) -> list[str]:
         spare = count_words(adjustment.redundancy, "reading")
         figures = f"variance factor {factor:.2f}, 1 is as expected; {spare} more than needed; tested at 1 %"
         lines += labelled("whole survey", f"{verdict} ({figures})")
+        lines += labelled("", false_alarm_words())
     if adjustment.sighted_once:
         once = _count(adjustment.sighted_once, "shot")
         lines += labelled("sighted once", f"{once} that nothing checks: a mistake there does not show")
