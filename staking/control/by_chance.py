@@ -32,7 +32,8 @@ STEP_SDS = 0.05
 
 
 STATED = 0.01
-"""Share of clean surveys, of whatever size, of which at most somebody is named: that of the variance test."""
+"""At most so large a share of clean surveys, of whatever size, has somebody named: as large as that of those
+that fail the variance test."""
 SAME_DIRECTION = 0.999
 """Correlation of two directions from which on chance strikes both at once."""
 
