@@ -27,7 +27,7 @@ _AGAIN = (
 
 def false_alarm_words() -> str:
     """Return how often a good survey has a reading named that others check."""
-    return f"of good surveys of any size about 1 in {round(1 / STATED)} at most has a checked reading doubted"
+    return f"at most about 1 good survey in {round(1 / STATED)}, of any size, has a checked reading doubted"
 
 
 def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
