@@ -23,6 +23,9 @@ class InParts(Protocol):
     def carried(self, carry: Triplets) -> Floats:
         """Return the (k, k) covariance of linear functions; `carry` is (k, n)."""
 
+    def across(self, carry: Triplets, other: Triplets) -> Floats:
+        """Return the (k, l) covariance of functions with others; `carry` is (k, n), `other` (l, n)."""
+
     def times(self, columns: Floats) -> Floats:
         """Return the (n, k) product with columns (n, k)."""
 
@@ -50,10 +53,29 @@ def variances(cov: Covariance) -> Floats:
 def carried(cov: Covariance, carry: Triplets) -> Floats:
     """Return the (k, k) covariance of linear functions; `carry` is (k, n)."""
     if isinstance(cov, np.ndarray):
-        whole = carry.dense()
-        found: Floats = whole @ cov @ whole.T
+        at, some = _touched(carry)
+        found: Floats = some @ cov[np.ix_(at, at)] @ some.T
         return found
     return cov.carried(carry)
+
+
+def _touched(carry: Triplets) -> tuple[Ints, Floats]:
+    """Return the unknowns (c,) that functions hold, and the functions by these (k, c)."""
+    rows, columns, values = carry.entries()
+    at, place = np.unique(columns, return_inverse=True)
+    some = Triplets((carry.shape[0], len(at)))
+    some[rows, place] = values
+    return at, some.dense()
+
+
+def across(cov: Covariance, carry: Triplets, other: Triplets) -> Floats:
+    """Return the (k, l) covariance of linear functions with others; `carry` is (k, n), `other` (l, n)."""
+    if isinstance(cov, np.ndarray):
+        at, some = _touched(carry)
+        there, others = _touched(other)
+        found: Floats = some @ cov[np.ix_(at, there)] @ others.T
+        return found
+    return cov.across(carry, other)
 
 
 def times(cov: Covariance, columns: Floats) -> Floats:
@@ -121,17 +143,32 @@ class Functions:
 
     def carried(self, carry: Triplets) -> Floats:
         """Return the (m, m) covariance of linear functions of these; `carry` is (m, k)."""
-        through, onward = self.carry.sparse(), carry.sparse()
-        product = (onward @ through).tocoo()
-        both = Triplets((carry.shape[0], self.carry.shape[1]))
-        both[product.row, product.col] = product.data
-        found = self.cov.carried(both)
-        rows, columns, _ = carry.entries()
-        lost = np.zeros(carry.shape[0], dtype=bool)
-        lost[rows[~self.known[columns]]] = True
+        found = self.cov.carried(self._through(carry))
+        lost = self._lost(carry)
         found[lost] = np.nan
         found[:, lost] = np.nan
         return found
+
+    def across(self, carry: Triplets, other: Triplets) -> Floats:
+        """Return the (m, l) covariance of functions of these with others; (m, k) and (l, k)."""
+        found = self.cov.across(self._through(carry), self._through(other))
+        found[self._lost(carry)] = np.nan
+        found[:, self._lost(other)] = np.nan
+        return found
+
+    def _through(self, carry: Triplets) -> Triplets:
+        """Return functions of these (m, k) as functions of the unknowns (m, n)."""
+        product = (carry.sparse() @ self.carry.sparse()).tocoo()
+        found = Triplets((carry.shape[0], self.carry.shape[1]))
+        found[product.row, product.col] = product.data
+        return found
+
+    def _lost(self, carry: Triplets) -> NDArray[np.bool_]:
+        """Return which functions (m,) of these hold one that is not known."""
+        rows, columns, _ = carry.entries()
+        lost = np.zeros(carry.shape[0], dtype=bool)
+        lost[rows[~self.known[columns]]] = True
+        return lost
 
     def times(self, columns: Floats) -> Floats:
         """Return the product with columns (k, m); what is not known counts as held."""

@@ -105,6 +105,43 @@ class Stack:
     def __len__(self) -> int:
         return len(self.value)
 
+    def rows_at(self, rows: Ints) -> Stack:
+        """Return some of the equations."""
+        return Stack(
+            kind=self.kind[rows],
+            at=self.at[rows],
+            value=self.value[rows],
+            sd=self.sd[rows],
+            factor=self.factor[rows],
+        )
+
+
+def coordinates_held(stack: Stack) -> Ints:
+    """Return the coordinates that each equation holds, (m, 9), padded with -1."""
+    held = np.full((len(stack), 9), -1, dtype=np.int64)
+    a, b, c = stack.at.T
+    for kind in Kind:
+        rows = np.flatnonzero(stack.kind == kind)
+        if not len(rows):
+            continue
+        if kind is Kind.COORDINATE:
+            held[rows, 0] = a[rows]
+        elif kind is Kind.ROD:
+            held[rows, :3] = np.column_stack([a[rows], 3 * b[rows] + 2, c[rows]])
+        elif kind is Kind.RISE:
+            held[rows, :2] = 3 * stack.at[rows, :2] + 2
+        elif kind in FIXED:
+            held[rows, :3] = np.column_stack([3 * a[rows] + FIXED[kind], b[rows], c[rows]])
+        else:
+            points = stack.at[rows, :2] if kind is Kind.BEARING else stack.at[rows]
+            points = points[:, points[0] >= 0]
+            axes = np.arange(3 if kind in SLOPED else 2)
+            found = (3 * points[:, :, None] + axes).reshape(len(rows), -1)
+            if kind is Kind.BEARING:
+                found = np.column_stack([found, c[rows]])
+            held[rows, : found.shape[1]] = found
+    return held
+
 
 def stacked(equations: Sequence[Equation]) -> Stack:
     """Return the equations as arrays."""

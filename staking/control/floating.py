@@ -25,6 +25,15 @@ MOST_PLACES = 8
 """With more places that fit, nothing holds the group against turning."""
 MOST_TRIED = 24
 """Turned guesses that are adjusted, the best first."""
+LARGE = 100
+"""Points of a group from which on it is turned as built to where it fits best before it is adjusted: of turns
+that end alike one is enough."""
+TURN_STEPS = 20
+TURN_STEP_RAD = 1e-7
+"""Over this a misfit's slope is taken; a step as short is the last."""
+MOST_TURN_RAD = 2 * math.pi / TURNS
+SAME_TURN_RAD = math.radians(0.5)
+"""Turns nearer than this are one; what lies between is the adjustment's to find."""
 
 TURNS_WITH_THE_GROUP = frozenset(
     {
@@ -114,6 +123,8 @@ def _turned(placing: Placing, built: Guess, anchor: int) -> list[Guess]:
     turns = _proposed(placing, inside, anchor)
     if not turns:
         turns = [2 * math.pi * k / TURNS for k in range(TURNS)]
+    if len(inside) >= LARGE:
+        turns = _apart([_fitted(placing, inside, anchor, turn) for turn in turns])
     guesses = []
     for turn in turns:
         c, s = math.cos(turn), math.sin(turn)
@@ -152,17 +163,59 @@ def _proposed(placing: Placing, inside: dict[int, XY], anchor: int) -> list[floa
     return turns
 
 
+def _fitted(placing: Placing, inside: dict[int, XY], anchor: int, turn: float) -> float:
+    """Return the turn, near one that is given, at which a group as built fits the rest of the site best.
+
+    Gauss-Newton with the turn as the one unknown, by the readings that join the group to the rest: those
+    inside it do not turn.
+    """
+    e0, n0 = placing.placed[anchor]
+    known = {q: xy for q, xy in placing.placed.items() if q not in inside}
+    joined = [(inside[p], loci) for p in inside if (loci := placing.loci(p, known))]
+
+    def misfits(by: float) -> list[float]:
+        c, s = math.cos(by), math.sin(by)
+        return [
+            locus.misfit((e0 + e * c + n * s, n0 + n * c - e * s))
+            for (e, n), loci in joined
+            for locus in loci
+        ]
+
+    misfit = misfits(turn)
+    for _ in range(TURN_STEPS):
+        by = [
+            (after - now) / TURN_STEP_RAD
+            for now, after in zip(misfit, misfits(turn + TURN_STEP_RAD), strict=True)
+        ]
+        square = sum(slope**2 for slope in by)
+        if square == 0:
+            break
+        step = -sum(slope * now for slope, now in zip(by, misfit, strict=True)) / square
+        turn += max(-MOST_TURN_RAD, min(MOST_TURN_RAD, step))
+        misfit = misfits(turn)
+        if abs(step) < TURN_STEP_RAD:
+            break
+    return turn
+
+
+def _apart(turns: Sequence[float]) -> list[float]:
+    """Return the turns that are apart, in order."""
+    found: list[float] = []
+    for turn in turns:
+        if all(abs(math.remainder(turn - other, 2 * math.pi)) > SAME_TURN_RAD for other in found):
+            found.append(turn)
+    return found
+
+
 def _misfit(placing: Placing, placed: dict[int, XY], inside: dict[int, XY]) -> tuple[float, int]:
     """Return the squared misfits of the group's points on all their loci, and how many loci are outside."""
     total, outside = 0.0, 0
     fixed = [p for p in inside if p in placing.fixes.by_point]
     if len(fixed) + (any(p in placed and p not in inside for p in placing.fixes.by_point)) > 1:
         outside += len(fixed)
+    known = {q: xy for q, xy in placed.items() if q not in inside}
     for p in inside:
-        others = {q: xy for q, xy in placed.items() if q != p}
-        loci = placing.loci(p, others)
-        total += sum(locus.misfit(placed[p]) ** 2 for locus in loci)
-        known = {q: xy for q, xy in others.items() if q not in inside}
+        total += sum(locus.misfit(placed[p]) ** 2 for locus in placing.loci(p, placed))
         outside += len(placing.loci(p, known))
         if any(p in (held.start, held.to) for held in placing.directions):
             outside += 1

@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 
 from staking.base.covariance import part
 from staking.base.lsq import RankDeficient, Solution, solved
-from staking.control.equations import Equation, Kind, evaluated, misfits, stacked
+from staking.control.equations import Equation, Kind, coordinates_held, evaluated, misfits, stacked
 from staking.control.nets import AdjustedNet, NetReading, equations_of
-from staking.control.network import coordinates_of, standardised
+from staking.control.network import standardised
 from staking.control.settling import MOST_STEPS, SETTLED, NotSettled
 from staking.control.variance_test import variance_passes
 
@@ -253,7 +253,8 @@ def _framed(
         msg = f"no reading holds the datum point {missing[0]}"
         raise ValueError(msg)
     equations = equations_of(readings, names)
-    unknown = np.array(sorted({c for e in equations for c in coordinates_of(e)}), dtype=np.int64)
+    held = coordinates_held(stacked(equations))
+    unknown = np.unique(held[held >= 0])
     near = np.full((len(names), 3), np.nan)
     for name, row in names.items():
         near[row] = [np.nan if value is None else value for value in approximate.get(name, (None,) * 3)]

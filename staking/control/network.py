@@ -15,11 +15,11 @@ from staking.base.triplets import Triplets
 from staking.control.alternatives import reconsidered
 from staking.control.clouds import fixes_of, started
 from staking.control.equations import (
-    FIXED,
     PLAN,
     SLOPED,
     Equation,
     Kind,
+    coordinates_held,
     points_of,
     stacked,
 )
@@ -155,18 +155,21 @@ def adjusted_network(network: Network) -> NetworkResult:
     """
     coordinates, placing = _placed(network)
     weak: set[int] = set()
+    every = stacked(network.equations)
+    inside = coordinates_held(every)
     while True:
         known = ~np.isnan(coordinates)
-        used = [k for k, e in enumerate(network.equations) if _all_known(e, known)]
-        touched = np.zeros(len(coordinates), dtype=bool)
-        for k in used:
-            touched[coordinates_of(network.equations[k])] = True
+        # Places without a coordinate, -1, fall on the last element.
+        used = np.flatnonzero(np.append(known, True)[inside].all(axis=1))
+        touched = np.zeros(len(coordinates) + 1, dtype=bool)
+        touched[inside[used]] = True
+        touched = touched[:-1]
         for held in network.directions:
             for point in (held.start, held.to):
                 touched[[3 * point, 3 * point + 1]] = True
         known &= touched | network.held
         coordinates = np.where(known, coordinates, np.nan)
-        stack = stacked([network.equations[k] for k in used])
+        stack = every.rows_at(used)
         filled = np.where(known, coordinates, 0.0)
         directions = [h for h in network.directions if known[3 * h.start] and known[3 * h.to]]
         free = freed(network.held | ~known, directions, filled)
@@ -191,7 +194,7 @@ def adjusted_network(network: Network) -> NetworkResult:
         coordinates=np.where(known, result.coordinates, np.nan),
         cov=cov,
         free=free,
-        used=tuple(used),
+        used=tuple(used.tolist()),
         design=result.design,
         unknowns_cov=result.cov,
         sd=result.sd,
@@ -218,19 +221,8 @@ def standardised(residuals: Floats, sd: Floats, redundancy_numbers: Floats) -> F
 
 def coordinates_of(equation: Equation) -> list[int]:
     """Return the coordinates that an equation holds."""
-    if equation.kind is Kind.COORDINATE:
-        return [equation.at[0]]
-    if equation.kind is Kind.ROD:
-        return [equation.at[0], 3 * equation.at[1] + 2, *(rise for rise in equation.at[2:] if rise >= 0)]
-    if equation.kind is Kind.RISE:
-        return [3 * point + 2 for point in equation.at]
-    if equation.kind in FIXED:
-        return [3 * equation.at[0] + FIXED[equation.kind], *(k for k in equation.at[1:] if k >= 0)]
-    axes = 3 if equation.kind in SLOPED else 2
-    found = [3 * point + k for point in points_of(equation) for k in range(axes)]
-    if equation.kind is Kind.BEARING:
-        found += [shift for shift in equation.at[2:] if shift >= 0]
-    return found
+    held = coordinates_held(stacked([equation]))
+    return [int(k) for k in held[held >= 0]]
 
 
 def _cov_of_all(free: Free, unknowns_cov: Covariance, known: NDArray[np.bool_]) -> Covariance:
@@ -260,10 +252,6 @@ def _unsure(network: Network, coordinates: Floats, cov: Covariance, known: NDArr
     limit = max([reach, *(UNSURE_SDS * sd for sd in stated)])
     at = np.array(plan, dtype=np.int64)
     return {int(k) for k in at[elements(cov, at, at) > limit**2]}
-
-
-def _all_known(equation: Equation, known: NDArray[np.bool_]) -> bool:
-    return all(known[k] for k in coordinates_of(equation))
 
 
 def _placed(network: Network) -> tuple[Floats, Placing]:

@@ -35,6 +35,30 @@ BLUR_M = 0.05
 point that near to its mirror image is on the mirror for all that tapes can tell."""
 
 
+MOST_CROSSED = 40
+"""Loci of one point that are crossed with each other at most. The pins at the ends of a line have as many as
+there are points measured from it, and the pairs grow with the square."""
+MOST_FROM_ONE = 4
+"""Of more than that those from one centre that are kept: they do not cross each other."""
+
+
+def _few(loci: Sequence[Locus]) -> Sequence[Locus]:
+    """Return the loci to cross with each other: all of a few, of many the surest from each centre."""
+    if len(loci) <= MOST_CROSSED:
+        return loci
+    spots = [locus for locus in loci if locus.kind == "spot"]
+    if spots:
+        return spots
+    by_centre: dict[tuple[str, XY], list[Locus]] = {}
+    for locus in loci:
+        by_centre.setdefault((locus.kind, locus.centre), []).append(locus)
+    kept = [
+        locus for same in by_centre.values() for locus in sorted(same, key=lambda one: one.sd)[:MOST_FROM_ONE]
+    ]
+    step = max(1.0, len(kept) / MOST_CROSSED)
+    return [kept[int(k * step)] for k in range(min(len(kept), MOST_CROSSED))]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sides:
     """What the user said of mirror images: left is -1, right is +1 of the line through two points."""
@@ -120,7 +144,9 @@ class Placing:
         # Circles on which a point sees others under an angle cross at what it sees, too: it stands elsewhere.
         seen = [target for locus in firm if locus.seen is not None for target in locus.seen[1:]]
         crossed = [
-            c for c in crossings(firm, SLACK_M) if all(math.dist(c.place, target) > BLUR_M for target in seen)
+            c
+            for c in crossings(_few(firm), SLACK_M)
+            if all(math.dist(c.place, target) > BLUR_M for target in seen)
         ]
         if not crossed:
             return [], True

@@ -43,6 +43,46 @@ TRIANGLE = 128
 """Triangular matrices up to this size are inverted whole; larger ones by halves."""
 
 
+ROWS = 512
+"""Rows of Σ made at a time, each up to its diagonal: beside Σ itself there is little more to keep."""
+LARGE = 1000
+"""Shots from which on Σ is turned into its factor and that into its inverse in place, by LAPACK through
+scipy, which a yard does not load."""
+
+
+def _sigma(en_m: Floats, noise_m2: Floats, covariance: GroundCovariance) -> Floats:
+    """Return Σ (n, n), of which only the part up to the diagonal is right."""
+    sigma = np.array(noise_m2)
+    for begin in range(0, len(en_m), ROWS):
+        end = min(begin + ROWS, len(en_m))
+        sigma[begin:end, :end] += covariance.between(en_m[begin:end], en_m[:end])
+    np.fill_diagonal(sigma, np.diag(sigma) + NOISE_FLOOR_M**2)
+    return sigma
+
+
+def _whitening(sigma: Floats) -> Floats:
+    """Return the inverse (n, n) of the lower Cholesky factor of Σ, which is used up.
+
+    Raises
+    ------
+    LinAlgError
+        When Σ is no covariance.
+    """
+    if len(sigma) < LARGE:
+        return inverse_of_lower(np.asarray(np.linalg.cholesky(sigma), dtype=np.float64))
+    from scipy.linalg import lapack
+
+    # LAPACK counts by columns: the lower triangle by rows is its upper one.
+    upper, failed = lapack.dpotrf(sigma.T, lower=0, clean=1, overwrite_a=1)
+    if not failed:
+        upper, failed = lapack.dtrtri(upper, lower=0, overwrite_c=1)
+    if failed:
+        msg = "the covariance of the shots is not positive definite"
+        raise np.linalg.LinAlgError(msg)
+    white: Floats = upper.T
+    return white
+
+
 def inverse_of_lower(lower: Floats) -> Floats:
     """Return the inverse (n, n) of a lower triangle, by halves: a sixth of the work of a general inverse."""
     n = len(lower)
@@ -168,9 +208,7 @@ def solved(
     covariance, drift
         Of the ground.
     """
-    n = len(z_m)
-    sigma = covariance.between(en_m, en_m) + noise_m2 + np.eye(n) * NOISE_FLOOR_M**2
-    white = inverse_of_lower(np.asarray(np.linalg.cholesky(sigma), dtype=np.float64))
+    white = _whitening(_sigma(en_m, noise_m2, covariance))
     columns = drift(en_m)
     # The plain least-squares drift goes off first: on an exact plane nothing is then left to whiten.
     first = np.linalg.lstsq(columns, z_m, rcond=None)[0]

@@ -66,7 +66,9 @@ def odd_shots(shots: Shots, surface: Surface) -> tuple[OddShot, ...]:
         w = np.nan_to_num(np.abs(surface.left_out.above_m / surface.left_out.sd_m))
         oddest = kept[int(w.argmax())]
         others = [i for i in kept if i != oddest]
-        surface = fitted_surface(shots.en_m[others], shots.z_m[others], shots.cov_m2[np.ix_(others, others)])
+        cov_m2 = shots.cov_m2[np.ix_(others, others)]
+        cov_m2.flags.writeable = False
+        surface = fitted_surface(shots.en_m[others], shots.z_m[others], cov_m2)
         found = _against(surface, shots, oddest, others)
         if abs(found.w) < bound:
             break

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base.covariance import across, carried
+from staking.base.triplets import Triplets
 from staking.control.adjustment import Points
 from staking.ground.surface import best_plane
 
@@ -32,15 +34,18 @@ class Shots:
     """Where each stands, (n, 2)."""
     z_m: Floats
     """(n,)."""
-    level_cov_m2: Floats
-    """Joint covariance (n, n) of the elevations as levelled."""
     cov_m2: Floats
-    """The same with what the places add through the slope: the shots' errors as shots of the ground."""
-    level_shot_cov_m2: Floats
-    """(n, n), covariance of each levelled elevation with each shot's error."""
+    """Joint covariance (n, n) of the shots' errors as shots of the ground: as levelled, with what the places
+    add through the slope."""
     stakes: Mapping[str, int]
     """Shots at the stakes of piers: the pier's name, in small letters without blanks about it, and its place
     in this list."""
+    staked: Ints
+    """(s,) the shots at stakes, ascending."""
+    level_cov_m2: Floats
+    """Joint covariance (s, s) of their elevations as levelled."""
+    level_shot_cov_m2: Floats
+    """(s, n), covariance of each of these elevations with each shot's error."""
 
 
 def known_as(name: str) -> str:
@@ -88,45 +93,54 @@ def ground_shots(points: Points, stakes_en_m: Mapping[str, tuple[float, float]] 
     """
     used, staked, en_m, z_m = places_shot(points, stakes_en_m)
     names = tuple(points.names[i] for i in used)
-    coordinates = (3 * used[:, None] + np.arange(3)).ravel()
-    cov_m2 = points.cov_of(coordinates)
-    for k in np.flatnonzero(staked):
-        cov_m2[3 * k : 3 * k + 2, :] = 0.0
-        cov_m2[:, 3 * k : 3 * k + 2] = 0.0
-        cov_m2[3 * k, 3 * k] = cov_m2[3 * k + 1, 3 * k + 1] = STAKE_SET_SD_M**2
-    level_m2, shot_level_m2, shot_m2 = shot_cov_m2(cov_m2, np.tile(best_plane(en_m, z_m), (len(used), 1)))
-    for array in (en_m, z_m, level_m2, shot_level_m2, shot_m2):
+    rise = best_plane(en_m, z_m)
+    at_stakes = np.flatnonzero(staked)
+    shot, level = functions_of_points(used, staked, rise, len(points.names))
+    level = level.rows_at(at_stakes)
+    cov_m2 = carried(points.cov_m2, shot)
+    cov_m2[at_stakes, at_stakes] += float(rise @ rise) * STAKE_SET_SD_M**2
+    level_m2 = carried(points.cov_m2, level)
+    level_shot_m2 = across(points.cov_m2, shot, level).T
+    for array in (en_m, z_m, at_stakes, cov_m2, level_m2, level_shot_m2):
         array.flags.writeable = False
     return Shots(
         names=names,
         en_m=en_m,
         z_m=z_m,
-        level_cov_m2=level_m2,
-        cov_m2=shot_m2,
-        level_shot_cov_m2=shot_level_m2,
+        cov_m2=cov_m2,
         stakes={known_as(name): k for k, name in enumerate(names) if staked[k]},
+        staked=at_stakes,
+        level_cov_m2=level_m2,
+        level_shot_cov_m2=level_shot_m2,
     )
 
 
-def shot_cov_m2(cov_m2: Floats, gradient: Floats) -> tuple[Floats, Floats, Floats]:
-    """Carry points' covariance over to their shots of sloping ground.
+def functions_of_points(
+    used: Ints, staked: NDArray[np.bool_], rise: Floats, count: int
+) -> tuple[Triplets, Triplets]:
+    """Return the errors of shots as functions of those of all points' coordinates.
 
     Parameters
     ----------
-    cov_m2
-        Joint covariance (3n, 3n) of east, north, elevation of each point.
-    gradient
-        Rise of the ground per metre east and north at each point, (n, 2).
+    used
+        (n,) the points that were shot.
+    staked
+        (n,) those whose place is a stake's, not the adjustment's.
+    rise
+        (2,) of the ground per metre east and north.
+    count
+        Of all points.
 
     Returns
     -------
     tuple
-        Covariances (n, n): of the elevations alone; of each elevation with each shot's error; of the shots'
-        errors, elevation less gradient times plan error.
+        (n, 3·count) of each shot's error, elevation less slope times plan error; and of the elevation alone.
     """
-    n = len(gradient)
-    carry = np.column_stack([-gradient, np.ones(n)])
-    # Each error touches its point's own three coordinates alone, so no (n, 3n) matrices are multiplied.
-    with_error = np.einsum("rjc,jc->rj", cov_m2.reshape(3 * n, n, 3), carry).reshape(n, 3, n)
-    error = np.einsum("irj,ir->ij", with_error, carry)
-    return cov_m2[2::3, 2::3].copy(), with_error[:, 2].copy(), error
+    shot, level = Triplets((len(used), 3 * count)), Triplets((len(used), 3 * count))
+    rows = np.arange(len(used))
+    placed = np.flatnonzero(~staked)
+    for axis in (0, 1):
+        shot[placed, 3 * used[placed] + axis] = -rise[axis]
+    for one in (shot, level):
+        one[rows, 3 * used + 2] = 1.0
+    return shot, level

@@ -128,7 +128,9 @@ def slope_of(rise: Floats) -> tuple[float, float | None]:
 
 
 def _own(values: Floats) -> Floats:
-    """Return a read-only copy."""
+    """Return a read-only copy; what is read-only already is kept."""
+    if isinstance(values, np.ndarray) and values.dtype == np.float64 and not values.flags.writeable:
+        return values
     copy = np.array(values, dtype=float)
     copy.flags.writeable = False
     return copy

@@ -185,11 +185,12 @@ class YardGround:
         cov = np.zeros((len(names), len(names)))
         off = np.einsum("ij,ij->i", self.surface.gradient(en_m[piers]), en_m[piers] - self.shots.en_m[shots])
         doubted = np.array([self.doubted_m2.get(known_as(self.shots.names[k]), 0.0) for k in shots])
-        cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(shots, shots)] + np.diag(off**2 + doubted)
+        at = np.searchsorted(self.shots.staked, shots)
+        cov[np.ix_(piers, piers)] = self.shots.level_cov_m2[np.ix_(at, at)] + np.diag(off**2 + doubted)
         if len(others):
             cov[np.ix_(others, others)] = self.surface.at(en_m[others]).cov_m2
             if not self._on_table:
-                shared = self.shots.level_shot_cov_m2[shots] @ self.surface.weights(en_m[others]).T
+                shared = self.shots.level_shot_cov_m2[at] @ self.surface.weights(en_m[others]).T
                 cov[np.ix_(piers, others)] = shared
                 cov[np.ix_(others, piers)] = shared.T
         z.flags.writeable = cov.flags.writeable = False

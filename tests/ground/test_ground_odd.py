@@ -16,7 +16,16 @@ ROD_SD_M = 0.0015
 def shots_of(en, z):
     cov = np.eye(len(z)) * ROD_SD_M**2
     names = tuple(f"G{i}" for i in range(len(z)))
-    return Shots(names=names, en_m=en, z_m=z, level_cov_m2=cov, cov_m2=cov, level_shot_cov_m2=cov, stakes={})
+    return Shots(
+        names=names,
+        en_m=en,
+        z_m=z,
+        cov_m2=cov,
+        stakes={},
+        staked=np.zeros(0, dtype=np.int64),
+        level_cov_m2=cov[:0, :0],
+        level_shot_cov_m2=cov[:0],
+    )
 
 
 def odd_of(en, z):

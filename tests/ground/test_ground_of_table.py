@@ -25,10 +25,11 @@ def shots_of(en, z, shared_m=0.0):
         names=tuple(f"G{i}" for i in range(n)),
         en_m=en,
         z_m=z,
-        level_cov_m2=cov,
         cov_m2=cov,
-        level_shot_cov_m2=cov,
         stakes={},
+        staked=np.zeros(0, dtype=np.int64),
+        level_cov_m2=cov[:0, :0],
+        level_shot_cov_m2=cov[:0],
     )
 
 

@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 from grounds import waves
 
+from staking.base.covariance import carried
 from staking.base.errors import WrongInput
 from staking.control.adjustment import Points
 from staking.ground.covariance import distances_m
 from staking.ground.elevations import Ground
-from staking.ground.shots import STAKE_SET_SD_M, ground_shots, shot_cov_m2
+from staking.ground.shots import STAKE_SET_SD_M, functions_of_points, ground_shots
 from staking.ground.surface import best_plane
 from staking.ground.yard import STAKE_MOVED_M, fitted_ground
 
@@ -79,25 +80,29 @@ class TestShots:
         east, north = best_plane(shots.en_m, shots.z_m)
         # Error propagation by hand for one pair of shots.
         i, j = 3, 11
-        block = points.cov_m2[np.ix_([9, 10, 11, 33, 34, 35], [9, 10, 11, 33, 34, 35])]
+        at = [9, 10, 11, 33, 34, 35]
+        block = points.cov_m2[np.ix_(at, at)]
         row_i = np.array([-east, -north, 1.0, 0, 0, 0])
         row_j = np.array([0, 0, 0, -east, -north, 1.0])
         assert shots.cov_m2[i, j] == pytest.approx(row_i @ block @ row_j, rel=1e-12)
-        assert shots.level_shot_cov_m2[i, j] == pytest.approx(np.eye(6)[2] @ block @ row_j, rel=1e-12)
-        assert shots.level_cov_m2[i, j] == block[2, 5]
-        stake = shots.cov_m2[20, 20] - shots.level_cov_m2[20, 20]
+        # The second stake's elevation, with that shot and with the first stake's.
+        assert shots.staked.tolist() == [20, 21, 22]
+        with_shot = points.cov_m2[3 * 21 + 2, at]
+        assert shots.level_shot_cov_m2[1, j] == pytest.approx(with_shot @ row_j, rel=1e-12)
+        assert shots.level_cov_m2[1, 0] == points.cov_m2[3 * 21 + 2, 3 * 20 + 2]
+        stake = shots.cov_m2[20, 20] - shots.level_cov_m2[0, 0]
         assert stake == pytest.approx(STAKE_SET_SD_M**2 * (east**2 + north**2), rel=1e-9)
 
     def test_carried_covariance_is_that_of_simulated_shots(self):
         rng = np.random.default_rng(1)
-        gradient = np.array([(0.3, -0.2), (0.3, -0.2)])
         mixing = rng.normal(size=(6, 6)) * 0.01
         errors = mixing @ rng.standard_normal((6, 20_000))
         # Ground z = 0.3 e - 0.2 n. The point is believed at its true place plus its plan error, and its
         # elevation is true there plus its own error: against the ground where it is believed to be it is off.
         off = errors[2::3] - (0.3 * errors[0::3] - 0.2 * errors[1::3])
-        _, _, carried = shot_cov_m2(mixing @ mixing.T, gradient)
-        np.testing.assert_allclose(np.cov(off), carried, rtol=0.05)
+        at, there = np.arange(2), np.zeros(2, dtype=bool)
+        by, _ = functions_of_points(at, there, np.array([0.3, -0.2]), 2)
+        np.testing.assert_allclose(np.cov(off), carried(mixing @ mixing.T, by), rtol=0.05)
 
     def test_too_few(self):
         points = yard_points()
@@ -125,13 +130,13 @@ class TestPiers:
 
     def test_a_shot_at_a_stake_is_as_good_as_its_levelling(self):
         stated = self.ground.at_piers(PIERS, pier_places())
-        np.testing.assert_array_equal(stated.cov_m2[:3, :3], self.ground.shots.level_cov_m2[20:, 20:])
+        np.testing.assert_array_equal(stated.cov_m2[:3, :3], self.ground.shots.level_cov_m2)
 
     def test_what_a_stake_stands_off_is_added(self):
         off = 0.02
         stated = self.ground.at_piers(PIERS, pier_places((0, 0.0, off))).cov_m2[0, 0]
         rise = self.ground.gradient(pier_places((0, 0.0, off)))[0, 1] * off
-        assert stated == pytest.approx(self.ground.shots.level_cov_m2[20, 20] + rise**2, rel=1e-9)
+        assert stated == pytest.approx(self.ground.shots.level_cov_m2[0, 0] + rise**2, rel=1e-9)
 
     @pytest.mark.parametrize(("by", "moved"), [(0.999, False), (1.001, True)])
     def test_a_stake_that_stands_too_far_off_is_an_ordinary_shot(self, by, moved):
@@ -188,9 +193,9 @@ class TestPiers:
         both = np.block(
             [[shots.level_cov_m2, shots.level_shot_cov_m2], [shots.level_shot_cov_m2.T, shots.cov_m2]]
         )
-        errors = np.linalg.cholesky(both + 1e-12 * np.eye(46)) @ rng.standard_normal((46, draws))
-        at_stakes = errors[20:23]
-        elsewhere = kriging.weights(places[3:]) @ (truth[:23] + errors[23:]) - truth[23:]
+        errors = np.linalg.cholesky(both + 1e-12 * np.eye(26)) @ rng.standard_normal((26, draws))
+        at_stakes = errors[:3]
+        elsewhere = kriging.weights(places[3:]) @ (truth[:23] + errors[3:]) - truth[23:]
         stated = ground.at_piers(PIERS, places).cov_m2
         scale = np.sqrt(np.outer(np.diag(stated), np.diag(stated)))
         simulated = np.cov(np.vstack([at_stakes, elsewhere]))
