@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LONGEST_READ = 200
+"""Signs of what was read that are told: a file of another kind may be one line of a million."""
+
 
 class StakingError(Exception):
     """The root of all errors that this package raises on purpose."""
@@ -49,7 +52,10 @@ class Mistake:
         text = f"{where}: {self.problem}"
         if self.read is not None:
             # As typed: repr would put backslashes before foot and inch marks.
-            text += f"; read '{self.read}'" if self.read.isprintable() else f"; read {self.read!r}"
+            read = self.read[:LONGEST_READ]
+            text += f"; read '{read}'" if read.isprintable() else f"; read {read!r}"
+            if len(self.read) > LONGEST_READ:
+                text += f" and {len(self.read) - LONGEST_READ} signs more"
         if self.expected is not None:
             text += f"; expected {self.expected}"
         if self.remedy is not None:

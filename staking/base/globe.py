@@ -28,6 +28,15 @@ def read_globe(text: str) -> float:
     return -value if letter is not None and letter[1].upper() in "SW" else value
 
 
+def step_rad(read: str) -> float:
+    """Return the last place to which a latitude or longitude was typed, radians; 0 where none shows."""
+    numbers = list(_NUMBER.finditer(plain_signs(read)))[:3]
+    if not numbers:
+        return 0.0
+    decimals = len(numbers[-1]["decimals"] or numbers[-1]["only"] or "")
+    return math.radians(1.0 / (PARTS[len(numbers) - 1] * 10**decimals))
+
+
 def write_globe_like(value_rad: float, read: str) -> str:
     """Print a latitude or longitude in the notation in which another one was typed.
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -59,6 +60,10 @@ _PLAIN_SIGNS = str.maketrans(
 )
 
 _NUMBER = r"(?:\d+\.?\d*|\.\d+)"
+_POWERED = re.compile(rf"({_NUMBER})[eE](-\d\d?)(?!\d)")
+"""A number as programs and spreadsheets write it when it is small: 5e-05, 5.00E-05."""
+_ROUNDED_OFF = re.compile(rf"{_NUMBER}[eE]\+?\d+")
+"""A large one: its last digits are lost."""
 _MIXED = (
     r"(?:(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*/\s*(?P<den>\d+)"
     rf"|(?P<num2>\d+)\s*/\s*(?P<den2>\d+)|(?P<dec>{_NUMBER}))"
@@ -87,7 +92,12 @@ def plain_signs(text: str) -> str:
         else:
             # Full-width signs are plain ones drawn wide; a raised ² is not a 2.
             out.append(folded if "\uff01" <= char <= "\uff5e" else char)
-    return "".join(out).replace("''", '"').strip()
+    return _POWERED.sub(_written_out, "".join(out).replace("''", '"').strip())
+
+
+def _written_out(match: re.Match[str]) -> str:
+    """Return a number with an exponent as a decimal number of the same digits."""
+    return f"{Decimal(match[1]).scaleb(int(match[2])):f}"
 
 
 def parse_length(text: str, *, unit: str) -> float:
@@ -141,6 +151,12 @@ def _exact_length(text: str, *, unit: str) -> Fraction:
     if re.fullmatch(r"\d+-(?:\d|1[01])(?:\s+\d+/\d+|-\d+/\d+)?", plain):
         feet, _, inches = plain.partition("-")
         message = f"can be meant in two ways; write {feet}' {inches}\" for feet and inches"
+        raise ValueError(message)
+    if _ROUNDED_OFF.fullmatch(plain):
+        message = (
+            "written as a power of ten, as spreadsheets write long numbers without their last digits; format "
+            "the column as a number with all its decimals and save again"
+        )
         raise ValueError(message)
     message = f"not a length; expected {_EXAMPLES}"
     raise ValueError(message)

@@ -144,7 +144,12 @@ def _found(path: Path, asked: Asked) -> Found:
     try:
         text = decode(data)
     except ValueError as error:
-        raise WrongInput([Mistake(file=path.name, problem=str(error))]) from error
+        # Receivers log sentences between messages of bytes.
+        text = data.decode("ascii", errors="replace")
+        if not looks_like_nmea(text):
+            raise WrongInput([Mistake(file=path.name, problem=str(error))]) from error
+    if not text.strip():
+        raise WrongInput([Mistake(file=path.name, problem="the file is empty", remedy="Copy it again.")])
     if looks_like_gpx(text):
         return gpx_points(path.name, text, asked)
     if looks_like_geojson(text):

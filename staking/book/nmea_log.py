@@ -7,6 +7,8 @@ lies above the ellipsoid there. Its quality is 0 no fix, 1 by itself, 2 differen
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 from statistics import median
 from typing import Any
@@ -24,6 +26,14 @@ HEIGHT_FACTOR = 2.0
 """Heights are about twice as poor: common practice, no source."""
 MOST_DAMAGED = 0.1
 """Share of damaged sentences from which on a log is not used."""
+ALTITUDE_AT = 8
+"""Field of the altitude, as it was written."""
+MINUTE_M = 1852.0
+"""Of latitude, along the meridian: the international nautical mile, a minute of arc to 0.5 %."""
+_GGA = re.compile(r"\$[A-Z]{2}GGA,")
+_ANY = re.compile(r"^[^,;\t$]*\$[A-Z]{2}([A-Z]{3}),", re.MULTILINE)
+_MINUTES = re.compile(r"(\d{0,3})(\d\d)(?:\.(\d*))?")
+"""Degrees, whole minutes and decimals of minutes, as GGA writes an angle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,11 +44,21 @@ class _Sentence:
     altitude_m: float | None
     separation_m: float | None
     hdop: float | None
+    step_m: float
+    """Of its place: the last decimal of its minutes, along the meridian."""
+    height_step_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Damaged:
+    line: int
+    read: str
+    why: str
 
 
 def looks_like_nmea(text: str) -> bool:
-    """Return whether a text holds GGA sentences."""
-    return any("GGA," in line and "$" in line for line in text.splitlines()[:200])
+    """Return whether a text holds sentences of a receiver, GGA or others."""
+    return _GGA.search(text) is not None or _ANY.search(text) is not None
 
 
 def nmea_points(file: str, text: str, asked: Asked) -> Found:
@@ -63,13 +83,21 @@ def nmea_points(file: str, text: str, asked: Asked) -> Found:
     sentences, damaged, useless = _sentences(text)
     total = len(sentences) + len(damaged) + useless
     if damaged and len(damaged) > max(1, MOST_DAMAGED * total):
-        for line, read in damaged[:5]:
-            found.wrong(DAMAGED, line=line, read=read)
+        for one in damaged[:5]:
+            found.wrong(f"a damaged sentence: {one.why}", line=one.line, read=one.read)
         found.wrong(f"{len(damaged)} of {total} GGA sentences are damaged", remedy="Copy the log again.")
         return found
     if damaged:
-        lines = ", ".join(str(line) for line, _ in damaged[:5])
-        found.said.append(f"{file}: {len(damaged)} damaged sentences left out (line {lines})")
+        lines = ", ".join(str(one.line) for one in damaged[:5])
+        what = "1 damaged sentence" if len(damaged) == 1 else f"{len(damaged)} damaged sentences"
+        found.said.append(f"{file}: {what} left out (line {lines})")
+    if not total:
+        kinds = sorted(set(_ANY.findall(text)))
+        found.wrong(
+            f"no GGA sentence, only {', '.join(kinds)}",
+            remedy="Let the receiver log GGA: it has the place, the height and how good the fix is.",
+        )
+        return found
     if not sentences:
         found.wrong(
             f"no GGA sentence with a fix of a receiver ({useless} without)",
@@ -80,16 +108,15 @@ def nmea_points(file: str, text: str, asked: Asked) -> Found:
     used = [s for s in sentences if s.quality == best]
     left = len(sentences) - len(used) + useless
     _add(found, asked.point, used, asked)
-    how = f"{file}: {len(used)} positions {QUALITIES[best]} make one fix of {asked.point}"
+    counted = "1 position" if len(used) == 1 else f"{len(used)} positions"
+    makes = "makes" if len(used) == 1 else "make"
+    how = f"{file}: {counted} {QUALITIES[best]} {makes} one fix of {asked.point}"
     found.said.insert(0, how + (f", {left} of lesser quality left out" if left else ""))
     found.said.append(f"{file}: {SAYS_NOTHING}")
     return found
 
 
-DAMAGED = "a damaged sentence: its checksum is off, or its minutes run past 60, or its heights are not in M"
-
-
-def _sentences(text: str) -> tuple[list[_Sentence], list[tuple[int, str]], int]:
+def _sentences(text: str) -> tuple[list[_Sentence], list[_Damaged], int]:
     """Return the sentences with a fix, the damaged ones with their lines, and how many have no fix."""
     try:
         import pynmea2
@@ -98,43 +125,70 @@ def _sentences(text: str) -> tuple[list[_Sentence], list[tuple[int, str]], int]:
         problem = "reading logs needs the library pynmea2"
         raise WrongInput([Mistake(file="staking", problem=problem, remedy=remedy)]) from error
     good: list[_Sentence] = []
-    damaged: list[tuple[int, str]] = []
+    damaged: list[_Damaged] = []
     useless = 0
     for number, whole in enumerate(text.splitlines(), start=1):
-        # Loggers put the time of day before a sentence.
-        line = whole[max(whole.find("$"), 0) :].strip()
-        if line[3:7] != "GGA,":
+        # Loggers put the time of day before a sentence, receivers messages of their own.
+        begun = _GGA.search(whole)
+        if begun is None:
             continue
+        line = whole[begun.start() :].strip()
         try:
             gga = pynmea2.parse(line, check=True)
             quality = int(gga.gps_qual)
             if quality not in QUALITIES:
                 useless += 1
                 continue
-            if not (gga.lat and gga.lat_dir and gga.lon and gga.lon_dir) or _misread(gga):
-                damaged.append((number, whole))
+            why = _misread(gga)
+            if why is not None:
+                damaged.append(_Damaged(line=number, read=line, why=why))
                 continue
             good.append(
                 _Sentence(
                     quality=quality,
-                    lat=float(gga.latitude),
-                    lon=float(gga.longitude),
+                    lat=_degrees(gga.lat, gga.lat_dir),
+                    lon=_degrees(gga.lon, gga.lon_dir),
                     altitude_m=_number(gga.altitude),
                     separation_m=_number(gga.geo_sep),
                     hdop=_number(gga.horizontal_dil),
+                    step_m=MINUTE_M / 10.0 ** _decimals(gga.lat),
+                    height_step_m=1.0 / 10.0 ** _decimals(gga.data[ALTITUDE_AT]),
                 )
             )
+        except pynmea2.ChecksumError:
+            why = "its checksum is off" if "*" in line else "it is cut off before its checksum, or has none"
+            damaged.append(_Damaged(line=number, read=line, why=why))
         except (ValueError, TypeError, AttributeError):
             # pynmea2's own error is a ValueError; fields that are no numbers stay text.
-            damaged.append((number, whole))
+            damaged.append(_Damaged(line=number, read=line, why="a field of it is no number"))
     return good, damaged, useless
 
 
-def _misread(gga: Any) -> bool:
-    """Whether minutes run past 60, or heights are in another unit than the standard's metres."""
-    past = any(float(angle) % 100 >= 60 for angle in (gga.lat, gga.lon))
-    units = (gga.altitude_units, gga.geo_sep_units)
-    return past or any(unit not in (None, "", "M") for unit in units)
+def _misread(gga: Any) -> str | None:
+    """Return what is wrong with a place or a height; None where nothing is."""
+    if not (gga.lat and gga.lat_dir and gga.lon and gga.lon_dir):
+        return "it has no place"
+    for name, angle in (("latitude", gga.lat), ("longitude", gga.lon)):
+        match = _MINUTES.fullmatch(angle)
+        if match is None:
+            return f"its {name} is no degrees and minutes"
+        if int(match[2]) >= 60:
+            return f"the minutes of its {name} run past 60"
+    if any(unit not in (None, "", "M") for unit in (gga.altitude_units, gga.geo_sep_units)):
+        return "its heights are not in metres (M)"
+    return None
+
+
+def _degrees(angle: str, side: str) -> float:
+    """Return degrees, north and east positive, of an angle as GGA writes it."""
+    match = _MINUTES.fullmatch(angle)
+    assert match is not None, angle
+    degrees = int(match[1] or 0) + float(f"{match[2]}.{match[3] or 0}") / 60.0
+    return -degrees if side in ("S", "W") else degrees
+
+
+def _decimals(number: str) -> int:
+    return len(number.partition(".")[2])
 
 
 def _number(value: object) -> float | None:
@@ -167,7 +221,15 @@ def _add(found: Found, point: str, used: list[_Sentence], asked: Asked) -> None:
     dop = median(dops) if dops else None
     # With a satellite geometry worse than 1 the same receiver errs that much more.
     least_m = LEAST_SD_M[quality] * max(dop or 1.0, 1.0)
-    sd_m = max(mean.spread_m, least_m)
+    # A receiver that stands still writes the same rounded place again and again: step / √12, uniform law.
+    step_m = min(s.step_m for s in used)
+    rounding_m = step_m / math.sqrt(12.0)
+    sd_m = math.hypot(max(mean.spread_m, least_m), rounding_m)
+    if rounding_m > max(mean.spread_m, least_m) / 2.0:
+        found.said.append(
+            f"{found.file}: places are written to {step_m:.{0 if step_m > 10.0 else 2}f} m, and sd_h holds "
+            "that: let the receiver write more decimals"
+        )
     cells = {
         "point": point,
         "lat": degrees_text(mean.lat),
@@ -180,9 +242,19 @@ def _add(found: Found, point: str, used: list[_Sentence], asked: Asked) -> None:
     }
     kind = asked.height_kind or "orthometric"
     if mean.height_m is not None and kind != "none":
-        sd_height_m = max(mean.spread_height_m or 0.0, HEIGHT_FACTOR * least_m)
+        sd_height_m = math.hypot(
+            max(mean.spread_height_m or 0.0, HEIGHT_FACTOR * least_m),
+            min(s.height_step_m for s in used) / math.sqrt(12.0),
+        )
         cells |= {"height": metres_text(mean.height_m), "height_kind": kind, "sd_v": metres_text(sd_height_m)}
         found.said.append(f"{found.file}: heights are {kind}, as GGA sentences tell them")
+    elif mean.height_m is None and kind != "none":
+        lacking = sum(s.altitude_m is None for s in used)
+        found.said.append(f"{found.file}: {lacking} of {len(used)} have no altitude: heights are left out")
     found.rows.append(FoundRow(line=None, cells=cells))
-    why = "their scatter" if sd_m > least_m else f"what {QUALITIES[quality]} is good to at the best"
+    why = f"what {QUALITIES[quality]} is good to at the best"
+    if mean.spread_m > least_m:
+        why = "their scatter"
+    elif rounding_m > least_m:
+        why = "what they are written to"
     found.said.append(f"{found.file}: sd_h {sd_m:.3f} m is {why}")

@@ -15,6 +15,8 @@ from staking.book.tables import Column, Table
 
 MUST_BE_DECIDED = ("how",)
 """Columns that may be blank only where the job decides."""
+OWN_SLOPE = frozenset({"tape_rise", "tape_slope"})
+"""A tape whose own rise or slope was read lay along it: nothing else need say so."""
 MISSING = "this column is missing"
 LEAST_ALIKE = 3
 """A mistake that every row has, of so many or more, is one mistake of the table."""
@@ -308,7 +310,9 @@ def _record(
                     mistakes.append(_blank(table, typed.row, column))
             elif column.name in defaults:
                 values[column.attribute] = defaults[column.name]
-                if defaults[column.name] is None:
+                if defaults[column.name] is None and not OWN_SLOPE.isdisjoint(typed.read):
+                    values[column.attribute] = "slope"
+                elif defaults[column.name] is None:
                     good = False
                     mistakes.append(_undecided(table, typed.row, column))
             elif column.name in MUST_BE_DECIDED:

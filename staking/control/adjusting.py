@@ -36,7 +36,7 @@ from staking.control.network import NOTHING_CHECKS, Network, NetworkResult, adju
 from staking.control.observing import Observed, add_known_extras, level_sums, numbered, observed_book
 from staking.control.pegs import PegTest, peg_remarks, peg_tests
 from staking.control.placing import Sides
-from staking.control.reading_steps import rounded
+from staking.control.reading_steps import rounded, rounded_fixes
 from staking.control.reliability import carried_sds, detectable
 from staking.control.repeats import scatter_words, scatters
 from staking.control.settling import NotSettled
@@ -232,6 +232,7 @@ def _adjusted(
         *sight_warnings,
         *peg_remarks(pegs),
         *(one.words(show) for one in steps if one.more_than_taken),
+        *([fixes_said] if (fixes_said := rounded_fixes(book)) is not None else []),
     ]
     suspicion = Suspicion()
     if suspicious(result, result.sd, loops):

@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from statistics import median
 
-from staking.base.units import METRES_PER, told_fine
+from staking.base.globe import step_rad
+from staking.base.units import METRES_PER, told, told_fine
 from staking.book.records import FieldBook
 
 STEPS = (
@@ -25,6 +27,8 @@ LEAST_READINGS = 8
 """Fewer may all be multiples of a coarser step by chance: eight of double the step in 1 of 256."""
 SAME_M = 1e-7
 """What is so near to a multiple of a step is one: rows hold whole numbers of small steps in metres."""
+EARTH_M = 6_371_000.0
+"""Mean radius of the earth."""
 TOLD_SHARE = 0.5
 """Rounding that makes up less than half of the accuracy adds less than an eighth to it."""
 
@@ -93,6 +97,28 @@ def rounded(book: FieldBook) -> Iterator[Rounded]:
         rounding_m = step_m / math.sqrt(12.0)
         if rounding_m > TOLD_SHARE * taken_m:
             yield Rounded(table=table, key=key, step=step, rounding_m=rounding_m, taken_m=taken_m)
+
+
+def rounded_fixes(book: FieldBook) -> str | None:
+    """Return a warning where fixes are written to fewer decimals than they are said to be good to.
+
+    The step is the finest of all, for noughts at the end may be dropped; along the meridian.
+    """
+    steps_rad = [step_rad(row.read.get("lat", "")) for row in book.fixes]
+    if not any(steps_rad):
+        return None
+    finest_rad = min(step for step in steps_rad if step)
+    rounding_m = finest_rad * EARTH_M / math.sqrt(12.0)
+    stated = [book.job.accuracy.fix_m if row.sd_h_m is None else row.sd_h_m for row in book.fixes]
+    taken_m = median(stated)
+    if rounding_m <= taken_m:
+        return None
+    style = "metres" if book.job.site.show == "metric" else "decimal feet"
+    return (
+        f"fixes.csv is written to {told(finest_rad * EARTH_M, style)}: rounding alone errs by "
+        f"{told(rounding_m, style)} (one standard deviation), more than the {told(taken_m, style)} taken for "
+        "a fix. Type all decimals that the receiver shows, or state an sd_h that holds it"
+    )
 
 
 def step_of(values_m: Iterable[float]) -> tuple[str, float] | None:

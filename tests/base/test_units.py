@@ -54,6 +54,9 @@ INCH_M = 0.0254
         ("5½″", "m", 5.5 * INCH_M),
         ("5' 5''", "m", 65 * INCH_M),
         ("  .5 ", "m", 0.5),
+        # 2026-11-28: an sd as a program or a spreadsheet writes it was no length.
+        ("5e-05", "m", 0.00005),
+        ("-1.50E-02 ft", "m", -0.015 * 0.3048),
         ("0", "ft", 0.0),
     ],
 )
@@ -74,7 +77,8 @@ def test_every_notation_is_read(text, unit, metres):
         ("1/2 m", "fraction of such a unit"),
         ("", "nothing there"),
         ("abc", "not a length"),
-        ("1e3", "not a length"),
+        ("1e3", "without their last digits"),
+        ("5.71E+06", "without their last digits"),
         ("nan", "not a length"),
         ("5 yd", "not a length"),
         ("5²", "not a length"),
@@ -174,6 +178,7 @@ def test_a_repair_is_written_as_the_reading_was(value_ft, read, text):
         ("s 10 w", 190.0),
         ("S 10.5 E", 169.5),
         ("N 0 W", 0.0),
+        ("2.5e-07", 2.5e-7),
     ],
 )
 def test_every_angle_notation_is_read(text, degrees):

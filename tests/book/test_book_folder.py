@@ -9,7 +9,7 @@ import sys
 import pytest
 from written_yard import JOB, LEVELS, TAPES, mistakes_of, places, read_yard, write_yard
 
-from staking.base.errors import WrongInput
+from staking.base.errors import Mistake, WrongInput
 from staking.book import records
 from staking.book.folder import fingerprint, read_book
 from staking.book.tables import TABLES
@@ -205,7 +205,7 @@ ROWS = [
     ("P1,P2,sixty,level", "length", "not a length"),
     ("P1,P2,12-Jun,level", "length", "a date, not a length"),
     ("P1,P2,nan,level", "length", "not a length"),
-    ("P1,P2,1e5,level", "length", "not a length"),
+    ("P1,P2,1e5,level", "length", "last digits"),
     (f"P1,P2,{'9' * 400},level", "length", "longer than"),
     ("P1,P2,60,levle", "how", "Did you mean level?"),
     ("#REF!,P2,sixty,level", "length", "not a length"),
@@ -377,3 +377,24 @@ def test_a_heading_that_is_wrong_is_one_mistake(tmp_path, heading, column, says)
         if one.file == "offsets.csv"
     ]
     assert [(one.column, says in one.problem) for one in mistakes] == [(column, True)]
+
+
+@pytest.mark.parametrize("how", [("how,", ",", "slope,"), ("", "", "")])
+def test_a_tape_with_its_own_rise_needs_no_how(tmp_path, how):
+    # 2026-11-28: docs/control.md had "how = slope or blank", and a blank was refused.
+    heading, blank, slope = how
+    origin = 'origin = { point = "P1", east = 0, north = 0 }'
+    (tmp_path / "job.toml").write_text(f'[site]\nunits = "m"\n[control]\n{origin}\n')
+    rows = f"from,to,length,{heading}tape_rise,tape_slope\nP1,P2,20,{blank}1.5,\nP2,P3,20,{blank},3\n"
+    (tmp_path / "tapes.csv").write_text(rows)
+    assert [row.how for row in read_book(tmp_path, purpose="check").tapes] == ["slope", "slope"]
+    (tmp_path / "tapes.csv").write_text(rows + f"P3,P1,20,{blank},\nP3,P1,20,{slope},\n")
+    with pytest.raises(WrongInput, match=r"row 4.*nothing says whether the tape"):
+        read_book(tmp_path, purpose="check")
+
+
+def test_what_was_read_is_told_by_its_beginning():
+    # 2026-11-28: a file of another kind, one line of 100,000 signs, was printed whole.
+    told = str(Mistake(file="levels.csv", row=1, read="[" * 100_000, problem="no columns"))
+    assert len(told) < 300
+    assert told.endswith("and 99800 signs more")

@@ -227,8 +227,8 @@ def test_ellipsoidal_heights_of_a_log_are_altitude_plus_separation(folder):
     [
         ([gga(7.5, 15.0)[:-1] + "#"] * 3, "line 1"),
         # 2026-11-28: 67.5 minutes went in as 1° 7.5', and heights in another unit as metres.
-        ([gga(67.5, 15.0)] * 3, "minutes run past 60"),
-        ([sentence(gga(7.5, 15.0)[1:-3].replace(",M,", ",F,", 1))] * 3, "not in M"),
+        ([gga(67.5, 15.0)] * 3, "minutes of its latitude run past 60"),
+        ([sentence(gga(7.5, 15.0)[1:-3].replace(",M,", ",F,", 1))] * 3, "not in metres"),
         (["$GPGGA,140000,,,,,0,00,,,M,,M,,*66"], "no GGA sentence with a fix"),
         ([gga(7.5, 15.0), gga(7.6, 15.0)], "did not stand on one point"),
     ],
@@ -241,7 +241,52 @@ def test_logs_that_cannot_be_used(folder, lines, says):
 def test_one_torn_line_of_a_log_is_left_out_and_told(folder):
     lines = [gga(7.5, 15.0)] * 20 + [gga(7.5, 15.0)[:40]]
     said = imported([saved(folder, "a.log", "\n".join(lines))], folder, Asked(point="P1"))
-    assert any("1 damaged sentences left out (line 21)" in line for line in said)
+    assert any("1 damaged sentence left out (line 21)" in line for line in said)
+
+
+@pytest.mark.parametrize("decimals", [0, 1, 4, 7])
+def test_sd_h_holds_the_last_decimal_of_the_minutes(folder, decimals):
+    # 2026-11-28: an RTK log to 0.0001' (185 mm) went in with 10 mm, one in whole minutes was "damaged".
+    place = f"40{7.0:0{3 + decimals if decimals else 2}.{decimals}f},N,075{15.0:.{decimals}f},W"
+    line = sentence(f"GNGGA,140000.00,{place},4,17,0.8,215.300,M,-33.1,M,1.0,0001")
+    said = imported([saved(folder, "a.log", "\n".join([line] * 5))], folder, Asked(point="P1"))
+    (fix,) = fixes_of(folder)
+    assert math.degrees(fix.lat_rad) == pytest.approx(40 + 7 / 60, abs=1e-9)
+    # A minute of latitude is a nautical mile, 1852 m by definition; a step errs by step / √12 (uniform law).
+    assert fix.sd_h_m == pytest.approx(math.hypot(0.01, 1852.0 / 10**decimals / math.sqrt(12.0)), abs=6e-4)
+    assert any("write more decimals" in line for line in said) == (decimals < 7)
+    assert fix.sd_v_m == pytest.approx(0.02, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b" \r\n", "the file is empty"),
+        (b"$GPRMC,120000,A,4203.0,N,07436.0,W,0,0,031026,,,A*5C\r\n", "no GGA sentence, only RMC"),
+        (gga(7.5, 15.0)[:-3].encode() + b"\n" + gga(7.5, 15.0)[:-3].encode(), "or has none"),
+    ],
+)
+def test_what_is_no_log_says_what_it_is(folder, data, says):
+    # 2026-11-28: all were "a list of points" or had a checksum, minutes or heights that were off.
+    path = folder.parent / "a.log"
+    path.write_bytes(data)
+    assert says in "\n".join(map(str, refused([path], folder, Asked(point="P1"))))
+
+
+def test_sentences_between_a_receiver_s_own_bytes_are_found(folder):
+    # 2026-11-28: such a log was "not readable as text; save it again as CSV UTF-8".
+    path = folder.parent / "a.log"
+    line = gga(7.5, 15.0).encode()
+    path.write_bytes(b"\xb5b\x01\x07\x00\x00\xff$\x81" + line + b"\r\n\x00\xd3" + line + b"\r\n" + line[:9])
+    said = imported([path], folder, Asked(point="P1"))
+    assert said[1].startswith("a.log: 2 positions RTK fixed make one fix of P1")
+
+
+def test_sentences_without_altitude_say_that_heights_are_left_out(folder):
+    lines = [gga(7.5, 15.0), gga(7.5, 15.0, altitude="")]
+    said = imported([saved(folder, "a.log", "\n".join(lines))], folder, Asked(point="P1"))
+    assert "a.log: 1 of 2 have no altitude: heights are left out" in said
+    assert fixes_of(folder)[0].height_m is None
 
 
 def test_a_log_without_a_point_is_refused(folder):

@@ -2,6 +2,7 @@
 
 import math
 import random
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -59,3 +60,20 @@ def test_a_step_that_is_much_of_the_accuracy_is_told_and_one_that_is_little_is_n
     assert any("levels.csv is read to 1/8 in" in line and 'rod = "0.07 in"' in line for line in lines)
     lines = surveyed(read_book(SAMPLES / "planted_blunder", purpose="check")).adjustment.instruments
     assert not any("is read to" in line for line in lines)
+
+
+@pytest.mark.parametrize(("decimals", "sd_h", "told"), [(4, "0.03 m", 1), (7, "0.03 m", 0), (4, "8 m", 0)])
+def test_fixes_with_fewer_decimals_than_their_accuracy_are_told(tmp_path, decimals, sd_h, told):
+    # 2026-11-28: degrees to four decimals (11 m) counted as good to 30 mm without a word.
+    shutil.copytree(SAMPLES / "tied_meadow", tmp_path / "yard")
+    file = tmp_path / "yard" / "fixes.csv"
+    rows = [line.split(",") for line in file.read_text().splitlines()]
+    for row in rows[1:]:
+        row[1:3] = [f"{float(angle):.{decimals}f}" for angle in row[1:3]]
+        row[5] = sd_h
+    file.write_text("\n".join(",".join(row) for row in rows))
+    warnings = surveyed(read_book(tmp_path / "yard", purpose="check")).warnings
+    said = [text for text in warnings if text.startswith("fixes.csv is written to")]
+    assert len(said) == told
+    # A ten-thousandth of a degree along a meridian of 6371 km radius is 11.1 m or 36.5 ft, by hand.
+    assert all("36.48 ft" in text and "10.53 ft" in text for text in said)
