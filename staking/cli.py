@@ -198,9 +198,9 @@ def _check(asked: argparse.Namespace) -> int:
     from staking.sheets.ahead_lines import shoot_again_lines
     from staking.sheets.terminal import survey_lines, written_lines
 
+    _keep_apart(asked)
     if asked.planned:
         return _check_planned(asked)
-    _keep_apart(asked)
     plan = surveyed(read_book(Path(asked.folder), purpose="check"))
     written: tuple[Path, ...] = ()
     if asked.out is not None:
@@ -218,14 +218,19 @@ def _check_planned(asked: argparse.Namespace) -> int:
     from pathlib import Path
 
     from staking.ahead.planned_piers import foreseen
-    from staking.base.errors import Mistake, WrongInput
     from staking.book.folder import read_book
     from staking.sheets.planned_lines import planned_lines
+    from staking.sheets.terminal import written_lines
 
+    seen = foreseen(read_book(Path(asked.folder), purpose="planned"))
+    written: tuple[Path, ...] = ()
     if asked.out is not None:
-        problem = "there are no results to write before the readings are taken"
-        raise WrongInput([Mistake(file="--out", problem=problem, remedy="Leave --out or --planned away")])
-    print("\n".join(planned_lines(foreseen(read_book(Path(asked.folder), purpose="planned")))))
+        from staking.ahead.planned_results import planned_results_text
+        from staking.formats.write import write_files
+
+        written = write_files(Path(asked.out), {"results.json": planned_results_text(seen).encode()})
+        _tell_left_over(asked, written)
+    print("\n".join([*planned_lines(seen), *written_lines(written)]))
     return 0
 
 

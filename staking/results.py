@@ -97,12 +97,18 @@ def results(plan: Plan) -> dict[str, Any]:
             for one in plan.shading.shades
         ],
         "warnings": list(plan.warnings),
+        "planned": None,
     }
 
 
 def results_text(plan: Plan) -> str:
     """Return the text of ``results.json``; the same plan gives the same bytes."""
-    return json.dumps(results(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return text_of(results(plan))
+
+
+def text_of(found: dict[str, Any]) -> str:
+    """Return the text of the contents of ``results.json``."""
+    return json.dumps(found, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _number(value: float | None) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +15,8 @@ from staking.ahead.planned_piers import foreseen
 from staking.book.folder import read_book
 from staking.book.records import GroundAssumed
 from staking.cli import main
+from staking.plan import surveyed
+from staking.results import results
 
 SAMPLES = Path(__file__).parents[2] / "sample_surveys"
 
@@ -71,9 +74,22 @@ def test_a_missing_sketch_is_told_with_its_points(yard, capsys):
     assert "sketch.csv" in capsys.readouterr().err
 
 
-def test_planned_writes_nothing(yard, tmp_path):
-    assert _run("check", "--planned", yard, "--out", tmp_path / "out") == 2
-    assert not (tmp_path / "out").exists()
+def test_planned_results_are_those_of_the_readings_taken(yard, tmp_path):
+    # 2026-11-28: --planned refused --out, so that its sds could be read off the terminal only, rounded.
+    assert _run("check", "--planned", yard, "--out", tmp_path / "before") == 0
+    before = json.loads((tmp_path / "before" / "results.json").read_text(encoding="utf-8"))
+    seen = foreseen(read_book(yard, purpose="planned"))
+    taken = results(surveyed(seen.planned.book))
+    assert set(before) == set(taken)
+    assert set(before["survey"]) == set(taken["survey"])
+    assert before["survey"]["points"] == taken["survey"]["points"]
+    for mine, other in zip(before["survey"]["readings"], taken["survey"]["readings"], strict=True):
+        assert mine == other | {"residual": None, "w": None}
+    assert before["survey"]["passes"] is None
+    assert before["ground"]["model"] is None
+    assert before["planned"]["readings"] == seen.planned.planned
+    assert [one["pier"] for one in before["planned"]["piers"]] == list(seen.piers)
+    assert taken["planned"] is None
 
 
 def test_a_plan_does_not_mind_a_sketch(tmp_path):
