@@ -12,7 +12,7 @@ import numpy as np
 from staking.base.errors import Mistake
 from staking.book.records import FieldBook
 from staking.control.adjustment import where_words
-from staking.control.equations import PLAN, SLOPED, Kind, points_of
+from staking.control.equations import PLAN, SLOPED, Equation, Kind, points_of
 from staking.control.kinds import PointSort, key_of
 from staking.control.lacks import FEW, Lack, Told, together
 from staking.control.loci import XY, level_length
@@ -51,9 +51,17 @@ class _Survey:
     network: Network
     result: NetworkResult
     sort_of: Mapping[str, PointSort]
+    at_point: Mapping[int, Sequence[int]]
+    """Numbers of the equations that join each point."""
+    anchors: Sequence[int]
+    """Placed points to measure from: pins and named ones first."""
 
     def has_plan(self, p: int) -> bool:
-        return not np.isnan(self.result.coordinates[3 * p : 3 * p + 2]).any()
+        east, north = self.result.coordinates[3 * p : 3 * p + 2]
+        return not (math.isnan(east) or math.isnan(north))
+
+    def equations_at(self, p: int) -> list[Equation]:
+        return [self.network.equations[k] for k in self.at_point.get(p, ())]
 
     def has_elevation(self, p: int) -> bool:
         return not math.isnan(self.result.coordinates[3 * p + 2])
@@ -91,7 +99,19 @@ def advised(
     piers: set[str],
 ) -> Advice:
     """Return mistakes for points that must be placed and are not, and warnings for the others."""
-    survey = _Survey(book=book, observed=observed, network=network, result=result, sort_of=sort_of)
+    at_point: dict[int, list[int]] = {}
+    for k, equation in enumerate(network.equations):
+        for p in dict.fromkeys(points_of(equation)):
+            at_point.setdefault(p, []).append(k)
+    survey = _Survey(
+        book=book,
+        observed=observed,
+        network=network,
+        result=result,
+        sort_of=sort_of,
+        at_point=at_point,
+        anchors=_anchors(observed, result, sort_of),
+    )
     advice = Advice()
     in_plan, in_height = survey.read_in(PLAN), survey.read_in(HEIGHT)
     fixed = in_plan - survey.read_in(MEASURED)
@@ -256,8 +276,8 @@ def _no_plan(survey: _Survey, p: int) -> Lack:
     name = observed.names[p]
     sloped = [
         q
-        for e in survey.network.equations
-        if e.kind in SLOPED and p in points_of(e)
+        for e in survey.equations_at(p)
+        if e.kind in SLOPED
         for q in points_of(e)
         if not survey.has_elevation(q)
     ]
@@ -269,7 +289,7 @@ def _no_plan(survey: _Survey, p: int) -> Lack:
             "elevation",
             ways=(f"shoot {lacking} with the rod",),
         )
-    anchors = _anchors(survey, p)
+    anchors = [q for q in survey.anchors if q != p]
     images = survey.result.mirrored.get(p)
     telling = placing.telling.get(p)
     if images is not None and len(images) > 1 and telling is not None and _side_counts(survey, telling):
@@ -297,8 +317,8 @@ def _no_plan(survey: _Survey, p: int) -> Lack:
         state = _tapes_apart(survey, p) or "is not fixed in plan by its readings"
     taped = {
         q
-        for e in survey.network.equations
-        if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and p in points_of(e)
+        for e in survey.equations_at(p)
+        if e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)
         for q in points_of(e)
     }
     ways = []
@@ -342,8 +362,9 @@ def _readings_of(survey: _Survey, p: int) -> str:
 def _tapes_apart(survey: _Survey, p: int) -> str | None:
     """Return what is wrong with two tapes to a point that do not meet; None when all do."""
     tapes = []
-    for source, e in zip(survey.observed.sources, survey.network.equations, strict=True):
-        if source is not None and e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE) and p in e.at:
+    for k in survey.at_point.get(p, ()):
+        source, e = survey.observed.sources[k], survey.network.equations[k]
+        if source is not None and e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):
             other = e.at[1] if e.at[0] == p else e.at[0]
             if survey.has_plan(other):
                 tapes.append((level_length(e, survey.elevations()), survey.place(other), source))
@@ -357,15 +378,16 @@ def _tapes_apart(survey: _Survey, p: int) -> str | None:
     return None
 
 
-def _anchors(survey: _Survey, p: int) -> list[int]:
+def _anchors(observed: Observed, result: NetworkResult, sort_of: Mapping[str, PointSort]) -> list[int]:
     """Return placed points to measure from: pins and named ones first."""
-    names = survey.observed.names
-    placed = [q for q in range(survey.network.points) if q != p and survey.has_plan(q)]
+    names = observed.names
+    en = result.coordinates[: 3 * len(names)].reshape(-1, 3)[:, :2]
+    placed = np.flatnonzero(~np.isnan(en).any(axis=1)).tolist()
     return sorted(
         placed,
         key=lambda q: (
-            not survey.sort_of[key_of(names[q])].must_place,
-            survey.sort_of[key_of(names[q])].kind == "ground",
+            not sort_of[key_of(names[q])].must_place,
+            sort_of[key_of(names[q])].kind == "ground",
             q,
         ),
     )

@@ -55,7 +55,7 @@ def floated(placing: Placing, group: Sequence[int], refining: Refining) -> bool:
     for anchor in anchors:
         inner = [
             e
-            for e in placing.equations
+            for e in placing.equations_at({*members, anchor})
             if e.kind in TURNS_WITH_THE_GROUP and set(points_of(e)) <= members | {anchor}
         ]
         for first in _tied_to(anchor, inner, placing):
@@ -107,7 +107,8 @@ def _built(
     )
     # Points that something outside the group may turn or mirror must get a place of their own.
     inside = {id(e) for e in inner}
-    outside = {p for e in placing.equations if id(e) not in inside for p in points_of(e)}
+    near = placing.equations_at({anchor, *group})
+    outside = {p for e in near if id(e) not in inside for p in points_of(e)}
     outside |= {p for held in placing.directions for p in (held.start, held.to)} | set(placing.partly)
     outside |= placing.sides.by_point.keys()
     held = np.zeros(3 * (max([anchor, *group]) + 1), dtype=bool)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -92,8 +93,37 @@ class AdjustedNet:
         return pair_of(self.enz_m[[i, j], :2], part(self.cov_m2, at))
 
 
+def _refuse_wrong(readings: Sequence[NetReading]) -> None:
+    """Raise ValueError with every reading that is none."""
+    wrong = []
+    for number, reading in enumerate(readings, start=1):
+        what = f"reading {number}, {reading.kind} {'-'.join(reading.points)}"
+        if reading.kind not in KINDS and reading.kind not in AXES:
+            wrong.append(f"{what}: unknown kind; known are {', '.join([*KINDS, *AXES])}")
+            continue
+        count = 1 if reading.kind in AXES else 3 if reading.kind == "angle" else 2
+        if len(reading.points) != count or len(set(reading.points)) != count:
+            points = "1 point" if count == 1 else f"{count} different points"
+            wrong.append(f"{what}: it needs {points}")
+        if not math.isfinite(reading.value):
+            wrong.append(f"{what}: its value is {reading.value}")
+        elif reading.kind.endswith("distance") and reading.value <= 0.0:
+            wrong.append(f"{what}: a distance of {reading.value}; expected more than 0")
+        if not (math.isfinite(reading.sd) and reading.sd > 0.0):
+            wrong.append(f"{what}: its sd is {reading.sd}; expected more than 0, no reading is exact")
+    if wrong:
+        raise ValueError("; ".join(wrong))
+
+
 def equations_of(readings: Sequence[NetReading], numbers: Mapping[str, int]) -> list[Equation]:
-    """Return the equations of readings between points of given numbers."""
+    """Return the equations of readings between points of given numbers.
+
+    Raises
+    ------
+    ValueError
+        Naming every reading of an unknown kind, of a wrong number of points, without a finite value or an sd.
+    """
+    _refuse_wrong(readings)
     equations = []
     for reading in readings:
         at = tuple(numbers[name] for name in reading.points)
@@ -127,6 +157,8 @@ def adjusted_net(
 
     Raises
     ------
+    ValueError
+        Naming every reading that is none (no sd, a value that is no number, points too few).
     NotSettled
         When the readings contradict each other beyond any settling.
     """

@@ -241,6 +241,10 @@ class Placing:
                     return False
         return True
 
+    def equations_at(self, points: Iterable[int]) -> list[Equation]:
+        """Return the equations that join any of the points, in the order of the book."""
+        return [self.equations[k] for k in sorted({k for p in points for k in self.by_point.get(p, ())})]
+
     def neighbours(self, point: int) -> set[int]:
         """Return the points that some reading or held direction joins to one."""
         near = {other for k in self.by_point.get(point, ()) for other in points_of(self.equations[k])}

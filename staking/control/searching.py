@@ -76,10 +76,8 @@ def _core(placing: Placing, group: Sequence[int]) -> tuple[list[int], int]:
     while True:
         usable = [
             set(points_of(e))
-            for e in placing.equations
-            if e.kind not in FIXED
-            and all(p in core or p in placing.placed for p in points_of(e))
-            and core & set(points_of(e))
+            for e in placing.equations_at(core)
+            if e.kind not in FIXED and all(p in core or p in placing.placed for p in points_of(e))
         ]
         usable += [
             {h.start, h.to}

@@ -140,8 +140,10 @@ def _setup_texts(setup: SetupAgain) -> Iterable[str]:
             yield f"{one.point} (row {one.row}, {one.column}), {_WHY[why]}{off}"
     if setup.sight_too:
         had = f"only {setup.checked_on[0]}" if setup.checked_on else "nothing"
+        here = {one.point for one in setup.again}
+        too = [f"{name} again" if name in here else f"{name} too" for name in setup.sight_too]
         yield (
-            f"sight {' and '.join(setup.sight_too)} too: {had} here is known from elsewhere, and two such "
+            f"sight {' and '.join(too)}: {had} here is known from elsewhere or sighted twice, and two such "
             "points would show a reading at fault"
         )
     for why, ones in by_why.items():

@@ -1,11 +1,13 @@
 """What an adjusted network says of readings and coordinates together, whatever matrices it keeps."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from staking.control.equations import Equation, Kind, stacked
+from staking.control.nets import NetReading, adjusted_net
 from staking.control.network import Network, adjusted_network
 from staking.control.settling import settled
 
@@ -107,3 +109,24 @@ def test_one_coordinate_with_all_others():
     assert shared[:18] == pytest.approx(here.cov_of(range(18))[12], abs=1e-15)
     assert np.isnan(shared[18:]).all()
     assert np.isnan(here.cov_with(19)).all()
+
+
+def test_a_net_s_readings_that_are_none_are_named_all_at_once():
+    # 2026-11-28: an sd below nought, a distance of -5 or between three points went in without a word.
+    def reading(**what):
+        return NetReading(**{"kind": "level distance", "points": ("A", "P"), "value": 5.0, "sd": 0.01} | what)
+
+    wrong = [
+        (reading(sd=0.0), "its sd is 0.0"),
+        (reading(sd=-0.01), "its sd is -0.01"),
+        (reading(value=math.nan), "its value is nan"),
+        (reading(value=-5.0), "a distance of -5.0"),
+        (reading(points=("A", "P", "B")), "2 different points"),
+        (reading(points=("A", "A")), "2 different points"),
+        (reading(kind="angle"), "3 different points"),
+        (reading(kind="distance"), "unknown kind"),
+    ]
+    with pytest.raises(ValueError, match="reading 1, ") as caught:
+        adjusted_net([one for one, _ in wrong], fixed={"A": (0.0, 0.0, None)})
+    parts = str(caught.value).split("; reading ")
+    assert all(says in part for (_, says), part in zip(wrong, parts, strict=True))
