@@ -73,18 +73,49 @@ def shared_anew(task: Task, cutting: Cutting, shared: Shared) -> Cutting | None:
     found = shared(alone, start)
     if found is None:
         return None
-    made = []
-    for load in found.loads:
-        pieces = [queues[i].pop() for i in load.posts]
-        parts = tuple(sorted(one.part for one in pieces if one.part >= 0))
-        if sum(task.threads(task.parts[p]) for p in parts) > THREADS:
-            return None
-        made.append(
-            Load(
-                kind=load.kind, posts=tuple(sorted(one.post for one in pieces if one.post >= 0)), parts=parts
-            )
+    sticks = [(load.kind, [queues[i].pop() for i in load.posts]) for load in found.loads]
+    if not _threads_apart(task, sticks):
+        return None
+    made = [
+        Load(
+            kind=kind,
+            posts=tuple(sorted(one.post for one in pieces if one.post >= 0)),
+            parts=tuple(sorted(one.part for one in pieces if one.part >= 0)),
         )
+        for kind, pieces in sticks
+    ]
     return Cutting(loads=(*stay, *made), places_m=cutting.places_m)
+
+
+def _threads_apart(task: Task, sticks: list[tuple[int, list[_Held]]]) -> bool:
+    """Exchange end pieces for others until no stick needs more threads than it has; whether that goes."""
+
+    def threads(pieces: list[_Held]) -> int:
+        return sum(task.threads(task.parts[one.part]) for one in pieces if one.part >= 0)
+
+    def room(kind: int, pieces: list[_Held]) -> float:
+        return task.room_m(kind) - sum(one.length_m + task.kerf_m for one in pieces)
+
+    for kind, pieces in sticks:
+        while threads(pieces) > THREADS:
+            left = room(kind, pieces)
+            swaps = [
+                (abs(one.length_m - other.length_m), pieces.index(one), n, there.index(other))
+                for n, (k, there) in enumerate(sticks)
+                if there is not pieces and threads(there) < THREADS
+                for one in pieces
+                if threads([one])
+                for other in there
+                if not threads([other])
+                and other.length_m - one.length_m <= left
+                and one.length_m - other.length_m <= room(k, there)
+            ]
+            if not swaps:
+                return False
+            _, here, n, there = min(swaps)
+            others = sticks[n][1]
+            pieces[here], others[there] = others[there], pieces[here]
+    return True
 
 
 def _held(

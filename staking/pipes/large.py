@@ -5,7 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from staking.pipes.cell_program import CellProgram
 from staking.pipes.chaining import chained
+from staking.pipes.cutting_runs import Pieces
+from staking.pipes.diving import chosen_runs
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
@@ -26,14 +29,18 @@ WHOLE = 600
 """With more pieces no integer program is asked."""
 LARGE = 300
 """With more pieces only the first of the shares is tried."""
+PARTED = 150
+"""With more pieces runs of beams are first chosen in parts of the job."""
+MOST_BUTTED = 80
+"""With more butted beams the program over cells takes too long."""
+PROOF_KNOTS = 16
+"""Cells from one length of pieces to the next that the proof tells apart at first."""
 TRIED = 3
 """Of the cuttings with beams laid through one share, the best, whose pieces are shared out anew."""
 
 
 def many_cut(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
     """Return a better cutting where one is found, else `best`, and a bound not below `bound`."""
-    if not task.post_lengths:
-        return best, bound
     return _with_beams(task, goal, best, bound) if task.beams else _posts_alone(task, goal, best, bound)
 
 
@@ -94,6 +101,61 @@ def _better(task: Task, goal: Goal, best: Cutting | None, filled: Sequence[Fille
 
 
 def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
+    """Prove by the program over cells, choose the runs of beams by it, and share out all pieces."""
+
+    def done() -> bool:
+        return _worth(goal, best) <= bound + goal.step / 2
+
+    quick = best
+    if _in_cells(task):
+        bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS))
+        for parted in (True, False) if task.most_pieces > PARTED else (False,):
+            if done() or (not parted and task.most_pieces > WHOLE):
+                break
+            runs = chosen_runs(task, goal, bound, parted=parted)
+            if runs is not None:
+                best = _shared_out(task, goal, best, Pieces(task, runs), bound)
+    if not done() and task.post_lengths:
+        laid = _laid_through(task, goal, quick, bound)
+        best = laid if _worth(goal, laid) < _worth(goal, best) - goal.step / 2 else best
+    if not done() and task.post_lengths:
+        program = ManyPosts(task, goal)
+        program.solve(bound)
+        if up(program.optimum, goal.step) > bound + goal.step / 2:
+            program.prove(_worth(goal, best))
+            bound = max(bound, up(program.bound, goal.step))
+    if not done() and _in_cells(task):
+        bound = max(bound, _proven(task, goal, _worth(goal, best), 1))
+    return best, min(bound, _worth(goal, best))
+
+
+def _in_cells(task: Task) -> bool:
+    """Whether the program over cells may be asked: not where a beam is begun, nor of too many beams."""
+    begun = any(beam.threads for beam in task.beams)
+    return not begun and (task.threaded or len(task.beams) <= MOST_BUTTED)
+
+
+def _proven(task: Task, goal: Goal, enough: float, knots: int) -> float:
+    """Return a bound by the program over cells."""
+    program = CellProgram(task, goal, relaxed=True, knots=knots)
+    if not program.complete:
+        return 0.0
+    program.solve(enough)
+    return up(program.bound, goal.step)
+
+
+def _shared_out(task: Task, goal: Goal, best: Cutting | None, pieces: Pieces, bound: float) -> Cutting | None:
+    """Return a cutting of these pieces where it is better than `best`."""
+    apart = pieces.apart()
+    anew = _shared_anew(task, goal, apart, bound)
+    found = None if anew is apart else anew
+    if found is None or _worth(goal, found) > bound + goal.step / 2:
+        other = pieces.shared_out(goal)
+        found = other if _worth(goal, other) < _worth(goal, found) - goal.step / 2 else found
+    return found if _worth(goal, found) < _worth(goal, best) - goal.step / 2 else best
+
+
+def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
     """Fill sticks so that what some of them leave serves beams well, and lay the beams through that."""
 
     def done() -> bool:
@@ -116,13 +178,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
             if not done():
                 cutting = _shared_anew(task, goal, cutting, bound)
                 best = cutting if _worth(goal, cutting) < _worth(goal, best) - goal.step / 2 else best
-    if not done():
-        program = ManyPosts(task, goal)
-        program.solve(bound)
-        if up(program.optimum, goal.step) > bound + goal.step / 2:
-            program.prove(_worth(goal, best))
-            bound = max(bound, up(program.bound, goal.step))
-    return best, min(bound, _worth(goal, best))
+    return best
 
 
 def _shared_anew(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting:

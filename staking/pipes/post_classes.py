@@ -35,6 +35,8 @@ class PostClass:
 def classes_of(task: Task, most: int) -> list[PostClass]:
     """Take posts of nearly one length together, so many classes at most."""
     posts = [(p.length_m, i) for i, p in enumerate(task.post_lengths) for _ in p.posts]
+    if not posts:
+        return []
     longest, shortest = posts[0][0], posts[-1][0]
     width = (longest - shortest) / most if len(task.post_lengths) > most else 0.0
     classes: list[list[tuple[float, int]]] = []

@@ -12,11 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.pipes.joining import Way, ways_to_join
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.task import Cutting, Load, Task
 
-WAYS = 400
-"""Ways to join one beam, at most."""
 ROOMS = 80
 """Different rooms looked at for one end piece."""
 JOINT_M = 0.02
@@ -29,59 +28,6 @@ THREADS = 2
 """Of a stick."""
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
-    """How one beam is joined; without joints it is one piece."""
-
-    spots: tuple[int, ...]
-    uncut: tuple[int, ...]
-    """Kinds of the uncut sticks, from the left."""
-    low_m: float
-    """Where the first joint may stand."""
-    high_m: float
-    run_m: float
-    """From the first joint to the last."""
-
-
-def ways_to_join(task: Task, beam: int) -> list[Way]:
-    """Return the ways to join a beam whose uncut sticks are stock of their very lengths."""
-    part_at = {(p.left, p.right) for p in task.parts if p.beam == beam}
-    spots, end = task.spots[beam], len(task.spots[beam])
-    kinds = {k.stock_m: n for n, k in reversed(list(enumerate(task.kinds))) if k.for_beams}
-    found: list[Way] = []
-    if (START, end) in part_at:
-        found.append(Way(spots=(), uncut=(), low_m=0.0, high_m=0.0, run_m=0.0))
-    layer = [
-        Way(spots=(n,), uncut=(), low_m=low, high_m=high, run_m=0.0)
-        for n, spot in enumerate(spots)
-        if (START, n) in part_at
-        for low, high in spot.intervals
-    ]
-    while layer and len(found) < WAYS:
-        found += [way for way in layer if (way.spots[-1], end) in part_at]
-        longer = []
-        for way in layer:
-            for stock_m, kind in kinds.items():
-                run = way.run_m + stock_m + task.make_up_m
-                for later in range(way.spots[-1] + 1, end):
-                    if (way.spots[-1], later) not in part_at:
-                        continue
-                    for low, high in spots[later].intervals:
-                        a, b = max(way.low_m, low - run), min(way.high_m, high - run)
-                        if a <= b:
-                            longer.append(
-                                Way(
-                                    spots=(*way.spots, later),
-                                    uncut=(*way.uncut, kind),
-                                    low_m=a,
-                                    high_m=b,
-                                    run_m=run,
-                                )
-                            )
-        layer = longer[:WAYS]
-    return found[:WAYS]
 
 
 @dataclass(slots=True)
@@ -276,7 +222,7 @@ def joined(
 
     For threaded joints; none when the stock does not do.
     """
-    ways = [ways_to_join(task, beam) for beam in range(len(task.beams))]
+    ways = [ways_to_join(task, beam)[0] for beam in range(len(task.beams))]
     for new in NEW:
         yard = _Yard(task, weights, sticks, ways, new)
         if all(yard.lay(beam) for beam in range(len(task.beams))):

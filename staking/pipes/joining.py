@@ -1,0 +1,78 @@
+"""The ways to join a beam with threaded couplings.
+
+It is an end piece, uncut sticks, and an end piece; so it is settled by which spans its joints stand in, by
+the kinds of its uncut sticks, and by one length: where the first joint stands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from staking.pipes.joints import START
+from staking.pipes.task import Task
+
+WAYS = 400
+"""Ways to join one beam, at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How one beam is joined; without joints it is one piece."""
+
+    spots: tuple[int, ...]
+    uncut: tuple[int, ...]
+    """Kinds of the uncut sticks, from the left."""
+    low_m: float
+    """Where the first joint may stand."""
+    high_m: float
+    runs_m: tuple[float, ...]
+    """From the first joint to each."""
+
+    @property
+    def run_m(self) -> float:
+        """From the first joint to the last."""
+        return self.runs_m[-1] if self.runs_m else 0.0
+
+
+def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
+    """Return the ways to join a beam whose uncut sticks are stock of their very lengths, and whether all.
+
+    Of kinds of stick of one length the first stands for all.
+    """
+    part_at = {(p.left, p.right) for p in task.parts if p.beam == beam}
+    spots, end = task.spots[beam], len(task.spots[beam])
+    kinds = {k.stock_m: n for n, k in reversed(list(enumerate(task.kinds))) if k.for_beams}
+    found: list[Way] = []
+    if (START, end) in part_at:
+        found.append(Way(spots=(), uncut=(), low_m=0.0, high_m=0.0, runs_m=()))
+    layer = [
+        Way(spots=(n,), uncut=(), low_m=low, high_m=high, runs_m=(0.0,))
+        for n, spot in enumerate(spots)
+        if (START, n) in part_at
+        for low, high in spot.intervals
+    ]
+    all_of_them = True
+    while layer and len(found) < WAYS:
+        found += [way for way in layer if (way.spots[-1], end) in part_at]
+        longer = []
+        for way in layer:
+            for stock_m, kind in kinds.items():
+                run = way.run_m + stock_m + task.make_up_m
+                for later in range(way.spots[-1] + 1, end):
+                    if (way.spots[-1], later) not in part_at:
+                        continue
+                    for low, high in spots[later].intervals:
+                        a, b = max(way.low_m, low - run), min(way.high_m, high - run)
+                        if a <= b:
+                            longer.append(
+                                Way(
+                                    spots=(*way.spots, later),
+                                    uncut=(*way.uncut, kind),
+                                    low_m=a,
+                                    high_m=b,
+                                    runs_m=(*way.runs_m, run),
+                                )
+                            )
+        all_of_them &= len(longer) <= WAYS
+        layer = longer[:WAYS]
+    return found[:WAYS], all_of_them and not layer and len(found) <= WAYS
