@@ -42,6 +42,8 @@ AT_ONCE = 120
 """Loads taken up in one round from one kind of stick, those that gain most."""
 ROUNDS = 400
 """Of pricing at most."""
+STILL = 12
+"""Rounds without a change that count as an end of pricing."""
 NEAR = 1e-4
 """Pricing ends when the bound is within this share of the dearest stick of the program's optimum."""
 LOSS = 0.03
@@ -394,18 +396,21 @@ class CellProgram:
 
     def solve(self, enough: float, rounds: int = ROUNDS) -> None:
         """Price until the bound, rounded up, is `enough` or as high as the program's optimum rounded up."""
-        step = self.goal.step
+        step, still = self.goal.step, 0
         for _ in range(rounds):
+            before = self.optimum - self.bound
             _, duals = self.solved()
             prices = self.prices(duals)
             # Prices between these and the best so far swing less, and the bound rises sooner.
             grew = self.price(prices if self.best is None else prices.mixed(self.best, CALM))
             grew = grew or self.price(prices)
-            bound = up(self.bound, step)
+            open_by = self.optimum - self.bound
+            still = still + 1 if abs(open_by - before) < NEAR * self.dearest else 0
             if (
                 not grew
-                or self.optimum - self.bound < NEAR * self.dearest
-                or bound >= min(enough, up(self.optimum, step)) - step / 2
+                or still > STILL
+                or open_by < NEAR * self.dearest
+                or up(self.bound, step) >= min(enough, up(self.optimum, step)) - step / 2
             ):
                 return
 

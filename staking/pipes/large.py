@@ -130,9 +130,10 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
 
 
 def _in_cells(task: Task) -> bool:
-    """Whether the program over cells may be asked: not where a beam is begun, nor of too many beams."""
+    """Whether the program over cells is asked: not of a few pieces, a beam begun, or too many beams."""
     begun = any(beam.threads for beam in task.beams)
-    return not begun and (task.threaded or len(task.beams) <= MOST_BUTTED)
+    many = task.most_pieces > FEW
+    return many and not begun and (task.threaded or len(task.beams) <= MOST_BUTTED)
 
 
 def _proven(task: Task, goal: Goal, enough: float, knots: int) -> float:
