@@ -53,26 +53,17 @@ def variances(cov: Covariance) -> Floats:
 def carried(cov: Covariance, carry: Triplets) -> Floats:
     """Return the (k, k) covariance of linear functions; `carry` is (k, n)."""
     if isinstance(cov, np.ndarray):
-        at, some = _touched(carry)
+        at, some = carry.touched()
         found: Floats = some @ cov[np.ix_(at, at)] @ some.T
         return found
     return cov.carried(carry)
 
 
-def _touched(carry: Triplets) -> tuple[Ints, Floats]:
-    """Return the unknowns (c,) that functions hold, and the functions by these (k, c)."""
-    rows, columns, values = carry.entries()
-    at, place = np.unique(columns, return_inverse=True)
-    some = Triplets((carry.shape[0], len(at)))
-    some[rows, place] = values
-    return at, some.dense()
-
-
 def across(cov: Covariance, carry: Triplets, other: Triplets) -> Floats:
     """Return the (k, l) covariance of linear functions with others; `carry` is (k, n), `other` (l, n)."""
     if isinstance(cov, np.ndarray):
-        at, some = _touched(carry)
-        there, others = _touched(other)
+        at, some = carry.touched()
+        there, others = other.touched()
         found: Floats = some @ cov[np.ix_(at, there)] @ others.T
         return found
     return cov.across(carry, other)

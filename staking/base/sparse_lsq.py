@@ -34,6 +34,10 @@ AT_ONCE = 256
 """Functions whose covariance is made together: a few tens of megabytes for 10^4 unknowns."""
 
 
+FEW = 16
+"""Right-hand sides up to which scipy's factor is asked; going through blocks has to be worth it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Normal:
     """Factored normal equations of a design whose rows are weighted and whose columns have unit length."""
@@ -125,24 +129,41 @@ class SparseCovariance:
     def __len__(self) -> int:
         return len(self.normal.scale)
 
-    def elements(self, i: Ints, j: Ints) -> Floats:
-        """Return elements (k,) at places (k,) and (k,); those not kept are solved for."""
+    def _places(self, i: Ints, j: Ints) -> tuple[Ints, NDArray[np.bool_]]:
+        """Return where elements (k,) stand among those kept, and which are kept."""
         first, second = self.factor.place[i], self.factor.place[j]
         wanted = np.minimum(first, second) * len(self) + np.maximum(first, second)
         at = np.minimum(np.searchsorted(self.keys, wanted), len(self.keys) - 1)
+        return at, self.keys[at] == wanted
+
+    def _solved(self, right: Floats) -> Floats:
+        """Return solutions (n, m) with unit columns; of few right-hand sides one after the other."""
+        by = self.normal.factor if right.shape[1] <= FEW else self.factor
+        return by.solve(right)
+
+    def elements(self, i: Ints, j: Ints) -> Floats:
+        """Return elements (k,) at places (k,) and (k,); those not kept are solved for."""
+        at, there = self._places(i, j)
         found = self.kept[at]
-        missing = np.flatnonzero(self.keys[at] != wanted)
+        missing = np.flatnonzero(~there)
         columns, which = np.unique(j[missing], return_inverse=True)
         for begin in range(0, len(columns), AT_ONCE):
             some = columns[begin : begin + AT_ONCE]
             unit = np.zeros((len(self), len(some)))
             unit[some, np.arange(len(some))] = 1.0
             mine = (which >= begin) & (which < begin + AT_ONCE)
-            found[missing[mine]] = self.factor.solve(unit)[i[missing[mine]], which[mine] - begin]
+            found[missing[mine]] = self._solved(unit)[i[missing[mine]], which[mine] - begin]
         return found / (self.normal.scale[i] * self.normal.scale[j])
 
     def carried(self, carry: Triplets) -> Floats:
         """Return the (k, k) covariance of linear functions; `carry` is (k, n)."""
+        touched, some = carry.touched()
+        if len(touched) <= FEW:
+            i, j = (place.ravel() for place in np.meshgrid(touched, touched))
+            if self._places(i, j)[1].all():
+                # As of one point, or of two that a reading joins.
+                found: Floats = some @ self.elements(i, j).reshape(len(touched), len(touched)) @ some.T
+                return found
         found = self.across(carry, carry)
         found += found.T.copy()
         found /= 2
@@ -155,13 +176,13 @@ class SparseCovariance:
         found = np.empty((rows.shape[0], columns.shape[0]))
         for begin in range(0, columns.shape[0], AT_ONCE):
             some = slice(begin, begin + AT_ONCE)
-            found[:, some] = rows @ self.factor.solve(columns[some].T.toarray())
+            found[:, some] = rows @ self._solved(columns[some].T.toarray())
         return found
 
     def times(self, columns: Floats) -> Floats:
         """Return the product with columns (n, k)."""
         scale = self.normal.scale[:, None]
-        product: Floats = self.factor.solve(columns / scale) / scale
+        product: Floats = self._solved(columns / scale) / scale
         return product
 
     def leverage(self) -> Floats:
@@ -174,10 +195,9 @@ class SparseCovariance:
                 some = np.flatnonzero(count == size)
                 entries = a.indptr[some][:, None] + np.arange(size)
                 i, j = np.triu_indices(size)
-                first, second = (self.factor.place[a.indices[entries[:, k]]] for k in (i, j))
-                wanted = np.minimum(first, second) * len(self) + np.maximum(first, second)
                 # Of two unknowns in one reading the factor has the element.
-                product = self.kept[np.searchsorted(self.keys, wanted)]
+                first, second = (a.indices[entries[:, k]].astype(np.int64) for k in (i, j))
+                product = self.kept[self._places(first, second)[0]]
                 product *= np.where(i == j, 1.0, 2.0) * a.data[entries[:, i]] * a.data[entries[:, j]]
                 found[some] = product.sum(axis=1)
         return found

@@ -27,10 +27,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 CROWDED = 10.0
-"""Times the root of the number of unknowns: an unknown joined to more others is set aside."""
-KEPT_ORDERS = 16
-KEPT_PATTERNS = 2
-"""A few megabytes each, for 10^4 unknowns."""
+"""Times the root of the number of unknowns: one joined to more others is set aside, unless most are."""
+KEPT = 4
+"""Patterns of which that is kept: a few megabytes each, for 10^4 unknowns."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,7 +61,8 @@ class Factor:
         """
         assert np.array_equal(self.lu.perm_c, np.arange(len(self.order)))
         assert np.array_equal(self.lu.perm_r, self.lu.perm_c), "pivots were taken off the diagonal"
-        starts, rows = _filled(*_told(self.design))
+        filled = _filled(*_told(self.design))
+        starts, rows = filled.starts, filled.rows
         lower = csc_array(self.lu.L)
         lower.sort_indices()
         if lower.nnz == len(rows):
@@ -84,7 +84,7 @@ def factored(design: csr_array, added: float = 0.0) -> Factor:
         When it is exactly singular.
     """
     design.sort_indices()
-    order = _order(*_told(design))
+    order = _filled(*_told(design)).order
     columns = csc_array(design)[:, order]
     normal = csc_array(columns.T @ columns)
     if added:
@@ -105,11 +105,11 @@ def _told(design: csr_array) -> tuple[int, bytes, bytes]:
     )
 
 
-def _weighed(count: int, starts: bytes, columns: bytes) -> csc_array:
+def _springs(count: int, starts: bytes, columns: bytes) -> csc_array:
     """Return a matrix with the normal matrix's pattern in whose factor nothing cancels.
 
-    That of springs between the unknowns, every one held a little: the stiffness of springs in a row or side
-    by side is never nought.
+    That of springs between the unknowns, each held a little: the stiffness of springs in a row or side by
+    side is never nought.
     """
     indptr, indices = np.frombuffer(starts, dtype=np.int32), np.frombuffer(columns, dtype=np.int32)
     touched = csr_array((np.ones(len(indices)), indices, indptr), shape=(len(indptr) - 1, count))
@@ -119,27 +119,37 @@ def _weighed(count: int, starts: bytes, columns: bytes) -> csc_array:
     return joined
 
 
-@lru_cache(maxsize=KEPT_ORDERS)
-def _order(count: int, starts: bytes, columns: bytes) -> Ints:
-    """Return the order of the unknowns for a pattern."""
-    springs = _weighed(count, starts, columns)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Filled:
+    """What follows from a pattern."""
+
+    order: Ints
+    """(n,) the unknowns in the order of the factor."""
+    starts: Ints
+    """(n + 1,) where each column of the factor begins among its entries."""
+    rows: Ints
+    """Of the entries, ascending."""
+
+
+@lru_cache(maxsize=KEPT)
+def _filled(count: int, starts: bytes, columns: bytes) -> _Filled:
+    """Return the order of the unknowns and the places of the factor's entries, for a pattern."""
+    springs = _springs(count, starts, columns)
     degree = np.diff(springs.indptr)
     crowded = degree > CROWDED * np.sqrt(count)
-    others = np.flatnonzero(~crowded)
-    if len(others):
-        part = _factor(csc_array(springs[others][:, others]), "MMD_AT_PLUS_A")
-        others = others[np.argsort(part.perm_c)]
-    order: Ints = np.concatenate([others, np.flatnonzero(crowded)])
-    # The factor goes through what hangs together branch by branch.
-    order = order[np.argsort(_factor(csc_array(springs[order][:, order]), "NATURAL").perm_c)]
-    order.setflags(write=False)
-    return order
-
-
-@lru_cache(maxsize=KEPT_PATTERNS)
-def _filled(count: int, starts: bytes, columns: bytes) -> tuple[Ints, Ints]:
-    """Return where each column of the factor begins, and its rows, for a pattern."""
-    order = _order(count, starts, columns)
-    lower = csc_array(_factor(csc_array(_weighed(count, starts, columns)[order][:, order]), "NATURAL").L)
+    if crowded.sum() > count // 2:
+        crowded[:] = False
+    order: Ints = np.flatnonzero(~crowded)
+    lu = _factor(springs if len(order) == count else csc_array(springs[order][:, order]), "MMD_AT_PLUS_A")
+    # The factor goes through what hangs together branch by branch, and its entries stand so already.
+    order = order[np.argsort(lu.perm_c)]
+    if len(order) < count:
+        order = np.concatenate([order, np.flatnonzero(crowded)])
+        lu = _factor(csc_array(springs[order][:, order]), "NATURAL")
+        order = order[np.argsort(lu.perm_c)]
+    lower = csc_array(lu.L)
     lower.sort_indices()
-    return lower.indptr.astype(np.int64), lower.indices.astype(np.int64)
+    found = _Filled(order=order, starts=lower.indptr.astype(np.int64), rows=lower.indices.astype(np.int64))
+    for array in (found.order, found.starts, found.rows):
+        array.setflags(write=False)
+    return found

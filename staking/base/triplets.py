@@ -61,6 +61,14 @@ class Triplets:
         found[np.repeat(np.arange(len(at)), count), columns[chosen]] = values[chosen]
         return found
 
+    def touched(self) -> tuple[Ints, Floats]:
+        """Return the columns (c,) that have entries, ascending, and the matrix of these alone (m, c)."""
+        rows, columns, values = self.entries()
+        at, place = np.unique(columns, return_inverse=True)
+        some = Triplets((self.shape[0], len(at)))
+        some[rows, place] = values
+        return at, some.dense()
+
     def dense(self) -> Floats:
         """Return the whole matrix."""
         rows, columns, values = self.entries()

@@ -61,10 +61,10 @@ class Fixes:
     def _ties(self, placed: Mapping[int, XY], *, but: int) -> dict[int, tuple[XY, float]]:
         """Return by session how far its fixes lie off the points placed, with the variance of that."""
         sums: dict[int, list[float]] = {}
-        for point, fixes in self.by_point.items():
-            if point == but or point not in placed:
+        for point in sorted(self.by_point.keys() & placed.keys()):
+            if point == but:
                 continue
-            for fix in fixes:
+            for fix in self.by_point[point]:
                 total = sums.setdefault(fix.session, [0.0, 0.0, 0.0])
                 weight = 1 / fix.sd_m**2
                 total[0] += weight

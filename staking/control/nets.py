@@ -126,11 +126,9 @@ def equations_of(readings: Sequence[NetReading], numbers: Mapping[str, int]) -> 
     _refuse_wrong(readings)
     equations = []
     for reading in readings:
-        at = tuple(numbers[name] for name in reading.points)
-        if reading.kind in AXES:
+        kind, at = KINDS.get(reading.kind), tuple(map(numbers.__getitem__, reading.points))
+        if kind is None:
             kind, at = Kind.COORDINATE, (3 * at[0] + AXES[reading.kind],)
-        else:
-            kind = KINDS[reading.kind]
         equations.append(Equation(kind=kind, at=at, value=reading.value, sd=reading.sd))
     return equations
 

@@ -303,6 +303,9 @@ def _placed(network: Network) -> tuple[Floats, Placing]:
 
 def _place_all(placing: Placing, network: Network) -> None:
     """Place all that can be placed, and leave out what may stand elsewhere as well."""
+    if len(placing.placed) == network.points:
+        placing.sure = set(placing.placed)
+        return
     held_plan = {p for p in placing.placed if network.held[3 * p] and network.held[3 * p + 1]}
     refining = Refining(placing=placing, held=network.held)
     placing.grow(placing.placed, _unplaced(placing), shallow=False)

@@ -93,7 +93,6 @@ class Placing:
     sides: Sides
     placed: dict[int, XY]
     fixes: Fixes = field(default_factory=Fixes)
-    by_point: dict[int, list[int]] = field(default_factory=dict)
     sure: set[int] = field(default_factory=set)
     """Points placed by good crossings with known ones alone."""
     adrift: set[int] = field(default_factory=set)
@@ -104,14 +103,25 @@ class Placing:
     """Points that stay at two or more places because nothing decides."""
     telling: dict[int, int] = field(default_factory=dict)
     """For such a point, a point whose side of the azimuth's line would decide."""
+    _by_point: dict[int, list[int]] | None = None
 
-    def __post_init__(self) -> None:
-        for number, equation in enumerate(self.equations):
-            for point in points_of(equation):
-                self.by_point.setdefault(point, []).append(number)
+    @property
+    def by_point(self) -> dict[int, list[int]]:
+        """Return the numbers of each point's equations; made when first asked for."""
+        if self._by_point is None:
+            self._by_point = {}
+            for number, equation in enumerate(self.equations):
+                for point in points_of(equation):
+                    self._by_point.setdefault(point, []).append(number)
+        return self._by_point
 
     def loci(self, point: int, placed: Mapping[int, XY]) -> list[Locus]:
         """Return what is known of a point from points already placed."""
+        cloud = self.fixes.cloud(point, placed)
+        return self._firm(point, placed) + ([] if cloud is None else [cloud])
+
+    def _firm(self, point: int, placed: Mapping[int, XY]) -> list[Locus]:
+        """Return what readings other than fixes say of a point."""
         found = loci_of(
             point, (self.equations[k] for k in self.by_point.get(point, ())), placed, self.elevations
         )
@@ -125,9 +135,6 @@ class Placing:
             found.append(Locus.line((east, 0.0), 0.0))
         if north is not None:
             found.append(Locus.line((0.0, north), math.pi / 2))
-        cloud = self.fixes.cloud(point, placed)
-        if cloud is not None:
-            found.append(cloud)
         return found
 
     def places(self, point: int, placed: Mapping[int, XY]) -> tuple[list[tuple[XY, float]], bool]:
@@ -137,8 +144,7 @@ class Placing:
         and those that are one place blurred by the readings' errors are told once; but mirror images so near
         to their mirror do not cross well, for what hangs on them may hang on the wrong one.
         """
-        found = self.loci(point, placed)
-        firm = [locus for locus in found if locus.kind != "cloud"]
+        firm = self._firm(point, placed)
         if len(firm) < 2 and not any(locus.kind == "spot" for locus in firm):
             return [], True
         # Circles on which a point sees others under an angle cross at what it sees, too: it stands elsewhere.
@@ -150,6 +156,8 @@ class Placing:
         ]
         if not crossed:
             return [], True
+        cloud = self.fixes.cloud(point, placed)
+        found = firm if cloud is None else [*firm, cloud]
         scored = [
             (c.place, sum(locus.misfit(c.place, SLACK_M, LOOSE) ** 2 for locus in found)) for c in crossed
         ]

@@ -84,10 +84,15 @@ class Refining:
             alike.setdefault(frozenset(p for p in group if p in placed), []).append(k)
         for numbers in alike.values():
             part = _Part.of(self, starts[numbers[0]], group) if len(numbers) > 1 else None
-            if part is None or part.extras or len(part.place) > MOST_TOGETHER:
+            if part is None:
                 found |= {k: self.one(starts[k], group, most_steps) for k in numbers}
                 continue
             begun = [part.begun(starts[k]) for k in numbers]
+            if part.extras or len(part.place) > MOST_TOGETHER:
+                for k, (start, free) in zip(numbers, begun, strict=True):
+                    result = approached(part.stack, start, free, most_steps=most_steps)
+                    found[k] = part.found(starts[k], start, free, result)
+                continue
             results = approached_together(
                 part.stack,
                 np.array([start for start, _ in begun]),

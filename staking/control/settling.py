@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from staking.base import least_squares
 from staking.base.covariance import Covariance
 from staking.base.least_squares import solved, stepped
 from staking.base.lsq import RankDeficient
@@ -22,6 +23,8 @@ SETTLED = 1e-8
 """Largest last step, metres and radians: far below the 0.1 mm that a yard asks for, far above rounding."""
 NEARLY_SETTLED = 1e-6
 """Step at which normal equations hand over to orthogonal factors, which take one or two steps more."""
+NEARLY_SETTLED_SPARSE = 5e-6
+"""The same where both ways factor normal equations: the full step after it is far below `SETTLED` mostly."""
 NEAR = 1e-4
 """Step that is short enough to compare placements."""
 LEAST_SHARE = 0.1
@@ -279,11 +282,12 @@ def settled(stack: Stack, start: Floats, free: Free) -> Settled:
         When the coordinates run out of the numbers.
     """
     walk = _begun(stack, start, free)
+    near = NEARLY_SETTLED if len(free.free) <= least_squares.MOST_DENSE else NEARLY_SETTLED_SPARSE
     for _ in range(MOST_ROUNDS):
         loose = _loose(stack)
-        if not _approach(walk, NEARLY_SETTLED, FIRST_STEPS if loose else MOST_STEPS) and loose:
+        if not _approach(walk, near, FIRST_STEPS if loose else MOST_STEPS) and loose:
             walk = _begun(stack, _softly(stack, walk.coordinates, free), free)
-            _approach(walk, NEARLY_SETTLED)
+            _approach(walk, near)
         # One or two full steps by orthogonal factors; where they climb, damped ones go on.
         for _ in range(3):
             design = free.columns(walk.jacobian)

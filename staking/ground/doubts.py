@@ -164,8 +164,9 @@ def ground_doubts(book: FieldBook, adjustment: Adjustment, shots: Shots, surface
     unsure = _doubted_in_plan(book, adjustment)
     lone = tuple(one for one in lone if known_as(shots.names[one.shot]) not in unsure)
     net_failed = adjustment.passes is False or not all(m.passes for m in adjustment.misclosures)
-    noise_m2 = np.array(shots.cov_m2)
+    noise_m2 = shots.cov_m2
     if net_failed:
+        noise_m2 = np.array(noise_m2)
         for members in setups.values():
             noise_m2[np.ix_(members, members)] += FAILED_NET_M**2
         setups = {}

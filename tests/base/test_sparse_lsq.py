@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from staking.base import least_squares, lsq, sparse_lsq
-from staking.base.covariance import Functions, carried, elements, part, some, times, variances
+from staking.base.covariance import Functions, across, carried, elements, part, some, times, variances
 from staking.base.lsq import RankDeficient
 from staking.base.triplets import Triplets, diagonal, triplets_of
 
@@ -57,6 +57,15 @@ def test_every_part_of_a_sparse_covariance_is_the_dense_one(seed):
     assert variances(parts) == pytest.approx(np.diag(whole), rel=1e-6)
     at = np.array([40, 3, 3, 17])
     assert part(parts, at) == pytest.approx(whole[np.ix_(at, at)], rel=1e-6, abs=SAME)
+    assert part(parts, at[:1]) == pytest.approx(whole[40:41, 40:41], rel=1e-6)
+    # No functions, and one that holds no unknown: large surveys have no stakes, and held coordinates.
+    for none in (Triplets((0, 60)), Triplets((1, 60))):
+        for cov in (whole, parts):
+            assert not carried(cov, none).any()
+            assert across(cov, none, diagonal(60)).shape == (none.shape[0], 60)
+    assert across(parts, diagonal(60), diagonal(60).rows_at(at)) == pytest.approx(
+        whole[:, at], rel=1e-6, abs=SAME
+    )
     columns = np.random.default_rng(1).normal(size=(60, 3))
     assert times(parts, columns) == pytest.approx(whole @ columns, rel=1e-6, abs=SAME)
     assert times(parts, columns[:, 0]) == pytest.approx(whole @ columns[:, 0], rel=1e-6, abs=SAME)

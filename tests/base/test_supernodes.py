@@ -66,3 +66,9 @@ def test_readings_whose_products_cancel_keep_their_place():
 
 def test_what_everything_hangs_on_is_factored_last():
     assert symmetric.factored(csr_array(design_of(0, count=400, hubs=1))).order[-1] == 0
+
+
+def test_where_everything_hangs_on_everything():
+    design = np.vstack([np.random.default_rng(0).normal(size=(150, 140)), np.eye(140)])
+    factor = symmetric.factored(csr_array(design))
+    assert factor.solve(np.ones(140)) == pytest.approx(np.linalg.solve(design.T @ design, np.ones(140)))
