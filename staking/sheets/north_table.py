@@ -172,7 +172,8 @@ def shadow_table(day: ShadowDay, line: Line | None, notation: Notation) -> Table
         row = [_clock(shadow.when, day), _turn(shadow.azimuth_rad)]
         if line is not None:
             row.append(_turn(shadow.azimuth_rad - line.azimuth_rad))
-        rows.append((*row, notation.length(shadow.length * long_m)))
+        turns = format_angle(abs(shadow.turning_rad_per_s) * MINUTE_S, 2)
+        rows.append((*row, turns, notation.length(shadow.length * long_m)))
     columns = [
         Column(heading="Clock", name="clock", strong=True),
         Column(heading="Shadow falls, from true north", name="shadow", unit="°", strong=True),
@@ -180,6 +181,7 @@ def shadow_table(day: ShadowDay, line: Line | None, notation: Notation) -> Table
     if line is not None:
         heading = f"The same, clockwise from {line.start}→{line.to}"
         columns.append(Column(heading=heading, name="from_line", unit="°", strong=True))
+    columns.append(Column(heading="1 min of clock turns it by", name="minute", unit="°"))
     heading = f"Shadow of a {notation.words(long_m)} line"
     columns.append(Column(heading=heading, name="length", unit=notation.unit))
     notes = [

@@ -39,6 +39,11 @@ def test_the_direction_from_the_line_is_the_true_one_less_the_lines():
     for row in table.rows:
         off = float(row[1]) - math.degrees(line.azimuth_rad) - float(row[2])
         assert abs((off + 180) % 360 - 180) < 0.011
+    # A minute turns each shadow by a twentieth of what lies between its neighbours, ten minutes either way.
+    at = next(k for k, column in enumerate(table.columns) if column.name == "minute")
+    for before, row, after in zip(table.rows, table.rows[1:], table.rows[2:], strict=False):
+        between = (float(after[1]) - float(before[1]) + 180) % 360 - 180
+        assert float(row[at]) == pytest.approx(abs(between) / 20, abs=0.007)
     # What a minute costs, in degrees and across 10 m: both tell the same.
     told = re.findall(r"by ([0-9.]+)°, ([0-9]+) mm at 10000 mm", table.notes[0])
     assert len(told) == 2
