@@ -189,3 +189,39 @@ def random_threads(seed: int, pipe: Pipe) -> Pipe:
     """The same job with threaded joints whose pipe gets longer, shorter or neither."""
     make_up = random.Random(seed).choice([0.0, 0.02, -0.03, -0.05])
     return replace(pipe, joint="threaded", make_up_m=make_up)
+
+
+def middling_job(seed: int, pieces: int, *, threaded: bool) -> tuple[list[Piece], list[BeamToCut], Pipe]:
+    """Return posts and beams of lengths of their own, from five to twelve beams to a hundred pieces."""
+    chance = random.Random(seed * 1000 + pieces)
+    count = max(1, round(pieces * chance.uniform(0.05, 0.12)))
+    low = chance.uniform(1.2, 2.0)
+    high = low + chance.uniform(0.5, 2.2)
+    bay, bays, rail = chance.uniform(2.0, 3.2), chance.randint(3, 6), chance.uniform(1.0, 1.9)
+    beams = []
+    for n in range(count):
+        this, posts = bay * chance.uniform(0.9, 1.1), max(2, bays + chance.choice([-1, 0, 0, 1]))
+        length = 1.0 + this * (posts - 1)
+        first = chance.uniform(0.1, 0.4)
+        beams.append(
+            BeamToCut(
+                name=f"beam {n}",
+                length_m=length,
+                posts_m=tuple(0.5 + this * i for i in range(posts)),
+                rails_m=tuple(first + rail * i for i in range(math.ceil((length - first) / rail))),
+                pipe="p",
+            )
+        )
+    single = [
+        Piece(name=f"A{i}", length_m=round(chance.uniform(low, high), 4), pipe="p")
+        for i in range(max(1, pieces - round(2.3 * count)))
+    ]
+    pipe = Pipe(
+        stock=(Stock(length_m=chance.choice([6.0, 6.4, 6.401])),),
+        kerf_m=chance.choice([0.002, 0.003175]),
+        joint_clear_m=chance.choice([0.1, 0.15, 0.3]),
+        no_joint=chance.choice([None, (0.4,)]),
+        joint="threaded" if threaded else "sleeve",
+        make_up_m=chance.choice([0.0, 0.02, -0.03]) if threaded else 0.0,
+    )
+    return single, beams, pipe

@@ -20,6 +20,10 @@ SLACK_M = 1e-7
 SECONDS = 60.0
 
 
+class OutOfTimeError(Exception):
+    """The exact program was not done in its time."""
+
+
 class _Program:
     def __init__(self) -> None:
         self.cost: list[float] = []
@@ -54,6 +58,8 @@ class _Program:
             constraints=LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows]),
             options={"time_limit": SECONDS, "mip_rel_gap": 0.0},
         )
+        if done.status == 1:
+            raise OutOfTimeError(done.message)
         assert done.status in (0, 2), done.message
         return None if done.status == 2 else float(done.fun)
 

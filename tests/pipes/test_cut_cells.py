@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import itertools
-import random
 
 import numpy as np
 import pytest
-from cut_checks import check, random_job, random_stock, random_threads
+from cut_checks import check, middling_job, random_job, random_stock, random_threads
 from cut_exact import exact_least
 
 from staking.book.records import Pipe, Stock
@@ -20,42 +19,6 @@ from staking.pipes.diving import chosen_runs
 from staking.pipes.goal import Goal, total
 from staking.pipes.joints import SNAP_M
 from staking.pipes.task import Task, load_m, make_task
-
-
-def middling_job(seed: int, pieces: int, *, threaded: bool) -> tuple[list[Piece], list[BeamToCut], Pipe]:
-    """Return posts and beams of lengths of their own, from five to twelve beams to a hundred pieces."""
-    chance = random.Random(seed * 1000 + pieces)
-    count = max(1, round(pieces * chance.uniform(0.05, 0.12)))
-    low = chance.uniform(1.2, 2.0)
-    high = low + chance.uniform(0.5, 2.2)
-    bay, bays, rail = chance.uniform(2.0, 3.2), chance.randint(3, 6), chance.uniform(1.0, 1.9)
-    beams = []
-    for n in range(count):
-        this, posts = bay * chance.uniform(0.9, 1.1), max(2, bays + chance.choice([-1, 0, 0, 1]))
-        length = 1.0 + this * (posts - 1)
-        first = chance.uniform(0.1, 0.4)
-        beams.append(
-            BeamToCut(
-                name=f"beam {n}",
-                length_m=length,
-                posts_m=tuple(0.5 + this * i for i in range(posts)),
-                rails_m=tuple(float(x) for x in np.arange(first, length, rail)),
-                pipe="p",
-            )
-        )
-    single = [
-        Piece(name=f"A{i}", length_m=round(chance.uniform(low, high), 4), pipe="p")
-        for i in range(max(1, pieces - round(2.3 * count)))
-    ]
-    pipe = Pipe(
-        stock=(Stock(length_m=chance.choice([6.0, 6.4, 6.401])),),
-        kerf_m=chance.choice([0.002, 0.003175]),
-        joint_clear_m=chance.choice([0.1, 0.15, 0.3]),
-        no_joint=chance.choice([None, (0.4,)]),
-        joint="threaded" if threaded else "sleeve",
-        make_up_m=chance.choice([0.0, 0.02, -0.03]) if threaded else 0.0,
-    )
-    return single, beams, pipe
 
 
 @pytest.mark.parametrize(("seed", "threaded"), [(207, True), (209, True), (212, True), (212, False)])
