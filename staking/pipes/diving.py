@@ -19,8 +19,6 @@ PRICED = 1
 """Times that the program is priced after some are fixed, at most."""
 SURE = 0.7
 """Runs that the program uses at least so often are fixed together."""
-KNOTS = 8
-"""Cells from one length of pieces to the next that the program tells apart."""
 PART = 120
 """Pieces of one part, about."""
 
@@ -28,10 +26,15 @@ Runs = list[tuple[int, Run]]
 """Beams by number, each with its run."""
 
 
-def chosen_runs(task: Task, goal: Goal, bound: float, *, parted: bool) -> Runs | None:
+def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int) -> Runs | None:
     """Return a run for each beam, so that few sticks do; None where none was found.
 
-    `bound` is what the whole task weighs at least.
+    Parameters
+    ----------
+    parted
+        Whether a large task is parted.
+    knots
+        Cells from one length of pieces to the next that the program tells apart.
     """
     posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
     pieces = len(posts) + sum(max(len(ways), 1) for ways in task.ways) // 2
@@ -40,8 +43,8 @@ def chosen_runs(task: Task, goal: Goal, bound: float, *, parted: bool) -> Runs |
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
         part = task if parts == 1 else _part(task, posts[n::parts], beams, n, parts)
-        program = CellProgram(part, goal, relaxed=False, knots=KNOTS)
-        program.solve(bound if parts == 1 else 0.0)
+        program = CellProgram(part, goal, relaxed=False, knots=knots)
+        program.solve(INFINITE)
         found = _dived(program)
         if found is None:
             return None

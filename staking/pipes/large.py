@@ -33,6 +33,8 @@ PARTED = 150
 """With more pieces runs of beams are first chosen in parts of the job."""
 MOST_BUTTED = 80
 """With more butted beams the program over cells takes too long."""
+KNOTS, FINE_KNOTS = 8, 2
+"""Cells from one length of pieces to the next that are told apart when runs are chosen, and once more."""
 PROOF_KNOTS = 16
 """Cells from one length of pieces to the next that the proof tells apart at first."""
 TRIED = 3
@@ -109,10 +111,10 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
     quick = best
     if _in_cells(task):
         bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS))
-        for parted in (True, False) if task.most_pieces > PARTED else (False,):
-            if done() or (not parted and task.most_pieces > WHOLE):
+        for parted, knots in _ways_down(task):
+            if done():
                 break
-            runs = chosen_runs(task, goal, bound, parted=parted)
+            runs = chosen_runs(task, goal, parted=parted, knots=knots)
             if runs is not None:
                 best = _shared_out(task, goal, best, Pieces(task, runs), bound)
     if not done() and task.post_lengths:
@@ -127,6 +129,13 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
     if not done() and _in_cells(task):
         bound = max(bound, _proven(task, goal, _worth(goal, best), 1))
     return best, min(bound, _worth(goal, best))
+
+
+def _ways_down(task: Task) -> list[tuple[bool, int]]:
+    """Return how the runs of beams are chosen, one after the other: in parts or not, how finely."""
+    ways = [(True, KNOTS)] if task.most_pieces > PARTED else []
+    ways += [(False, KNOTS)] if task.most_pieces <= WHOLE else []
+    return ways + ([(False, FINE_KNOTS)] if task.most_pieces <= LARGE else [])
 
 
 def _in_cells(task: Task) -> bool:

@@ -64,7 +64,7 @@ def test_its_bound_is_not_above_the_exact_answer_nor_its_cutting_below(seed: int
         assert program.complete
         program.solve(float("inf"), rounds=40)
         assert 0 < program.bound <= exact + 1e-6 * max(weights)
-    runs = chosen_runs(task, goal, 0.0, parted=False)
+    runs = chosen_runs(task, goal, parted=False, knots=8)
     cutting = None if runs is None else Pieces(task, runs).shared_out(goal)
     if cutting is not None:
         assert total(cutting, goal.weights) >= exact - 1e-6
