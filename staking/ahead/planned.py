@@ -250,14 +250,15 @@ def _refuse_unplaced(
             if np.isnan(coordinates[3 * p : 3 * p + 2]).any():
                 lacking[p] = None
     if lacking:
+        one = len(lacking) == 1
+        points, each = ("this point", "it") if one else (f"{len(lacking)} points", "each")
         raise WrongInput(
             [
                 Mistake(
                     file="sketch.csv",
-                    read=observed.names[p],
-                    problem="a planned tape, offset, angle or bearing has no rough place for this point",
-                    remedy="Give it a rough east and north in sketch.csv: paced, or off a map",
+                    read=", ".join(observed.names[p] for p in lacking),
+                    problem=f"a planned tape, offset, angle or bearing has no rough place for {points}",
+                    remedy=f"Give {each} a rough east and north in sketch.csv: paced, or off a map",
                 )
-                for p in lacking
             ]
         )

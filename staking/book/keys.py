@@ -197,7 +197,8 @@ CONTROL = Section(
             SIDE,
             "left",
             "of the azimuth's line; without one, of the line from the first to the second point of "
-            "control.csv: used only where nothing else decides a mirror image",
+            "control.csv; without those, of the first row of bearings.csv or a table of shadows: used only "
+            "where nothing else decides a mirror image",
         ),
     ),
 )

@@ -18,6 +18,7 @@ MUST_BE_DECIDED = ("how",)
 OWN_SLOPE = frozenset({"tape_rise", "tape_slope"})
 """A tape whose own rise or slope was read lay along it: nothing else need say so."""
 MISSING = "this column is missing"
+NOT_TAKEN = "a reading that is not taken yet"
 LEAST_ALIKE = 3
 """A mistake that every row has, of so many or more, is one mistake of the table."""
 
@@ -169,7 +170,11 @@ def _alike_told_once(mistakes: Sequence[Mistake], rows: int, *, of_heading: bool
     told: list[Mistake] = []
     for one in mistakes:
         group = alike[key(one)]
-        if rows < LEAST_ALIKE or len(group) < rows:
+        if one.problem == NOT_TAKEN and len(group) >= LEAST_ALIKE:
+            # Of a level book no column has a reading in every row.
+            if one is group[0]:
+                told.append(replace(one, problem=f"{one.problem}, here and in {len(group) - 1} rows below"))
+        elif rows < LEAST_ALIKE or len(group) < rows:
             told.append(one)
         elif one is group[0] and not of_heading:
             told.append(replace(one, problem=f"{one.problem}, here and in all {rows - 1} rows below"))
@@ -356,7 +361,7 @@ def _not_taken(table: Table, row: int, column: Column, cell: str) -> Mistake:
         row=row,
         column=column.name,
         read=cell,
-        problem="a reading that is not taken yet",
+        problem=NOT_TAKEN,
         remedy="Write what was read; before any is taken: staking check --planned",
     )
 

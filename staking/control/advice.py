@@ -308,13 +308,18 @@ def _no_plan(survey: _Survey, p: int) -> Lack:
         count = "either of two" if len(images) == 2 else f"any of {len(images)}"
         return Lack(
             of="plan",
-            state=f"may stand at {count} places, mirror images that no reading tells apart",
+            state=f"may stand at {count} places, mirror images that no reading tells apart"
+            + _same_side(survey, p, images),
             ways=_tells_apart(survey, p, images, anchors),
             own_side=telling == p,
         )
     state = "cannot be placed in plan"
+    apart = _tapes_apart(survey, p) if p in survey.result.weak else None
+    if apart is not None:
+        state, again = apart
+        return Lack(of="plan", state=state, ways=(again,))
     if p in survey.result.weak:
-        state = _tapes_apart(survey, p) or "is not fixed in plan by its readings"
+        state = "is not fixed in plan by its readings"
     taped = {
         q
         for e in survey.equations_at(p)
@@ -341,6 +346,18 @@ def _side_line(survey: _Survey) -> str:
     return f"{survey.observed.names[line[0]]}-{survey.observed.names[line[1]]}"
 
 
+def _same_side(survey: _Survey, p: int, images: Sequence[XY]) -> str:
+    """Return why the side that was said tells no image apart; nothing where that is not why."""
+    line = survey.network.sides.line
+    if line is None or not _side_counts(survey, p) or not all(survey.has_plan(q) for q in line):
+        return ""
+    (x, y), (to_x, to_y) = survey.place(line[0]), survey.place(line[1])
+    left = [(to_x - x) * (n - y) - (to_y - y) * (e - x) > 0 for e, n in images]
+    if any(left) and not all(left):
+        return ""
+    return f" (left and right count from {_side_line(survey)}, and every place lies on one side of it)"
+
+
 def _readings_of(survey: _Survey, p: int) -> str:
     """Return the plan readings of a point, then those between points that stay open with it."""
     line = set(survey.network.sides.line or ())
@@ -359,21 +376,24 @@ def _readings_of(survey: _Survey, p: int) -> str:
     return ", ".join(found[:MOST_READINGS]) + (f" and {more} more" if more > 0 else "")
 
 
-def _tapes_apart(survey: _Survey, p: int) -> str | None:
-    """Return what is wrong with two tapes to a point that do not meet; None when all do."""
+def _tapes_apart(survey: _Survey, p: int) -> tuple[str, str] | None:
+    """Return what is wrong with two tapes to a point that do not meet, and what to do; None when all do."""
     tapes = []
     for k in survey.at_point.get(p, ()):
         source, e = survey.observed.sources[k], survey.network.equations[k]
         if source is not None and e.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE):
             other = e.at[1] if e.at[0] == p else e.at[0]
             if survey.has_plan(other):
-                tapes.append((level_length(e, survey.elevations()), survey.place(other), source))
-    for (a, here, first), (b, there, second) in combinations(tapes, 2):
+                length_m, name = level_length(e, survey.elevations()), survey.observed.names[other]
+                tapes.append((length_m, survey.place(other), source, name))
+    for (a, here, first, one), (b, there, second, two) in combinations(tapes, 2):
         gap = math.dist(here, there)
         if not abs(a - b) - MEET_M <= gap <= a + b + MEET_M:
             return (
                 f"cannot be placed in plan, for its tapes do not meet: {first.table} row {first.row} "
-                f"({first.read}) and row {second.row} ({second.read})"
+                f"({first.read}) and row {second.row} ({second.read})",
+                f"find which is wrong, one of the two or what says how far {one} is from {two}, and mend it "
+                "or tape it again",
             )
     return None
 

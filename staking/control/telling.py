@@ -241,16 +241,19 @@ def _would_tell(scene: Scene, one: Blame, other: Blame) -> str:
     still = [n for n in range(len(names)) if n != far and size[n] < 0.1 * size[far] and _stands(scene, n)]
     if size[far] <= 0 or not still:
         return f"Take {scene.source(one.number).what} again."
-    e, n = axes[far, :2]
 
-    def seen_along(point: int) -> float:
+    def apart(point: int) -> float:
+        # Where both turn together, as when a direction is at fault, no tape between them changes.
         arm = (
             scene.result.coordinates[[3 * far, 3 * far + 1]]
             - scene.result.coordinates[[3 * point, 3 * point + 1]]
         )
-        return abs(float(arm @ (e, n))) / max(float(np.hypot(*arm)), 1e-9)
+        return abs(float(arm @ (axes[far, :2] - axes[point, :2]))) / max(float(np.hypot(*arm)), 1e-9)
 
-    best = max(still, key=seen_along)
+    best = max(still, key=apart)
+    tapes = [one.sd for one in scene.equations if one.kind in (Kind.LEVEL_TAPE, Kind.SLOPE_TAPE)]
+    if apart(best) < DECIDING_SDS * max(tapes, default=0.0):
+        return f"Take {scene.source(one.number).what} again."
     return f"A tape from {names[best]} to {names[far]} would tell."
 
 

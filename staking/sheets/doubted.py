@@ -27,7 +27,10 @@ _AGAIN = (
 
 def false_alarm_words() -> str:
     """Return how often a good survey has a reading named that others check."""
-    return f"at most about 1 good survey in {round(1 / STATED)}, of any size, has a checked reading doubted"
+    return (
+        f"false alarms: of {round(1 / STATED)} surveys without a mistake, small or large, at most about 1 "
+        "has a reading that others check doubted"
+    )
 
 
 def groups_of(suspects: Sequence[Suspect]) -> list[tuple[Suspect, ...]]:
@@ -72,9 +75,11 @@ def doubt_words(group: Sequence[Suspect]) -> str:
 
 
 def _repair(suspect: Suspect) -> str:
-    """Return the chance of a repair in brackets, where it is clearly less than that of the reading."""
+    """Return the chance of a repair, where it is clearly less than that of the reading."""
     own = suspect.repair_chance
-    return "" if own is None or suspect.chance - own < _AS_SURE else f" (of this repair {chance_words(own)})"
+    if own is None or suspect.chance - own < _AS_SURE:
+        return ""
+    return f", {chance_words(own).removeprefix('chance ')} that the likely value is right"
 
 
 def _slip(suspect: Suspect) -> str:

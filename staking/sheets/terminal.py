@@ -97,7 +97,7 @@ def _fine(value_m: float, plan: Plan) -> str:
         return f"{format_length(value_m, style='metric', places=1)} mm"
     if show == "decimal feet":
         return f"{format_length(value_m, style='decimal feet', places=3)} ft"
-    return f"{in_unit(value_m, 'in'):.2f} in"
+    return f"{in_unit(value_m, 'in'):z.2f} in"
 
 
 def _survey(plan: Plan) -> list[str]:

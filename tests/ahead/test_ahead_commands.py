@@ -72,6 +72,10 @@ def test_a_missing_sketch_is_told_with_its_points(yard, capsys):
     (yard / "sketch.csv").unlink()
     assert _run("check", "--planned", yard) == 2
     assert "sketch.csv" in capsys.readouterr().err
+    assert _run("check", yard) == 2
+    told = capsys.readouterr().err
+    assert "levels.csv" in told
+    assert len(told.splitlines()) < 10  # a line for each column, not for each cell still marked x
 
 
 def test_planned_results_are_those_of_the_readings_taken(yard, tmp_path):

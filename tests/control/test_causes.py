@@ -1,5 +1,6 @@
 """Each way of going wrong, planted in an invented survey, is named for what it is."""
 
+import math
 from dataclasses import replace
 from datetime import date
 
@@ -9,7 +10,7 @@ from invented_yards import Yard, invented
 from test_suspects import FOOT_M, ROD_SD_FT, LevelBook
 
 from staking.base.units import parse_angle, parse_length
-from staking.book.records import Accuracy
+from staking.book.records import Accuracy, Control, Origin
 from staking.control.adjusting import adjusted
 from staking.control.mistaken_names import one_sign_apart
 from staking.control.repairs import angle_repairs, reading_repairs
@@ -156,6 +157,30 @@ def test_one_bearing_magnetic_taken_for_true():
     best = got.suspects[0]
     assert (best.table, best.row, best.column) == ("bearings.csv", 4, "north")
     assert (best.read, best.likely) == ("true", "magnetic")
+
+
+def test_no_tape_is_asked_for_to_tell_two_directions_apart():
+    """2026-11-28: a tape between two shots of a yard that turns as a whole was said to tell; it cannot."""
+    made = Yard(
+        truth={"P1": (0, 0, 0), "P2": (15, 0, 0), "P3": (1, 10, 0), "G1": (1.2, 1, 0), "G2": (14, 9, 0)}
+    )
+    for a, b in (
+        ("P1", "P2"),
+        ("P1", "P3"),
+        ("P2", "P3"),
+        ("P1", "G1"),
+        ("P2", "G1"),
+        ("P1", "G2"),
+        ("P2", "G2"),
+    ):
+        made.tape(a, b)
+    made.bearing("P1", "P2")
+    made.bearing("P1", "P3")
+    made.bearings[1] = replace(made.bearings[1], bearing_rad=made.bearings[1].bearing_rad + math.radians(9))
+    control = Control(origin=Origin(point="P1", east_m=0, north_m=0), side="left")
+    first, second = adjusted(made.book(control=control)).suspects
+    assert {first.table, second.table} == {"bearings.csv"}
+    assert all(s.same_as and s.would_tell.startswith("Take bearing") for s in (first, second))
 
 
 def test_all_bearings_with_the_declination_reversed():
