@@ -37,8 +37,7 @@ def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int) -> Runs | N
         Cells from one length of pieces to the next that the program tells apart.
     """
     posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
-    pieces = len(posts) + sum(max(len(ways), 1) for ways in task.ways) // 2
-    parts = min(max(round(pieces / PART), 1), len(task.beams)) if parted else 1
+    parts = parts_of(task) if parted else 1
     runs: Runs = []
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
@@ -50,6 +49,12 @@ def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int) -> Runs | N
             return None
         runs += [(beams[beam], run) for beam, run in found]
     return runs
+
+
+def parts_of(task: Task) -> int:
+    """Return into how many parts a task is parted."""
+    pieces = sum(len(p.posts) for p in task.post_lengths) + sum(max(len(w), 1) for w in task.ways) // 2
+    return min(max(round(pieces / PART), 1), len(task.beams))
 
 
 def _part(task: Task, posts: list[int], beams: list[int], number: int, parts: int) -> Task:

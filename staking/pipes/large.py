@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from staking.pipes.cell_program import CellProgram
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import chosen_runs
+from staking.pipes.diving import chosen_runs, parts_of
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
@@ -133,7 +134,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
 
 def _ways_down(task: Task) -> list[tuple[bool, int]]:
     """Return how the runs of beams are chosen, one after the other: in parts or not, how finely."""
-    ways = [(True, KNOTS)] if task.most_pieces > PARTED else []
+    ways = [(True, KNOTS)] if task.most_pieces > PARTED and parts_of(task) > 1 else []
     ways += [(False, KNOTS)] if task.most_pieces <= WHOLE else []
     return ways + ([(False, FINE_KNOTS)] if task.most_pieces <= LARGE else [])
 
@@ -158,11 +159,18 @@ def _shared_out(task: Task, goal: Goal, best: Cutting | None, pieces: Pieces, bo
     """Return a cutting of these pieces where it is better than `best`."""
     apart = pieces.apart()
     anew = _shared_anew(task, goal, apart, bound)
-    found = None if anew is apart else anew
+    # What is left as it was may take more sticks than there are.
+    found = anew if anew is not apart and _in_stock(task, anew) else None
     if found is None or _worth(goal, found) > bound + goal.step / 2:
         other = pieces.shared_out(goal)
         found = other if _worth(goal, other) < _worth(goal, found) - goal.step / 2 else found
     return found if _worth(goal, found) < _worth(goal, best) - goal.step / 2 else best
+
+
+def _in_stock(task: Task, cutting: Cutting) -> bool:
+    """Whether there are as many sticks as a cutting takes."""
+    taken = Counter(load.kind for load in cutting.loads)
+    return all(k.count is None or taken[n] <= k.count for n, k in enumerate(task.kinds))
 
 
 def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
@@ -172,7 +180,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         return _worth(goal, best) <= bound + goal.step / 2
 
     stick = max(task.room_m(k) for k in range(len(task.kinds)))
-    for share in SHARES if task.most_pieces <= LARGE else SHARES[:1]:
+    for share in SHARES if task.most_pieces <= PARTED else SHARES[:1]:
         if done():
             break
         program = ManyPosts(task, goal, share * stick, SHY)
@@ -184,7 +192,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         laid = sorted(
             () if filled is None else _beams_laid(task, goal, filled), key=lambda c: _worth(goal, c)
         )
-        for cutting in laid[:TRIED]:
+        for cutting in laid[: 1 if _in_cells(task) else TRIED]:
             if not done():
                 cutting = _shared_anew(task, goal, cutting, bound)
                 best = cutting if _worth(goal, cutting) < _worth(goal, best) - goal.step / 2 else best

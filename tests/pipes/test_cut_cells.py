@@ -10,12 +10,13 @@ from cut_checks import check, middling_job, random_job, random_stock, random_thr
 from cut_exact import exact_least
 
 from staking.book.records import Pipe, Stock
+from staking.pipes import large
 from staking.pipes.beam_runs import PAD, ButtedRuns, Grid, ThreadedRuns, Worths
 from staking.pipes.cell_program import CellProgram
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import chosen_runs
+from staking.pipes.diving import chosen_runs, parts_of
 from staking.pipes.goal import Goal, total
 from staking.pipes.joints import SNAP_M
 from staking.pipes.task import Task, load_m, make_task
@@ -169,3 +170,22 @@ def test_a_threaded_run_is_cut_as_it_stands_and_bounded_from_below(seed: int) ->
     ends = [run.places_m[0] - make_up / 2, 9.1 - run.places_m[-1] - make_up / 2]
     for end, cells in zip(ends, run.cells, strict=True):
         assert (end + 0.1) / 0.1 <= cells + 1e-6
+
+
+def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
+    chosen: list[tuple[int, int]] = []
+
+    def asked(task: Task, goal: Goal, *, parted: bool, knots: int) -> None:
+        chosen.append((parts_of(task) if parted else 1, knots))
+
+    monkeypatch.setattr(large, "chosen_runs", asked)
+    monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
+    monkeypatch.setattr(large, "_proven", lambda task, goal, enough, knots: 0.0)
+    for pieces, parts in ((100, 1), (150, 1), (230, 2), (700, 6)):
+        posts, beams, pipe = middling_job(304, pieces, threaded=True)
+        task = make_task("p", posts, beams, pipe.stock, pipe)
+        chosen.clear()
+        large.many_cut(task, Goal(weights=(1.0,), step=1.0), None, 0.0)
+        assert len(set(chosen)) == len(chosen)
+        assert max(n for n, _ in chosen) == parts
