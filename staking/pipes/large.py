@@ -136,7 +136,7 @@ def _ways_down(task: Task) -> list[tuple[bool, int]]:
     """Return how the runs of beams are chosen, one after the other: in parts or not, how finely."""
     ways = [(True, KNOTS)] if task.most_pieces > PARTED and parts_of(task) > 1 else []
     ways += [(False, KNOTS)] if task.most_pieces <= WHOLE else []
-    return ways + ([(False, FINE_KNOTS)] if task.most_pieces <= LARGE else [])
+    return ways + ([(False, FINE_KNOTS)] if task.most_pieces <= PARTED else [])
 
 
 def _in_cells(task: Task) -> bool:
@@ -180,7 +180,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         return _worth(goal, best) <= bound + goal.step / 2
 
     stick = max(task.room_m(k) for k in range(len(task.kinds)))
-    for share in SHARES if task.most_pieces <= PARTED else SHARES[:1]:
+    for share in SHARES if task.most_pieces <= LARGE else SHARES[:1]:
         if done():
             break
         program = ManyPosts(task, goal, share * stick, SHY)

@@ -172,6 +172,19 @@ def test_a_threaded_run_is_cut_as_it_stands_and_bounded_from_below(seed: int) ->
         assert (end + 0.1) / 0.1 <= cells + 1e-6
 
 
+class _Nothing:
+    """Stands in for a program that proves nothing."""
+
+    optimum = bound = 0.0
+
+    def __init__(self, *_: object) -> None:
+        pass
+
+    def solve(self, known: float) -> bool:
+        """Do nothing."""
+        return True
+
+
 def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
     chosen: list[tuple[int, int]] = []
@@ -182,6 +195,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(large, "chosen_runs", asked)
     monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
     monkeypatch.setattr(large, "_proven", lambda task, goal, enough, knots: 0.0)
+    monkeypatch.setattr(large, "ManyPosts", _Nothing)
     for pieces, parts in ((100, 1), (150, 1), (230, 2), (700, 6)):
         posts, beams, pipe = middling_job(304, pieces, threaded=True)
         task = make_task("p", posts, beams, pipe.stock, pipe)
