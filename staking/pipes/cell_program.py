@@ -258,6 +258,15 @@ class CellProgram:
         self.optimum = self.solver.getObjectiveValue()
         return np.array(solution.col_value), np.array(solution.row_dual)
 
+    def priced(self, times: int, groups: Sequence[int] | None = None) -> Floats:
+        """Return the solution, priced and solved again up to so many times while there is something new."""
+        values, duals = self.solved()
+        for _ in range(times):
+            if not self.price(self.prices(duals), groups):
+                break
+            values, duals = self.solved()
+        return values
+
     def trim(self) -> None:
         """Forget loads and runs that lose much by the program's duals; later solutions come faster."""
         solution = self.solver.getSolution()

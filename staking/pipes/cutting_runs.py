@@ -93,12 +93,7 @@ class _Sticks:
         program, loads = self.program, list(self.pieces.uncut)
         program.solve(INFINITE)
         while program.left.any() or any(self.ends.values()):
-            values, duals = program.solved()
-            for _ in range(PRICED):
-                if not program.price(program.prices(duals), ()):
-                    break
-                values, duals = program.solved()
-            fixed = self._fixed(values)
+            fixed = self._fixed(program.priced(PRICED, ()))
             if not fixed:
                 return None
             loads += fixed

@@ -84,12 +84,7 @@ def _dived(program: CellProgram) -> Runs | None:
     runs: Runs = []
     program.trim()
     while any(groups):
-        values, duals = program.solved()
-        for _ in range(PRICED):
-            if not program.price(program.prices(duals)):
-                break
-            values, duals = program.solved()
-        fixed = _fixed(program, values, groups, on_hand, demand)
+        fixed = _fixed(program, program.priced(PRICED), groups, on_hand, demand)
         if not fixed:
             return None
         runs += fixed

@@ -52,6 +52,11 @@ def _worth(goal: Goal, cutting: Cutting | None) -> float:
     return math.inf if cutting is None else total(cutting, goal.weights)
 
 
+def _lighter(goal: Goal, found: Cutting | None, best: Cutting | None) -> Cutting | None:
+    """Return `found` where it weighs less than `best`, else `best`."""
+    return found if _worth(goal, found) < _worth(goal, best) - goal.step / 2 else best
+
+
 def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
     """Fill sticks by the linear program, prove, then mend what rounding has spoilt.
 
@@ -98,8 +103,7 @@ def _filled(cutting: Cutting) -> list[Filled]:
 def _better(task: Task, goal: Goal, best: Cutting | None, filled: Sequence[Filled] | None) -> Cutting | None:
     """Return these sticks as a cutting where they weigh less than `best`."""
     for cutting in () if filled is None else _beams_laid(task, goal, filled):
-        if total(cutting, goal.weights) < _worth(goal, best) - goal.step / 2:
-            best = cutting
+        best = _lighter(goal, cutting, best)
     return best
 
 
@@ -120,7 +124,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
                 best = _shared_out(task, goal, best, Pieces(task, runs), bound)
     if not done() and task.post_lengths:
         laid = _laid_through(task, goal, quick, bound)
-        best = laid if _worth(goal, laid) < _worth(goal, best) - goal.step / 2 else best
+        best = _lighter(goal, laid, best)
     if not done() and task.post_lengths:
         program = ManyPosts(task, goal)
         program.solve(bound)
@@ -162,9 +166,8 @@ def _shared_out(task: Task, goal: Goal, best: Cutting | None, pieces: Pieces, bo
     # What is left as it was may take more sticks than there are.
     found = anew if anew is not apart and _in_stock(task, anew) else None
     if found is None or _worth(goal, found) > bound + goal.step / 2:
-        other = pieces.shared_out(goal)
-        found = other if _worth(goal, other) < _worth(goal, found) - goal.step / 2 else found
-    return found if _worth(goal, found) < _worth(goal, best) - goal.step / 2 else best
+        found = _lighter(goal, pieces.shared_out(goal), found)
+    return _lighter(goal, found, best)
 
 
 def _in_stock(task: Task, cutting: Cutting) -> bool:
@@ -195,7 +198,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         for cutting in laid[: 1 if _in_cells(task) else TRIED]:
             if not done():
                 cutting = _shared_anew(task, goal, cutting, bound)
-                best = cutting if _worth(goal, cutting) < _worth(goal, best) - goal.step / 2 else best
+                best = _lighter(goal, cutting, best)
     return best
 
 
