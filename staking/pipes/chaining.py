@@ -7,17 +7,14 @@ from collections.abc import Iterator, Sequence
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.laying import farthest
 from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.yard import JOINT_M, Yard, some_of
 
 WIDTH = 16
 """Chains followed at a time."""
 ROOMS = 60
 """Different rooms looked at for one piece."""
-JOINT_M = 0.02
-"""What a joint counts, against waste."""
 NEW = (0.3, 0.15, 0.6)
 """What a new stick counts, as a share of its length: drops that are there are used first."""
-READY = 0.4
-"""A drop of this share of the longest stick will surely be used; shorter ones the less the shorter."""
 
 Step = tuple[int, int, float]
 """Stick, spot and place where its piece ends; a new stick of kind `k` is ``-1 - k``."""
@@ -25,7 +22,7 @@ Chain = tuple[float, float, int, tuple[Step, ...]]
 """Waste, place and spot reached, pieces so far."""
 
 
-class _Yard:
+class _Yard(Yard):
     """Sticks with what is left of them, and beams laid so far."""
 
     def __init__(
@@ -35,40 +32,20 @@ class _Yard:
         sticks: Sequence[tuple[int, Sequence[int]]],
         new: float,
     ) -> None:
-        self.task = task
-        rooms = [task.room_m(k) for k in range(len(task.kinds))]
-        rate = min(w / r for w, r, k in zip(weights, rooms, task.kinds, strict=True) if k.for_beams)
-        self.dear = [
-            new * room + (weight / rate - room if rate > 0 else 0.0)
-            for room, weight in zip(rooms, weights, strict=True)
-        ]
-        """What a new stick of each kind counts: its share, and what it is dearer than the cheapest."""
+        super().__init__(task, weights, new)
         self.kinds = [kind for kind, _ in sticks]
         self.posts = [tuple(posts) for _, posts in sticks]
         self.rooms = [
-            task.room_m(kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
-            if task.kinds[kind].for_beams
-            else 0.0
-            for kind, posts in sticks
+            self.beside(kind, posts) if task.kinds[kind].for_beams else 0.0 for kind, posts in sticks
         ]
         self.parts: list[list[int]] = [[] for _ in sticks]
-        self.on_hand = [k.count for k in task.kinds]
         for kind, _ in sticks:
-            self._take(kind)
-        self.places: dict[tuple[int, int], float] = {}
-        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
-        self.least = min((p.shortest_m for p in task.parts), default=0.0) + task.kerf_m
-        self.ready = READY * max(task.room_m(k) for k in range(len(task.kinds)))
+            self.take(kind)
 
     def idle(self, room_m: float) -> float:
         """Return how much of a drop will go to waste as a rule."""
         room_m = max(room_m, 0.0)
         return room_m if room_m < self.least else room_m * max(0.0, 1 - room_m / self.ready)
-
-    def _take(self, kind: int) -> None:
-        count = self.on_hand[kind]
-        if count is not None:
-            self.on_hand[kind] = count - 1
 
     def open_rooms(self) -> list[tuple[float, int]]:
         """Return different rooms with a stick each, some of them where there are many, then new sticks."""
@@ -76,9 +53,7 @@ class _Yard:
         for stick, room in enumerate(self.rooms):
             if room >= self.least:
                 by_size.setdefault(round(room * 1000), (room, stick))
-        found = sorted(by_size.values())
-        if len(found) > ROOMS:
-            found = [found[n * len(found) // ROOMS] for n in range(ROOMS)]
+        found = some_of(sorted(by_size.values()), ROOMS)
         task = self.task
         return found + [
             (task.room_m(k), -1 - k)
@@ -128,7 +103,7 @@ class _Yard:
         """Cut one part from a stick, or from a new one."""
         if stick < 0:
             kind = -1 - stick
-            self._take(kind)
+            self.take(kind)
             self.kinds.append(kind)
             self.posts.append(())
             self.parts.append([])

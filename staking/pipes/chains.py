@@ -70,9 +70,10 @@ def whole_stick_chain(
 ) -> tuple[float, ...] | None:
     """Return threaded joints of the fewest pieces: every piece between two joints is a whole stick.
 
-    `sticks_m` are the lengths that beams may use. None when no legal joints do.
+    `sticks_m` are the lengths that beams may use; a piece longer than its stick by no more than `SNAP_M`, or
+    as much off a whole one, still fits. None when no legal joints do.
     """
-    longest, end = max(sticks_m), len(spots)
+    longest, end = max(sticks_m) + SNAP_M, len(spots)
     if beam.length_m <= longest:
         return ()
     # One state is an interval of places for a joint and the state and whole stick that led to it.
@@ -87,7 +88,7 @@ def whole_stick_chain(
         first = len(states)
         states += layer
         for number in range(first, len(states)):
-            _, high, spot, parent, step = states[number]
+            low, high, spot, parent, step = states[number]
             if beam.length_m - high - make_up_m / 2 <= longest and may_lie(
                 beam, spots, spot, end, posts_per_piece
             ):
@@ -95,13 +96,14 @@ def whole_stick_chain(
                 chain = [place]
                 while parent is not None:
                     place -= step
+                    low, high, _, parent, step = states[parent]
+                    place = min(max(place, low), high)
                     chain.append(place)
-                    _, _, _, parent, step = states[parent]
                 return tuple(reversed(chain))
         layer = [
             (
-                max(low + stick + make_up_m, a),
-                min(high + stick + make_up_m, b),
+                max(low + stick + make_up_m - SNAP_M, a),
+                min(high + stick + make_up_m + SNAP_M, b),
                 later,
                 number,
                 stick + make_up_m,
@@ -112,6 +114,6 @@ def whole_stick_chain(
             for later in range(spot + 1, end)
             if may_lie(beam, spots, spot, later, posts_per_piece)
             for a, b in spots[later].intervals
-            if max(low + stick + make_up_m, a) <= min(high + stick + make_up_m, b)
+            if max(low + stick + make_up_m - SNAP_M, a) <= min(high + stick + make_up_m + SNAP_M, b)
         ]
     return None

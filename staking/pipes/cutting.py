@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from staking.base.units import Style
@@ -179,7 +179,7 @@ def _solve(task: Task, show: Shown) -> _Done | None:
         sure = total(cutting, goal.weights) <= bound + goal.step / 2
         cutting = with_fewer_joints(task, goal, cutting, thorough=sure)
     # Moving pieces about can empty a stick of a large job.
-    cutting = _finished(task, cutting)
+    cutting = in_place(task, _finished(task, cutting))
     best, count = total(cutting, goal.weights), len(cutting.loads)
     if not priced:
         least_sticks = round(bound)
@@ -214,6 +214,15 @@ def _finished(task: Task, cutting: Cutting) -> Cutting:
     laid = well_laid(task, with_longer_drops(task, cutting), useful_m)
     slid = well_slid(task, laid, useful_m)
     return laid if slid is laid else well_laid(task, slid, useful_m)
+
+
+def in_place(task: Task, cutting: Cutting) -> Cutting:
+    """Return the cutting with each joint where it may stand: those of whole sticks can miss it by a hair."""
+    places_m = {}
+    for (beam, spot), at in cutting.places_m.items():
+        low, high = min(task.spots[beam][spot].intervals, key=lambda i: max(i[0] - at, at - i[1]))
+        places_m[beam, spot] = min(max(at, low), high)
+    return replace(cutting, places_m=places_m)
 
 
 def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | None:

@@ -6,9 +6,9 @@ the kinds of its uncut sticks, and by one length: where the first joint stands.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from staking.pipes.joints import START
+from staking.pipes.joints import SNAP_M, START
 from staking.pipes.task import Task
 
 WAYS = 400
@@ -23,7 +23,7 @@ class Way:
     uncut: tuple[int, ...]
     """Kinds of the uncut sticks, from the left."""
     low_m: float
-    """Where the first joint may stand."""
+    """Where the first joint may stand; a later one may then miss its place by `SNAP_M` / 2."""
     high_m: float
     runs_m: tuple[float, ...]
     """From the first joint to each."""
@@ -53,7 +53,7 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
     ]
     all_of_them = True
     while layer and len(found) < WAYS:
-        found += [way for way in layer if (way.spots[-1], end) in part_at]
+        found += [_settled(way) for way in layer if (way.spots[-1], end) in part_at]
         longer = []
         for way in layer:
             for stock_m, kind in kinds.items():
@@ -63,7 +63,7 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
                         continue
                     for low, high in spots[later].intervals:
                         a, b = max(way.low_m, low - run), min(way.high_m, high - run)
-                        if a <= b:
+                        if a <= b + SNAP_M:
                             longer.append(
                                 Way(
                                     spots=(*way.spots, later),
@@ -76,3 +76,9 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
         all_of_them &= len(longer) <= WAYS
         layer = longer[:WAYS]
     return found[:WAYS], all_of_them and not layer and len(found) <= WAYS
+
+
+def _settled(way: Way) -> Way:
+    """Return a way whose places for the first joint are in order: its middle where they cross by a hair."""
+    middle_m = (way.low_m + way.high_m) / 2
+    return replace(way, low_m=middle_m, high_m=middle_m) if way.low_m > way.high_m else way

@@ -15,15 +15,12 @@ from numpy.typing import NDArray
 from staking.pipes.joining import Way, ways_to_join
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.yard import JOINT_M, Yard, some_of
 
 ROOMS = 80
 """Different rooms looked at for one end piece."""
-JOINT_M = 0.02
-"""What a joint counts, against waste."""
 NEW = (0.3, 0.15, 0.6, 0.0)
 """What a new stick counts, as a share of its length: drops that are there are used first."""
-READY = 0.4
-"""A drop of this share of the longest stick will surely be used; shorter ones the less the shorter."""
 THREADS = 2
 """Of a stick."""
 
@@ -53,7 +50,7 @@ class _Best:
     at_m: float
 
 
-class _Yard:
+class _Yard(Yard):
     """Sticks with what is left of them, and beams laid so far."""
 
     def __init__(
@@ -64,31 +61,16 @@ class _Yard:
         ways: Sequence[Sequence[Way]],
         new: float,
     ) -> None:
-        self.task, self.ways = task, ways
-        rooms = [task.room_m(k) for k in range(len(task.kinds))]
-        rate = min(w / r for w, r, k in zip(weights, rooms, task.kinds, strict=True) if k.for_beams)
-        self.dear = [
-            new * room + (weight / rate - room if rate > 0 else 0.0)
-            for room, weight in zip(rooms, weights, strict=True)
-        ]
-        """What a new stick of each kind counts: its share, and what it is dearer than the cheapest."""
-        self.on_hand = [k.count for k in task.kinds]
+        super().__init__(task, weights, new)
+        self.ways = ways
         self.sticks: list[_Stick] = []
         for kind, posts in sticks:
             self.open(kind, tuple(posts))
-        self.places: dict[tuple[int, int], float] = {}
-        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
-        self.least = min((p.shortest_m for p in task.parts), default=0.0) + task.kerf_m
-        self.ready = READY * max(rooms)
 
     def open(self, kind: int, posts: tuple[int, ...] = ()) -> int:
         """Take a new stick; return its number."""
-        count = self.on_hand[kind]
-        if count is not None:
-            self.on_hand[kind] = count - 1
-        task = self.task
-        room = task.room_m(kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
-        self.sticks.append(_Stick(kind=kind, room_m=room, posts=posts))
+        self.take(kind)
+        self.sticks.append(_Stick(kind=kind, room_m=self.beside(kind, posts), posts=posts))
         return len(self.sticks) - 1
 
     def idle(self, room_m: Floats) -> Floats:
@@ -103,9 +85,7 @@ class _Yard:
             fits = self.task.kinds[stick.kind].for_beams and stick.threads < THREADS
             if fits and stick.room_m >= self.least:
                 by_size.setdefault((round(stick.room_m * 1000), stick.threads), number)
-        found = [number for _, number in sorted(by_size.items())]
-        if len(found) > ROOMS:
-            found = [found[n * len(found) // ROOMS] for n in range(ROOMS)]
+        found = some_of([number for _, number in sorted(by_size.items())], ROOMS)
         threads = [self.sticks[n].threads for n in found]
         room = [self.sticks[n].room_m for n in found]
         for kind, stock in enumerate(self.task.kinds):
@@ -150,7 +130,7 @@ class _Yard:
             beyond = length - way.run_m - half
             far = np.minimum(way.high_m, room - kerf + half)
             near = np.maximum(way.low_m, beyond - (room - kerf))
-            ok = near[None, :] <= far[:, None]
+            ok = near[None, :] <= far[:, None] + SNAP_M
             np.fill_diagonal(ok, False)
             for at in (np.broadcast_to(far[:, None], ok.shape), np.broadcast_to(near[None, :], ok.shape)):
                 rest_a = room[:, None] - kerf - (at - half)
@@ -165,7 +145,7 @@ class _Yard:
                     best = _Best(cost=least, way=way, first=first, last=last, at_m=float(at[a, b]))
             # Both ends from one stick.
             rest = room - 2 * kerf - (beyond - half)
-            fits = (rest >= 0) & (taken == 0)
+            fits = (rest >= -SNAP_M) & (taken == 0)
             cost = np.where(fits, self.idle(rest) - now + opening + count, np.inf)
             n = int(np.argmin(cost))
             better = np.isfinite(cost[n]) and (best is None or cost[n] < best.cost)

@@ -52,15 +52,25 @@ def buy_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
         name="buy",
         title="To buy and for the record",
         blocks=(
-            shopping_table(cuts, weights_kg_per_m(plan.book.job), notation=notation),
+            shopping_table(
+                cuts,
+                weights_kg_per_m(plan.book.job),
+                notation=notation,
+                told=joints_apart(plan.book.job, cuts),
+            ),
             *((order_table(plan.order, notation=notation),) if plan.order else ()),
             record_table(plan, cuts, notation=notation),
         ),
     )
 
 
-def shopping_table(cuts: CutList, weights: Mapping[str, float | None], *, notation: Notation) -> Table:
-    """Return how many sticks of each kind to buy or take from store, how long and heavy they are."""
+def shopping_table(
+    cuts: CutList, weights: Mapping[str, float | None], *, notation: Notation, told: Sequence[str] = ()
+) -> Table:
+    """Return how many sticks of each kind to buy or take from store, how long and heavy they are.
+
+    `told` are notes that come first.
+    """
     kinds = kinds_of(cuts.sticks)
     feet = notation.style != "metric"
     priced = all(kind.price is not None for kind in kinds)
@@ -108,7 +118,7 @@ def shopping_table(cuts: CutList, weights: Mapping[str, float | None], *, notati
         columns=tuple(columns),
         rows=tuple(rows),
         totals=totals,
-        notes=_weight_notes(kinds, weighed, stored=stored),
+        notes=(*told, *_weight_notes(kinds, weighed, stored=stored)),
     )
 
 
@@ -135,6 +145,14 @@ def joint_words(job: Job, number: int) -> str:
     """Return the joints to buy: sleeves or couplings."""
     threaded = job.pipe is not None and job.pipe.joint == "threaded"
     return count_words(number, "coupling" if threaded else "sleeve")
+
+
+def joints_apart(job: Job, cuts: CutList) -> tuple[str, ...]:
+    """Return that the cost is that of the pipe alone, where it has a cost and there are joints to pay."""
+    if cuts.cost is None or not cuts.joints:
+        return ()
+    verb = "is" if cuts.joints == 1 else "are"
+    return (f"The cost is that of the pipe: {joint_words(job, cuts.joints)} {verb} to be paid on top.",)
 
 
 def record_table(plan: Plan, cuts: CutList, *, notation: Notation) -> Table:

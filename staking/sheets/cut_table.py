@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from staking.pipes.cutlist import Again, CutList, Stick
 from staking.plan import Plan
+from staking.sheets.buy_table import joints_apart
 from staking.sheets.carry_table import carry_tables
 from staking.sheets.cautions import here, sparks, zinc
 from staking.sheets.going import by_piece, going
@@ -57,7 +58,8 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
     lines = [
         count_words(cuts.count, "stick")
         + stored
-        + (f", cost {cuts.cost:.2f}." if cuts.cost is not None else ".")
+        + (f", cost {cuts.cost:.2f}." if cuts.cost is not None else "."),
+        *joints_apart(plan.book.job, cuts),
     ]
     if cuts.proven:
         lines.append(
@@ -168,24 +170,27 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
             *((f"{len(again.changed)} changed",) if again is not None else ()),
             "",
             notation.total(pieces),
-            notation.total(marks),
+            "",
             notation.total(stick.drop_m for stick in cuts.sticks),
             *((f"keep {kept}",) if judged else ()),
             "",
         ),
         size_pt=_SIZE_PT,
         rules_above=tuple(starts),
-        notes=tuple(_notes(cuts, kerf_m, useful_drop_m, notation)),
+        notes=tuple(_notes(cuts, marks, kerf_m, useful_drop_m, notation)),
     )
 
 
-def _notes(cuts: CutList, kerf_m: float, useful_drop_m: float | None, notation: Notation) -> list[str]:
+def _notes(
+    cuts: CutList, marks: list[float], kerf_m: float, useful_drop_m: float | None, notation: Notation
+) -> list[str]:
     pieces = [piece.length_m for stick in cuts.sticks for piece in stick.pieces]
     sawn = sum(_saw_cuts(stick, kerf_m) for stick in cuts.sticks)
     notes = [
-        "Totals add up the lengths as they are printed, those of “cut at” too, which prove a copied list and "
-        f"nothing else. Stock less pieces less drop is what {count_words(sawn, 'saw cut')} of "
-        f"{notation.small_words(kerf_m)} take, give or take the rounding."
+        "Totals add up the lengths as they are printed. Stock less pieces less drop is what "
+        f"{count_words(sawn, 'saw cut')} of {notation.small_words(kerf_m)} take, give or take the rounding. "
+        f"To prove a copied list: all marks “cut at” add up to {notation.total_words(marks)}, which is no "
+        "length of pipe."
     ]
     if sawn < len(pieces):
         notes.append(

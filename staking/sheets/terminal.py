@@ -9,6 +9,7 @@ from staking.base.units import format_length, from_unit, in_unit, parse_length
 from staking.control.adjustment import Adjustment, Misclosure
 from staking.control.turned import turned
 from staking.pipes.concrete import concrete_of
+from staking.pipes.cutlist import CutList
 from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
 from staking.sheets.buy_table import joint_words
@@ -314,7 +315,7 @@ def _cutting(plan: Plan) -> list[str]:
             "pipe",
             f"{show.total_words(stick.stock_m for stick in cuts.sticks)} in sticks, "
             f"{show.total_words(pieces)} in {_count(len(pieces), 'piece')}{weight}; "
-            f"{joint_words(plan.book.job, cuts.joints)}",
+            f"{joint_words(plan.book.job, cuts.joints)}{_apart(cuts)}",
         ),
         *(
             line
@@ -327,6 +328,11 @@ def _cutting(plan: Plan) -> list[str]:
             f"{_count(record.modules, 'module')}",
         ),
     ]
+
+
+def _apart(cuts: CutList) -> str:
+    """Return that the joints are not in the cost, where there are both."""
+    return "" if cuts.cost is None or not cuts.joints else f", to be paid on top of the {cuts.cost:.2f}"
 
 
 def _rails(plan: Plan) -> list[float]:

@@ -87,6 +87,29 @@ def test_a_joint_exactly_at_the_least_distance_is_legal() -> None:
         assert (cuts.count, cuts.bound) == (sticks, sticks)
 
 
+@pytest.mark.parametrize("make_up", [0.0, 0.02, -0.03])
+@pytest.mark.parametrize("sides", ["-", "+", "--", "-+", "+-"])
+def test_a_threaded_joint_that_fits_in_one_place_alone_is_cut(sides: str, make_up: float) -> None:
+    """Sticks end to end; "-": the joint may stand there or farther left, were sticks shorter, "+": right.
+
+    2026-11-28: it was refused as a beam without legal joints, a millionth of a millimetre being lacking.
+    """
+    stick, clear = 6.4, 0.1
+    at = [stick + make_up / 2 + n * (stick + make_up) for n in range(len(sides))]
+    near = [place + (clear if side == "-" else -clear) for place, side in zip(at, sides, strict=True)]
+    far = [place - (0.7 if side == "-" else -0.7) for place, side in zip(at, sides, strict=True)]
+    posts = tuple(sorted([*near, *far]))
+    length = at[-1] + stick + make_up / 2
+    rails = tuple(x / 100 for x in range(3, round(length * 100), 18))
+    rails = tuple(x for x in rails if all(abs(x - place) > 0.71 for place in at))
+    beam = BeamToCut(name="beam A", length_m=length, posts_m=posts, rails_m=rails, pipe="p")
+    pipe = Pipe(stock=(Stock(length_m=stick),), joint_clear_m=clear, joint="threaded", make_up_m=make_up)
+    cuts = cut([], [beam], pipe)
+    check(cuts, [], [beam], pipe)
+    assert (cuts.count, cuts.bound) == (len(sides) + 1, len(sides) + 1)
+    assert cuts.joints_m["beam A"] == pytest.approx(at, abs=2e-6)
+
+
 def test_one_joint_at_most_between_two_posts() -> None:
     """Only the middle span is open, so three pieces of 3 m are not to be had from a beam of 8 m."""
     beam = beam_of(8.0, 0.5, 0.7, 7.3, 7.5)

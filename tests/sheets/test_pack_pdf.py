@@ -164,7 +164,7 @@ def test_numbers_of_a_column_stand_under_each_other():
             ends.append(chars[k - 1]["x1"])
     lengths, cuts = [x for x in ends if x < 340], [x for x in ends if x > 340]
     assert len(lengths) == 15
-    assert len(cuts) == 15
+    assert len(cuts) == 14  # What the marks add up to stands below the table.
     assert max(lengths) - min(lengths) < 0.05
     assert max(cuts) - min(cuts) < 0.05
 
