@@ -1,6 +1,7 @@
 """The order before the survey is final, from yards as typed to what is told."""
 
 import json
+import math
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -9,9 +10,11 @@ import numpy as np
 import pytest
 
 from staking.book.folder import read_book
+from staking.ground.surface import fitted_surface
 from staking.layout.fitting import fitted
 from staking.layout.place import placed_position
-from staking.ordering import Ordered, drawn_lengths
+from staking.ordering import Ordered, drawn, groups_of, steeper
+from staking.pipes.posts import pieces_of
 from staking.plan import planned
 from staking.results import results
 from staking.sheets.pack import pack
@@ -94,7 +97,8 @@ def test_posts_scatter_as_whole_plans_of_drawn_grounds_do(hillside):
             fitted(array.job, placed_en_m=placed, ground=moved, accuracy=accuracy).lengths.above_grade_m
         )
     whole = np.array(rows)
-    lengths, within = drawn_lengths(plan.book.job, plan.ground, ordered(plan), draws=4000)
+    out = drawn(plan.book.job, plan.ground, ordered(plan), draws=4000)
+    lengths, within = out.lengths_m, out.within
     mine = lengths - np.array([hole.post_length_m for hole in array.holes]) + array.fit.lengths.above_grade_m
     assert within.all()
     # 100 plans know a mean to sd/10 and a standard deviation to one in fourteen: four of these are allowed.
@@ -104,6 +108,47 @@ def test_posts_scatter_as_whole_plans_of_drawn_grounds_do(hillside):
     assert mine.std(axis=0) == pytest.approx(spread, rel=4 / 14)
     totals = mine.sum(axis=1), whole.sum(axis=1)
     assert totals[0].std() == pytest.approx(totals[1].std(), rel=4 / 14)
+
+
+def test_lips_follow_the_surface_fitted_again_with_the_stakes_shot(hillside):
+    """The surface fitted anew, its roughness too, to the old shots and those drawn at the stakes."""
+    plan, (array,) = hillside, hillside.arrays
+    ground, en_m, rod_m = plan.ground, array.fit.piers.en_m, plan.book.job.accuracy.rod_m
+    m, old = len(en_m), ground.shots
+    cov = ground.at_piers(array.fit.piers.names, en_m).cov_m2 + rod_m**2 * np.eye(m)
+    up = np.random.default_rng(3).multivariate_normal(np.zeros(m), cov, size=12)
+    mine = steeper(ground, en_m, np.zeros(m, dtype=bool), up, plan.book.job)
+    both = np.zeros((len(old.z_m) + m,) * 2)
+    both[:-m, :-m], both[-m:, -m:] = old.cov_m2, rod_m**2 * np.eye(m)
+    again = [
+        fitted_surface(np.vstack([old.en_m, en_m]), np.concatenate([old.z_m, ground.z(en_m) + one]), both)
+        for one in up
+    ]
+    anew = np.array([np.hypot(*one.gradient(en_m).T) for one in again]) - np.hypot(*ground.gradient(en_m).T)
+    assert np.sqrt(((mine - anew) ** 2).mean()) < 0.25 * anew.std()
+    assert mine.std() == pytest.approx(anew.std(), rel=0.1)
+    shot = np.arange(m) < 3
+    assert (steeper(ground, en_m, shot, up, plan.book.job)[:, shot] == 0).all()
+
+
+def test_beams_follow_the_cross_slope_of_each_draw():
+    """Low beam: its rails stand half the rail run times sin β · tan γ farther from its posts (the skew)."""
+    plan = planned(read_book(SAMPLES / "cross_fall"))
+    (array,) = plan.arrays
+    posts, beams = pieces_of(array.fit, array.holes, array.job.frame)
+    out = drawn(plan.book.job, plan.ground, ordered(plan), draws=200)
+    groups = groups_of(ordered(plan), beams, out, posts[0].pipe)
+    assert len(groups) > 3
+    assert sum(group.draws.astype(int) for group in groups).tolist() == [1] * 200
+    now = math.tan(array.fit.plane.cross_slope_rad)
+    run = array.fit.beams[0].rails_m[0] - array.fit.beams[0].posts_m[0]
+    half_m = (array.job.frame.beams_at_m[1] - array.job.frame.beams_at_m[0]) / 2
+    for group in groups:
+        (cross,) = set(out.cross_rad[group.draws, 0])
+        low = group.beams[0]
+        moved = half_m * math.sin(array.fit.plane.tilt_rad) * (math.tan(cross) - now)
+        assert low.rails_m[0] - low.posts_m[0] == pytest.approx(run + moved, abs=1e-9)
+        assert group.as_listed == (cross == array.fit.plane.cross_slope_rad)
 
 
 def test_sheet_terminal_file_and_results_say_the_same(hillside):
@@ -163,8 +208,8 @@ def test_a_stake_that_is_shot_stays_as_it_is(hillside):
 
     fixed = replace(array.job, fit=replace(array.job.fit, clearance_m=0.0))
     one = replace(ordered(plan)[0], job=fixed)
-    lengths, _ = drawn_lengths(plan.book.job, Shot(plan.ground), [one], draws=50)
-    assert np.ptp(lengths, axis=0) == pytest.approx(0.0, abs=1e-9)
+    lengths_m = drawn(plan.book.job, Shot(plan.ground), [one], draws=50).lengths_m
+    assert np.ptp(lengths_m, axis=0) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_prices_and_a_trip_come_from_the_job(tmp_path):

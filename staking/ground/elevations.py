@@ -16,6 +16,9 @@ GRADIENT_SPAN_M = 0.3
 """Slope is taken over this span, about the width of a hole: what a hole, a stake or a tape meets. Rough
 ground has no slope at a point."""
 
+SPAN_STEPS_M = GRADIENT_SPAN_M / 2.0 * np.array([(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
+"""From a place east, west, north and south to where the ground is looked at for its rise."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Elevations:
@@ -74,9 +77,7 @@ class GroundSurface(Protocol):
 def span_gradient(z: Callable[[Floats], Floats], en_m: Floats) -> Floats:
     """Return the (m, 2) rise per metre east and north, over `GRADIENT_SPAN_M` centred on each place."""
     en_m = np.asarray(en_m, dtype=float)
-    half = GRADIENT_SPAN_M / 2.0
-    steps = np.array([(half, 0.0), (-half, 0.0), (0.0, half), (0.0, -half)])
-    four = z((en_m[None, :, :] + steps[:, None, :]).reshape(-1, 2)).reshape(4, -1)
+    four = z((en_m[None, :, :] + SPAN_STEPS_M[:, None, :]).reshape(-1, 2)).reshape(4, -1)
     return np.column_stack([four[0] - four[1], four[2] - four[3]]) / GRADIENT_SPAN_M
 
 

@@ -1,4 +1,4 @@
-"""How a fitted array changes when its ground comes out otherwise: its posts for many draws of the ground.
+"""How a fitted array changes when its ground comes out otherwise: posts and cross-slope in many draws of it.
 
 Each draw moves the ground under every pier and under spots of the modules together, as their joint covariance
 says; the plane is then fitted again within its limits. Over the few centimetres that a pier moves in plan
@@ -19,6 +19,7 @@ from staking.layout.fitting import posed_of
 from staking.layout.frame import Fit
 from staking.layout.heights import above_grade, plumb_heights, spots_in_space
 from staking.layout.search import bounds_of
+from staking.layout.shape import FrameShape
 from staking.layout.spots import grid, highest, lowest, lowest_of_edge
 
 Floats = NDArray[np.float64]
@@ -39,6 +40,9 @@ class Redrawing:
     """One array's question to a draw: m piers, k spots, G cross-slopes."""
 
     job: ArrayJob
+    shape: FrameShape
+    cross_rad: Floats
+    """(G,) rising."""
     pier_en_m: Floats
     """(m, 2)."""
     spot_en_m: Floats
@@ -59,6 +63,8 @@ class Redrawn:
 
     above_grade_m: Floats
     """(N, m)."""
+    cross_rad: Floats
+    """(N,) the cross-slope."""
     within: Bools
     """(N,) whether some plane meets every limit; where none does, the lower limits are met."""
 
@@ -80,6 +86,8 @@ def redrawing_of(
     )
     return Redrawing(
         job=job,
+        shape=shape,
+        cross_rad=cross,
         pier_en_m=fit.piers.en_m,
         spot_en_m=spots_in_space(yard, np.array([now]), spots, shape.stack_m)[0][0],
         above_m=np.array([above_grade(yard, float(one)) for one in cross]),
@@ -109,15 +117,15 @@ def redrawn(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> Redrawn:
     count, slopes = len(pier_up_m), len(asked.above_m)
     width = slopes * (asked.above_m.shape[1] + 2 * asked.under_m.shape[1])
     above = np.empty_like(pier_up_m)
-    within = np.empty(count, dtype=bool)
+    cross, within = np.empty(count), np.empty(count, dtype=bool)
     step = max(1, AT_ONCE // max(1, width))
     for start in range(0, count, step):
         some = slice(start, start + step)
-        above[some], within[some] = _some(asked, pier_up_m[some], spot_up_m[some])
-    return Redrawn(above_grade_m=above, within=within)
+        above[some], cross[some], within[some] = _some(asked, pier_up_m[some], spot_up_m[some])
+    return Redrawn(above_grade_m=above, cross_rad=cross, within=within)
 
 
-def _some(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> tuple[Floats, Bools]:
+def _some(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> tuple[Floats, Floats, Bools]:
     limits = bounds_of(asked.job.fit)
     above = asked.above_m - pier_up_m[:, None, :]
     drawn = asked.under_m - spot_up_m[:, None, :]
@@ -137,4 +145,4 @@ def _some(asked: Redrawing, pier_up_m: Floats, spot_up_m: Floats) -> tuple[Float
     # A cross-slope that misses its limits is worse than any that meets them.
     best = np.where(short > 0, 1e6 * (1.0 + short), measure).argmin(axis=1)
     rows = np.arange(len(above))
-    return above[rows, best] + plane[rows, best][:, None], short[rows, best] <= 0
+    return above[rows, best] + plane[rows, best][:, None], asked.cross_rad[best], short[rows, best] <= 0

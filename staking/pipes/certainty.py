@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.book.records import Stock
-from staking.pipes.enough import Sticks, enough_for
+from staking.pipes.enough import Group, Sticks, enough_for
 
 Floats = NDArray[np.float64]
 
@@ -69,11 +69,15 @@ def certainty_of(
     seed: int,
     trip_cost: float | None,
     within: float,
+    groups: Sequence[Group] = (),
 ) -> Certainty:
-    """Return how sure the sticks are enough for posts of the lengths (N, n) drawn, and what more would do."""
+    """Return how sure the sticks are enough for posts of the lengths (N, n) drawn, and what more would do.
+
+    `groups` tell the beams of each draw, where they are not those of `sticks` in all.
+    """
     draws = len(lengths_m)
     none = np.zeros(draws, dtype=bool)
-    first = enough_for(sticks, lengths_m, none)
+    first = enough_for(sticks, lengths_m, none, groups)
     steps = [_step(0, None, float(first.enough.mean()), float(1 - first.short.mean()), trip_cost)]
     longest_first = sorted(buyable, key=lambda one: -one.length_m)[:MOST_KINDS]
     for one in longest_first:
@@ -82,7 +86,7 @@ def certainty_of(
             if certain >= SURE:
                 break
             more = replace(sticks, stock=(*sticks.stock, replace(one, count=extra)))
-            found = enough_for(more, lengths_m, known)
+            found = enough_for(more, lengths_m, known, groups)
             known, certain = found.enough, float(found.enough.mean())
             steps.append(_step(extra, one, certain, float(1 - found.short.mean()), trip_cost))
     if trip_cost is not None:

@@ -13,8 +13,6 @@ from staking.pipes.task import Cutting, Load, Task
 
 NODES = 300
 """Nodes of one integer program at most."""
-SECONDS = 15.0
-"""A brake for integer programs that no yard should need; only beyond it may two runs differ."""
 JOINT_SHARE = 1e-3
 """All joints together weigh less than this share of a step, so that they only decide between equals."""
 
@@ -153,7 +151,6 @@ def choose(
     solver = new_solver()
     model = _Model(task, goal, loads, at_most + goal.step * 1e-6, counts)
     solver.setOptionValue("mip_max_nodes", NODES)
-    solver.setOptionValue("time_limit", SECONDS)
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5 * goal.step)
     solver.passModel(model.rows.program())

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.book.records import Pipe, Stock
-from staking.pipes.cutlist import BeamToCut, Piece
+from staking.pipes.cutlist import BeamToCut, Piece, Stick
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
@@ -49,6 +49,19 @@ class Sticks:
     stock: tuple[Stock, ...]
     """Each with its count."""
     pipe: Pipe
+    listed: Layout = ()
+    """A way to cut these beams and posts of some lengths from these sticks; empty where none is known."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Group:
+    """Draws that have the same beams."""
+
+    draws: Bools
+    """(N,)."""
+    beams: tuple[BeamToCut, ...]
+    as_listed: bool
+    """Whether these are the beams of the sticks as listed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +74,7 @@ class Answers:
     """No cutting exists: the sticks hold too little, or no way to share out the posts is left untried."""
 
 
-def enough_for(sticks: Sticks, lengths_m: Floats, known: Bools) -> Answers:
+def enough_for(sticks: Sticks, lengths_m: Floats, known: Bools, groups: Sequence[Group] = ()) -> Answers:
     """Return for which draws of the posts' lengths the sticks are enough.
 
     Parameters
@@ -71,7 +84,22 @@ def enough_for(sticks: Sticks, lengths_m: Floats, known: Bools) -> Answers:
         Lengths of the posts in each draw.
     known : (N,)
         Draws already known to go, which are not looked at again.
+    groups : sequence of Group
+        Each draw in one of them, where draws differ in their beams.
     """
+    if not groups:
+        return _enough(sticks, lengths_m, known)
+    enough, short = known.copy(), np.zeros(len(known), dtype=bool)
+    for group in groups:
+        these = group.draws
+        listed = sticks.listed if group.as_listed else ()
+        found = _enough(replace(sticks, beams=group.beams, listed=listed), lengths_m[these], known[these])
+        enough[these], short[these] = found.enough, found.short
+    return Answers(enough=enough, short=short)
+
+
+def _enough(sticks: Sticks, lengths_m: Floats, known: Bools) -> Answers:
+    """Return the same where all draws have the beams of the sticks."""
     ranked = -np.sort(-lengths_m, axis=1)
     asked = _Asked(sticks, ranked, known)
     for share in SHARES:
@@ -101,6 +129,8 @@ class _Asked:
         self.enough = known.copy()
         self.short = _short(sticks, ranked_m) & ~known
         self.open = ~known & ~self.short
+        if sticks.listed:
+            self._take(sticks.listed)
         self.liquid_m = needs_m(_task(sticks, ranked_m[0]))[1]
         self.rooms_m = [
             one.length_m + sticks.pipe.kerf_m
@@ -125,7 +155,11 @@ class _Asked:
             if way is True or way is False or self.sticks.beams:
                 return
             layout = tuple((room, 0.0, ranks) for room, ranks in zip(self.rooms_m, way, strict=True) if ranks)
-        goes = self.open & _goes(layout, self.ranked_m, kerf_m)
+        self._take(layout)
+
+    def _take(self, layout: Layout) -> None:
+        """Settle the draws that can be cut this way."""
+        goes = self.open & _goes(layout, self.ranked_m, self.sticks.pipe.kerf_m)
         self.enough |= goes
         self.open &= ~goes
 
@@ -188,6 +222,20 @@ def _short(sticks: Sticks, ranked_m: Floats) -> Bools:
     longest = max((room for room, kind in rooms if kind.for_posts and kind.count), default=0.0)
     return np.asarray(
         (posts_m + beams_m > both) | (posts_m > for_posts) | (ranked_m[:, 0] + task.kerf_m > longest)
+    )
+
+
+def layout_of(sticks: Sequence[Stick], posts: Sequence[Piece], kerf_m: float) -> Layout:
+    """Return what each stick of a list holds, its posts by rank of their length among `posts`."""
+    longest_first = sorted(posts, key=lambda post: (-post.length_m, post.name))
+    rank = {post.name: k for k, post in enumerate(longest_first)}
+    return tuple(
+        (
+            stick.stock_m + kerf_m,
+            sum(piece.length_m + kerf_m for piece in stick.pieces if piece.piece not in rank),
+            tuple(rank[piece.piece] for piece in stick.pieces if piece.piece in rank),
+        )
+        for stick in sticks
     )
 
 

@@ -22,8 +22,6 @@ LOOKS = 60_000
 """Branches of the listing at most."""
 NODES = 100
 """Nodes of one integer program at most."""
-SECONDS = 5.0
-"""A brake that no yard should need; only beyond it may two runs differ."""
 SAME_M = 1e-5
 """Drops nearer than this are equal."""
 NO_CUT_M = 5e-5
@@ -232,7 +230,6 @@ class _Model:
             rows.cost[i] = c
         solver = new_solver()
         solver.setOptionValue("mip_max_nodes", NODES)
-        solver.setOptionValue("time_limit", SECONDS)
         solver.setOptionValue("mip_rel_gap", 0.0)
         solver.passModel(rows.program())
         solver.setSolution(

@@ -75,6 +75,11 @@ def holes(fit: Fit, footing: Footing, pipe: Pipe, ground: Ground, post_od_m: flo
     )
 
 
+def lip_reach_m(footing: Footing) -> float:
+    """Return how far from the hole's centre embedment counts from: its lip, or `daylight` if farther."""
+    return max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)
+
+
 def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float, post_is_cut: bool) -> Hole:
     """Return a hole as it was dug, and the post for it where that is not cut yet.
 
@@ -115,9 +120,7 @@ def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float
 def _hole(
     pier: str, tan_slope: float, above_grade_m: float, footing: Footing, pipe: Pipe, post_od_m: float
 ) -> Hole:
-    # Embedment counts from the downhill lip, or from where soil lies `daylight` away, whichever is lower.
-    reach = max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)
-    lip = reach * tan_slope
+    lip = lip_reach_m(footing) * tan_slope
     in_ground = footing.embedment_m + lip
     frost = footing.frost_depth_m or 0.0
     depth = max(in_ground + footing.bottom_cover_m, frost + lip)

@@ -120,19 +120,12 @@ class _Job(SawnList):
             stock.append(
                 Stock(length_m=length, price=0.0, pipe=one.pipe, use="post" if begun else "both", count=1)
             )
-        used: dict[float, int] = {}
-        for key in {
-            key_of_piece(row.stick or ""): row for row in self.rows if row.piece is not None
-        }.values():
-            used[round(key.stock_m or 0.0, 4)] = used.get(round(key.stock_m or 0.0, 4), 0) + 1
-        for one_stock in self.pipe.stock:
-            if one_stock.count is None:
-                price = one_stock.price if self.priced else round(one_stock.length_m, 2)
-                stock.append(replace(one_stock, price=price))
+        for one_stock in self.spare():
+            if one_stock.count is not None:
+                stock.append(replace(one_stock, price=0.0))
                 continue
-            spare = one_stock.count - used.get(round(one_stock.length_m, 4), 0)
-            if spare > 0:
-                stock.append(replace(one_stock, price=0.0, count=spare))
+            price = one_stock.price if self.priced else round(one_stock.length_m, 2)
+            stock.append(replace(one_stock, price=price))
         return tuple(stock)
 
     def told(self, cuts: CutList) -> CutList:

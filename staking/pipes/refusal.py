@@ -45,7 +45,15 @@ def _beams(task: Task, show: Shown) -> list[str]:
         return [f"no stock of {task.pipe} may be used for beams; add a stock line for it"]
     reasons = []
     for number, beam in enumerate(task.beams):
-        if joints_of(task, beam, task.rules, sticks) is None:
+        if not beam.posts_m:
+            # One piece of a beam that is sawn in part.
+            if beam.length_m > sticks[0] + SNAP_M:
+                reasons.append(
+                    f"{beam.name} must be one piece of {show(beam.length_m)}, as its beam keeps its "
+                    f"joints; the longest stick of {task.pipe} for it has {show(sticks[0])}; stock of "
+                    f"{show.at_least(beam.length_m)} or more would do"
+                )
+        elif joints_of(task, beam, task.rules, sticks) is None:
             reasons.append(
                 f"{beam.name}, {show(beam.length_m)} long, {_no_joints(task, number, sticks, show)}; "
                 f"{one_of(remedies(task, beam, sticks, show))} would do"

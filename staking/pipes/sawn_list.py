@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake
 from staking.book.nearest import did_you_mean
-from staking.book.records import Pipe, SawnRow
+from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import BeamToCut, CutPiece, Piece
 from staking.pipes.cutting import same_pipe
 
@@ -150,6 +150,36 @@ class SawnList:
                 joints.append(at)
                 at += make_up / 2
             self.old_joints[key] = tuple(joints)
+
+    def spare(self) -> list[Stock]:
+        """Return the stock less the sticks that the list was sawn from, those on hand taken first.
+
+        A line that names no pipe holds its sticks of each size.
+        """
+        pipes = list(
+            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
+        )
+        lines = [
+            replace(one, pipe=name)
+            for one in self.pipe.stock
+            for name in ([one.pipe] if one.pipe is not None or one.count is None else pipes)
+        ]
+        on_list: dict[str, list[SawnRow]] = {}
+        for row in self.rows:
+            if row.piece is not None:
+                on_list.setdefault(key_of_piece(row.stick or ""), []).append(row)
+        for rows in on_list.values():
+            uses = {"post" if key_of_piece(row.piece or "") in self.posts else "beam" for row in rows}
+            for k, one in enumerate(lines):
+                if (
+                    one.count
+                    and abs(one.length_m - (rows[0].stock_m or 0.0)) <= FITS_M
+                    and same_pipe(one.pipe or "", self.pipe_of(rows[0]))
+                    and (one.use == "both" or uses == {one.use})
+                ):
+                    lines[k] = replace(one, count=one.count - 1)
+                    break
+        return [one for one in lines if one.count != 0]
 
     def pipe_of(self, row: SawnRow) -> str:
         """Return the pipe of a row: as told, else that of its piece, else the only one."""

@@ -58,7 +58,11 @@ def buy_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
                 notation=notation,
                 told=joints_apart(plan.book.job, cuts),
             ),
-            *((order_table(plan.order, notation=notation),) if plan.order else ()),
+            *(
+                (order_table(plan.order, [stick.pipe for stick in cuts.sticks], notation=notation),)
+                if plan.order
+                else ()
+            ),
             record_table(plan, cuts, notation=notation),
         ),
     )

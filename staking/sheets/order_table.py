@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from staking.pipes.certainty import Certainty, Step
 from staking.plan import Plan
-from staking.sheets.notation import Notation, count_words
+from staking.sheets.notation import Notation, count_words, sentence
 from staking.sheets.table import Column, Table
 
 _NONE = "–"
@@ -32,8 +32,8 @@ def step_words(one: Certainty, step: Step, notation: Notation) -> str:
     return f"{step.extra} × {notation.words(step.stock_m)} more, {one.sticks + step.extra} sticks"
 
 
-def order_table(order: Sequence[Certainty], *, notation: Notation) -> Table:
-    """Return each order looked at, and how sure it is enough."""
+def order_table(order: Sequence[Certainty], pipes: Sequence[str], *, notation: Notation) -> Table:
+    """Return each order looked at, and how sure it is enough; `pipes` are all those on the cut list."""
     priced = any(step.price is not None for one in order for step in one.steps)
     tripped = any(step.expected is not None for one in order for step in one.steps)
     rows: list[tuple[str, ...]] = []
@@ -66,8 +66,23 @@ def order_table(order: Sequence[Certainty], *, notation: Notation) -> Table:
         ),
         rows=tuple(rows),
         rules_above=tuple(starts),
-        notes=(*(text for one in order for text in _verdicts(one, notation)), _method(order)),
+        notes=(
+            *(text for one in order for text in _verdicts(one, notation)),
+            *(sentence(text) for text in beams_alone(order, pipes)),
+            _method(order),
+        ),
     )
+
+
+def beams_alone(order: Sequence[Certainty], pipes: Sequence[str]) -> list[str]:
+    """Return of each pipe without posts why it is not among the orders."""
+    posts = {one.pipe for one in order}
+    return [
+        f"{pipe} is for beams alone: the array's own dimensions set their lengths, and of the survey only a "
+        "change of the cross-slope changes them"
+        for pipe in dict.fromkeys(pipes)
+        if pipe not in posts
+    ]
 
 
 def _verdicts(one: Certainty, notation: Notation) -> list[str]:
@@ -99,9 +114,10 @@ def _method(order: Sequence[Certainty]) -> str:
     return (
         f"From {draws} draws (seed {order[0].seed}) of the ground at the piers and under the modules, with "
         f"their joint uncertainty, the plane fitted again to each: 95 % so found is itself known to {known}. "
-        "Piers whose stake is shot stay as they are. At least: a way to cut every piece from these sticks "
-        "was found. At most: it is not shown that there is none. Beams, the lips and what a saw spoils are "
-        "not drawn."
+        "Piers whose stake is shot stay as they are. Beams follow the cross-slope, lips the slope that shots "
+        "at the stakes would show; the array's place, tilt and steps stay as they are now, and what a saw "
+        "spoils is not drawn. At least: a way to cut every piece from these sticks was found. At most: it is "
+        "not shown that there is none."
     )
 
 

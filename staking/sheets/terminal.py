@@ -19,7 +19,7 @@ from staking.sheets.control_table import FAILS, fails_tests
 from staking.sheets.doubted import doubt_words, false_alarm_words, groups_of, reading_words
 from staking.sheets.ground_words import ground_words, tie_words
 from staking.sheets.notation import Notation, count_words, degrees, sentence, step_words
-from staking.sheets.order_table import order_words
+from staking.sheets.order_table import beams_alone, order_words
 from staking.sheets.trouble import remedies, remedies_heading
 from staking.sheets.unchecked import shared_words, unchecked_words
 from staking.sheets.wrapped import LABEL, WIDTH, bullets, labelled
@@ -317,17 +317,20 @@ def _cutting(plan: Plan) -> list[str]:
             f"{show.total_words(pieces)} in {_count(len(pieces), 'piece')}{weight}; "
             f"{joint_words(plan.book.job, cuts.joints)}{_apart(cuts)}",
         ),
-        *(
-            line
-            for k, one in enumerate(plan.order or ())
-            for line in labelled("order" if k == 0 else "", order_words(one, show))
-        ),
+        *(line for k, text in enumerate(_order(plan, cuts)) for line in labelled("" if k else "order", text)),
         *labelled(
             "rails",
             f"{_count(record.rails, 'rail')}, {show.total_words(_rails(plan))} in all, under "
             f"{_count(record.modules, 'module')}",
         ),
     ]
+
+
+def _order(plan: Plan, cuts: CutList) -> list[str]:
+    if not plan.order:
+        return []
+    told = [order_words(one, _notation(plan)) for one in plan.order]
+    return told + beams_alone(plan.order, [stick.pipe for stick in cuts.sticks])
 
 
 def _apart(cuts: CutList) -> str:

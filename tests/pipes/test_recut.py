@@ -156,6 +156,31 @@ def test_an_offcut_found_saves_a_stick():
     assert [(s.name, s.stock_m) for s in cuts.sticks] == [("left", 1.96)]
 
 
+def test_sticks_on_hand_of_one_size_are_not_counted_for_the_other():
+    """2026-11-28: sticks of both sizes were taken off each stock of 6.4 m, so that none was left."""
+    posts = [Piece(name="A1", length_m=3.0, pipe="p"), Piece(name="A2", length_m=3.1, pipe="p")]
+    beams = [BeamToCut(name="beam A", length_m=6.0, posts_m=(0.5, 5.5), rails_m=(), pipe="q")]
+    stock = tuple(Stock(length_m=6.4, price=90.0, pipe=name, count=2) for name in "pq")
+    pipe = replace(PIPE, stock=stock)
+    rows = with_states({"A1": "spoilt"}, listed(cut(posts, beams, pipe)))
+    cuts = cut_again(rows, posts, beams, pipe, show=show)
+    assert places(cuts) == {"A2": ("1", 3.1), "A1": ("3", 3.0), "beam A 1": ("2", 6.0)}
+    assert set(cuts.again.changed) == {"A1"}
+    with pytest.raises(CannotCut):
+        cut_again(rows, posts, beams, replace(pipe, stock=(replace(stock[0], count=1), stock[1])), show=show)
+
+
+def test_one_piece_of_a_beam_without_a_stick_is_told_as_that():
+    """2026-11-28: it was told to have no legal joints, which it may not have."""
+    beams, states = BEAMS[:1], {"beam A 1": "sawn", "beam A 2": "spoilt"}
+    rows = [replace(row, row=2 + n) for n, row in enumerate(listed(cut([], beams, PIPE)))]
+    short = replace(PIPE, stock=(Stock(length_m=1.0, price=9.0),))
+    with pytest.raises(
+        CannotCut, match=r"beam A 2 must be one piece of \d+ mm, as its beam keeps its joints"
+    ):
+        checked([*with_states(states, rows), *(left(0.0, row.stick) for row in rows)], [], beams, short)
+
+
 def test_a_longer_post_is_told_with_its_change():
     posts = [replace(post, length_m=post.length_m + (0.02 if post.name == "A2" else 0.0)) for post in POSTS]
     cuts = checked(ROWS, posts=posts)
