@@ -84,7 +84,7 @@ class Prices:
 
 
 def cell_of(task: Task) -> float:
-    """Return the length of a cell, a whole part of the kerf where that is neither too much nor too fine."""
+    """Return the usual length of a cell: a whole part of the kerf, neither too wide nor too fine."""
     longest = max(task.room_m(k) for k in range(len(task.kinds)))
     for parts in (1, 2, 3, 4):
         cell = task.kerf_m / parts
@@ -94,13 +94,25 @@ def cell_of(task: Task) -> float:
 
 
 class CellProgram:
-    """The linear program, its bound, and its loads and runs."""
+    """The linear program, its bound, and its loads and runs.
 
-    def __init__(self, task: Task, goal: Goal, *, relaxed: bool, knots: int = 1) -> None:
+    Parameters
+    ----------
+    relaxed
+        Whether joints are anywhere in their cells and pieces take no more cells than they must, for a bound.
+    knots
+        Cells from one length of pieces to the next that are told apart.
+    finer
+        Into so many the usual cells are parted.
+    """
+
+    def __init__(self, task: Task, goal: Goal, *, relaxed: bool, knots: int = 1, finer: int = 1) -> None:
         self.task, self.goal, self.relaxed, self.knots = task, goal, relaxed, knots
-        self.grid = grid = Grid(cell_m=cell_of(task), kerf_m=task.kerf_m, relaxed=relaxed)
+        self.grid = grid = Grid(cell_m=cell_of(task) / finer, kerf_m=task.kerf_m, relaxed=relaxed)
         self.rooms = [grid.room(task.room_m(k)) for k in range(len(task.kinds))]
         self.cells = max(self.rooms)
+        self.edges = sorted({cells for room in self.rooms for cells in (room, room + 1)})
+        """The lengths of pieces that just fill a kind of stick, and those that are too long for it."""
         self.classes = classes_of(task, CLASSES)
         needs = [grid.need(c.low_m - SNAP_M if relaxed else c.high_m) for c in self.classes]
         self.alike: list[list[int]] = _alike(task)
@@ -241,6 +253,10 @@ class CellProgram:
             return [(self.cell_row[self.lengths[bisect(self.lengths, cells) - 1]], 1.0)]
         low = max(self.least, cells - (cells - self.least) % self.knots)
         high = min(low + self.knots, self.cells)
+        # A piece that just fills a stick and one that is too long for it are not mixed.
+        n = bisect(self.edges, cells)
+        low = max(low, self.edges[n - 1]) if n > 0 else low
+        high = min(high, self.edges[n]) if n < len(self.edges) else high
         if cells <= low or high <= low:
             return [(self._length_row(low), 1.0)]
         share = (cells - low) / (high - low)
@@ -403,8 +419,14 @@ class CellProgram:
                 grew |= self.add_load(load)
         return grew
 
-    def solve(self, enough: float, rounds: int = ROUNDS) -> None:
-        """Price until the bound, rounded up, is `enough` or as high as the program's optimum rounded up."""
+    def solve(
+        self, enough: float, rounds: int = ROUNDS, *, known: float = 0.0, near: float | None = None
+    ) -> None:
+        """Price until the bound, rounded up, is `enough` or as high as the program's optimum rounded up.
+
+        Or till the optimum is down to a bound that is `known`: no better one is to be had then. With `near`
+        until bound and optimum are within this share of the dearest stick, whatever they are rounded up.
+        """
         step, still = self.goal.step, 0
         for _ in range(rounds):
             before = self.optimum - self.bound
@@ -418,8 +440,11 @@ class CellProgram:
             if (
                 not grew
                 or still > STILL
-                or open_by < NEAR * self.dearest
-                or up(self.bound, step) >= min(enough, up(self.optimum, step)) - step / 2
+                or open_by < (NEAR if near is None else near) * self.dearest
+                or (
+                    near is None
+                    and up(max(self.bound, known), step) >= min(enough, up(self.optimum, step)) - step / 2
+                )
             ):
                 return
 

@@ -7,7 +7,7 @@ then are all pieces shared out together.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from staking.pipes.beam_runs import Floats, Run
 from staking.pipes.cell_program import CellProgram
@@ -26,8 +26,18 @@ Runs = list[tuple[int, Run]]
 """Beams by number, each with its run."""
 
 
-def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int) -> Runs | None:
-    """Return a run for each beam, so that few sticks do; None where none was found.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen:
+    """Runs of beams, and what may be hoped for."""
+
+    runs: Runs | None
+    """One for each beam; None where none was found."""
+    optimum: float
+    """Of the program before any run is fixed; if it tells all lengths apart, no such program proves more."""
+
+
+def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int, near: float | None = None) -> Chosen:
+    """Return a run for each beam, so that few sticks do.
 
     Parameters
     ----------
@@ -35,20 +45,24 @@ def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int) -> Runs | N
         Whether a large task is parted.
     knots
         Cells from one length of pieces to the next that the program tells apart.
+    near
+        How far the program is solved, as `CellProgram.solve` takes it.
     """
     posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
     parts = parts_of(task) if parted else 1
     runs: Runs = []
+    optimum = 0.0
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
         part = task if parts == 1 else _part(task, posts[n::parts], beams, n, parts)
         program = CellProgram(part, goal, relaxed=False, knots=knots)
-        program.solve(INFINITE)
+        program.solve(INFINITE, near=near)
+        optimum += program.optimum
         found = _dived(program)
         if found is None:
-            return None
+            return Chosen(runs=None, optimum=optimum)
         runs += [(beams[beam], run) for beam, run in found]
-    return runs
+    return Chosen(runs=runs, optimum=optimum)
 
 
 def parts_of(task: Task) -> int:

@@ -34,10 +34,16 @@ PARTED = 150
 """With more pieces runs of beams are first chosen in parts of the job."""
 MOST_BUTTED = 80
 """With more butted beams the program over cells takes too long."""
-KNOTS, FINE_KNOTS = 8, 2
-"""Cells from one length of pieces to the next that are told apart when runs are chosen, and once more."""
+KNOTS = 8
+"""Cells from one length of pieces to the next that are told apart when runs are chosen at first."""
+FINE = 200
+"""With more pieces runs are not chosen once more, every length told apart."""
+NEAR = 0.03
+"""To within this share of a stick the program is solved for that."""
 PROOF_KNOTS = 16
-"""Cells from one length of pieces to the next that the proof tells apart at first."""
+"""Cells from one length of pieces to the next that the proof tells apart, at first and of finer cells."""
+FINER = 3
+"""Into so many the cells are parted for the last proof."""
 TRIED = 3
 """Of the cuttings with beams laid through one share, the best, whose pieces are shared out anew."""
 
@@ -113,15 +119,20 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
     def done() -> bool:
         return _worth(goal, best) <= bound + goal.step / 2
 
-    quick = best
+    quick, finely = best, False
     if _in_cells(task):
-        bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS))
-        for parted, knots in _ways_down(task):
+        bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS, bound))
+        for parted, knots, near in _ways_down(task):
             if done():
                 break
-            runs = chosen_runs(task, goal, parted=parted, knots=knots)
-            if runs is not None:
-                best = _shared_out(task, goal, best, Pieces(task, runs), bound)
+            chosen = chosen_runs(task, goal, parted=parted, knots=knots, near=near)
+            if chosen.runs is not None:
+                best = _shared_out(task, goal, best, Pieces(task, chosen.runs), bound)
+            # Where joints at cells' edges do with the bound by parts of sticks, no finer cells raise it.
+            above = not parted and up(chosen.optimum, goal.step) > bound + goal.step / 2
+            if above and not finely and not done():
+                finely = True
+                bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS, bound, FINER))
     if not done() and task.post_lengths:
         laid = _laid_through(task, goal, quick, bound)
         best = _lighter(goal, laid, best)
@@ -131,16 +142,23 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
         if up(program.optimum, goal.step) > bound + goal.step / 2:
             program.prove(_worth(goal, best))
             bound = max(bound, up(program.bound, goal.step))
-    if not done() and _in_cells(task):
-        bound = max(bound, _proven(task, goal, _worth(goal, best), 1))
     return best, min(bound, _worth(goal, best))
 
 
-def _ways_down(task: Task) -> list[tuple[bool, int]]:
-    """Return how the runs of beams are chosen, one after the other: in parts or not, how finely."""
-    ways = [(True, KNOTS)] if task.most_pieces > PARTED and parts_of(task) > 1 else []
-    ways += [(False, KNOTS)] if task.most_pieces <= WHOLE else []
-    return ways + ([(False, FINE_KNOTS)] if task.most_pieces <= PARTED else [])
+def _ways_down(task: Task) -> list[tuple[bool, int, float | None]]:
+    """Return how the runs of beams are chosen, one after the other: in parts or not, how finely, how far.
+
+    At first the program is left where its optimum, rounded up, can no longer fall; runs rounded from there
+    often lose the rest, and hold fewer sticks only when it is solved on.
+    """
+    ways: list[tuple[bool, int, float | None]] = []
+    if task.most_pieces > PARTED and parts_of(task) > 1:
+        ways.append((True, KNOTS, None))
+    if task.most_pieces <= WHOLE:
+        ways.append((False, KNOTS, None))
+    if task.most_pieces <= FINE:
+        ways.append((False, 1, NEAR))
+    return ways
 
 
 def _in_cells(task: Task) -> bool:
@@ -150,12 +168,12 @@ def _in_cells(task: Task) -> bool:
     return many and not begun and (task.threaded or len(task.beams) <= MOST_BUTTED)
 
 
-def _proven(task: Task, goal: Goal, enough: float, knots: int) -> float:
-    """Return a bound by the program over cells."""
-    program = CellProgram(task, goal, relaxed=True, knots=knots)
+def _proven(task: Task, goal: Goal, enough: float, knots: int, known: float, finer: int = 1) -> float:
+    """Return a bound by the program over cells, `known` or more where that is to be had."""
+    program = CellProgram(task, goal, relaxed=True, knots=knots, finer=finer)
     if not program.complete:
         return 0.0
-    program.solve(enough)
+    program.solve(enough, known=known)
     return up(program.bound, goal.step)
 
 

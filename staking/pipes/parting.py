@@ -29,6 +29,8 @@ WASTE = 1e-3
 """A stick whose posts are worth less than it weighs by more than this share goes back too."""
 WORST, OTHERS = 40, 60
 """Sticks filled anew at a time, at most: those that lose most, and others by chance."""
+TOGETHER = 300
+"""Posts filled anew at a time, about: where many go into a stick, in fewer sticks."""
 MENDS = 24
 """Times that some sticks are filled anew."""
 SEED = 3
@@ -95,13 +97,15 @@ class Parting:
         """Return sticks for the same posts, some dozens filled anew at a time where that saves any."""
         chance = random.Random(SEED)
         sticks = list(filled)
+        share = min(TOGETHER * len(sticks) / sum(len(f.posts) for f in sticks) / (WORST + OTHERS), 1.0)
+        at_most, most_worst = max(round(share * (WORST + OTHERS)), 2), max(round(share * WORST), 1)
         for _ in range(MENDS):
             if self.weight(sticks) <= bound + self.goal.step / 2:
                 break
             sticks.sort(key=lambda f: (-self.waste(f), f.kind, f.posts))
             lossy = sum(self.waste(f) > WASTE * self.goal.weights[f.kind] for f in sticks)
-            worst = min(max(lossy, 1), WORST, len(sticks))
-            others = min(WORST + OTHERS - worst, len(sticks) - worst)
+            worst = min(max(lossy, 1), most_worst, len(sticks))
+            others = min(at_most - worst, len(sticks) - worst)
             again = {*range(worst), *chance.sample(range(worst, len(sticks)), others)}
             part = [f for n, f in enumerate(sticks) if n in again]
             rest = [f for n, f in enumerate(sticks) if n not in again]

@@ -16,7 +16,7 @@ from staking.pipes.cell_program import CellProgram
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import chosen_runs, parts_of
+from staking.pipes.diving import Chosen, chosen_runs, parts_of
 from staking.pipes.goal import Goal, total
 from staking.pipes.joints import SNAP_M
 from staking.pipes.task import Task, load_m, make_task
@@ -65,7 +65,7 @@ def test_its_bound_is_not_above_the_exact_answer_nor_its_cutting_below(seed: int
         assert program.complete
         program.solve(float("inf"), rounds=40)
         assert 0 < program.bound <= exact + 1e-6 * max(weights)
-    runs = chosen_runs(task, goal, parted=False, knots=8)
+    runs = chosen_runs(task, goal, parted=False, knots=8).runs
     cutting = None if runs is None else Pieces(task, runs).shared_out(goal)
     if cutting is not None:
         assert total(cutting, goal.weights) >= exact - 1e-6
@@ -189,12 +189,13 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
     """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
     chosen: list[tuple[int, int]] = []
 
-    def asked(task: Task, goal: Goal, *, parted: bool, knots: int) -> None:
+    def asked(task: Task, goal: Goal, *, parted: bool, knots: int, near: float | None) -> Chosen:
         chosen.append((parts_of(task) if parted else 1, knots))
+        return Chosen(runs=None, optimum=0.0)
 
     monkeypatch.setattr(large, "chosen_runs", asked)
     monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
-    monkeypatch.setattr(large, "_proven", lambda task, goal, enough, knots: 0.0)
+    monkeypatch.setattr(large, "_proven", lambda *_: 0.0)
     monkeypatch.setattr(large, "ManyPosts", _Nothing)
     for pieces, parts in ((100, 1), (150, 1), (230, 2), (700, 6)):
         posts, beams, pipe = middling_job(304, pieces, threaded=True)
