@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.task import Task
 
-WAYS = 400
+WAYS = 6000
 """Ways to join one beam, at most."""
 
 
@@ -37,7 +37,8 @@ class Way:
 def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
     """Return the ways to join a beam whose uncut sticks are stock of their very lengths, and whether all.
 
-    Of kinds of stick of one length the first stands for all.
+    Of kinds of stick of one length the first stands for all; of ways from one place to another by the same
+    sticks in another order one, unless it lets the first joint stand where no other does.
     """
     part_at = {(p.left, p.right) for p in task.parts if p.beam == beam}
     spots, end = task.spots[beam], len(task.spots[beam])
@@ -54,7 +55,7 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
     all_of_them = True
     while layer and len(found) < WAYS:
         found += [_settled(way) for way in layer if (way.spots[-1], end) in part_at]
-        longer = []
+        longer: dict[tuple[object, ...], list[Way]] = {}
         for way in layer:
             for stock_m, kind in kinds.items():
                 run = way.run_m + stock_m + task.make_up_m
@@ -64,17 +65,23 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
                     for low, high in spots[later].intervals:
                         a, b = max(way.low_m, low - run), min(way.high_m, high - run)
                         if a <= b + SNAP_M:
-                            longer.append(
+                            uncut = (*way.uncut, kind)
+                            alike = longer.setdefault((way.spots[0], later, tuple(sorted(uncut))), [])
+                            if any(w.low_m <= a and b <= w.high_m for w in alike):
+                                continue
+                            alike[:] = [w for w in alike if not (a <= w.low_m and w.high_m <= b)]
+                            alike.append(
                                 Way(
                                     spots=(*way.spots, later),
-                                    uncut=(*way.uncut, kind),
+                                    uncut=uncut,
                                     low_m=a,
                                     high_m=b,
                                     runs_m=(*way.runs_m, run),
                                 )
                             )
-        all_of_them &= len(longer) <= WAYS
-        layer = longer[:WAYS]
+        layer = [way for alike in longer.values() for way in alike]
+        all_of_them &= len(layer) <= WAYS
+        layer = layer[:WAYS]
     return found[:WAYS], all_of_them and not layer and len(found) <= WAYS
 
 

@@ -23,6 +23,8 @@ NEW = (0.3, 0.15, 0.6, 0.0)
 """What a new stick counts, as a share of its length: drops that are there are used first."""
 THREADS = 2
 """Of a stick."""
+WAYS = 400
+"""Ways to join one beam that are tried, those of few joints first."""
 
 Floats = NDArray[np.float64]
 
@@ -202,7 +204,7 @@ def joined(
 
     For threaded joints; none when the stock does not do.
     """
-    ways = [ways_to_join(task, beam)[0] for beam in range(len(task.beams))]
+    ways = [ways_to_join(task, beam)[0][:WAYS] for beam in range(len(task.beams))]
     for new in NEW:
         yard = _Yard(task, weights, sticks, ways, new)
         if all(yard.lay(beam) for beam in range(len(task.beams))):

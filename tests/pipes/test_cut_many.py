@@ -13,6 +13,8 @@ from staking.pipes.cutting import cut
 from staking.pipes.goal import Goal
 from staking.pipes.large import many_cut
 from staking.pipes.many import ManyPosts
+from staking.pipes.parting import Parting
+from staking.pipes.post_classes import Filled
 from staking.pipes.simple_bounds import mix_bound
 from staking.pipes.task import make_task
 
@@ -176,3 +178,22 @@ def test_one_beam_does_not_overdraw_what_is_on_hand() -> None:
         one, two, of_job = random_job(seed, most_posts=5)
         of_job = random_stock(seed, of_job)
         check(cut(one, two, of_job), one, two, of_job)
+
+
+def test_where_many_posts_go_into_a_stick_few_sticks_are_mended_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Found 2026-11-28: a hundred sticks of twelve short posts, a whole job, were filled anew 24 times."""
+    posts = [Piece(name=f"A{n}", length_m=0.3 + n / 2000, pipe="p") for n in range(960)]
+    pipe = Pipe(stock=(Stock(length_m=6.4),), kerf_m=0.002)
+    task = make_task("p", posts, [], pipe.stock, pipe)
+    parting = Parting(task, Goal(weights=(1.0,), step=1.0), [0.08] * len(task.post_lengths))
+    sticks = [Filled(kind=0, posts=tuple(range(n, n + 8)), left_m=0.0) for n in range(0, 960, 8)]
+    anew: list[int] = []
+
+    def filled(self: Parting, posts: list[int], kept: list[Filled]) -> None:
+        anew.append(len(posts))
+
+    monkeypatch.setattr(Parting, "filled", filled)
+    assert sorted(parting.mended(sticks, 100.0), key=lambda f: f.posts) == sticks
+    assert 250 < max(anew) <= 310
