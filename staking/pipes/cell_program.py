@@ -50,8 +50,6 @@ LOSS = 0.03
 """What loses more than this share of the dearest stick by the duals is forgotten before a dive."""
 CALM = 0.6
 """The share of the best prices so far in those that are priced next."""
-JOINT = 1e-4
-"""What a joint weighs where no bound is asked, in dearest sticks: few joints where sticks are equal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +102,20 @@ class CellProgram:
         Cells from one length of pieces to the next that are told apart.
     finer
         Into so many the usual cells are parted.
+    joint
+        What a joint weighs, in dearest sticks; nought for a bound.
     """
 
-    def __init__(self, task: Task, goal: Goal, *, relaxed: bool, knots: int = 1, finer: int = 1) -> None:
+    def __init__(
+        self,
+        task: Task,
+        goal: Goal,
+        *,
+        relaxed: bool,
+        knots: int = 1,
+        finer: int = 1,
+        joint: float = 0.0,
+    ) -> None:
         self.task, self.goal, self.relaxed, self.knots = task, goal, relaxed, knots
         self.grid = grid = Grid(cell_m=cell_of(task) / finer, kerf_m=task.kerf_m, relaxed=relaxed)
         self.rooms = [grid.room(task.room_m(k)) for k in range(len(task.kinds))]
@@ -129,6 +138,7 @@ class CellProgram:
         least = min((p.shortest_m for p in task.parts), default=0.0)
         self.least = max(math.floor((least + grid.kerf_m) / grid.cell_m) - 1, 1)
         self.dearest = max(goal.weights)
+        self.joint = joint * self.dearest
         self.bound, self.optimum = 0.0, 0.0
         self.held = False
         """Whether all beams are put together and the lengths of their pieces are those that have a row."""
@@ -140,6 +150,11 @@ class CellProgram:
     def complete(self) -> bool:
         """Whether every way to put each beam together is among its runs, as a bound needs."""
         return all(run.complete for run in self.runs if isinstance(run, ThreadedRuns))
+
+    @property
+    def piece_rows(self) -> list[int]:
+        """The rows of pieces of beams, those of whole threaded beams among them."""
+        return [*range(self.posts, len(self.left)), *self.cell_row.values()]
 
     def _build(self) -> None:
         """Make the rows, the stand-ins and the places that take shorter posts."""
@@ -261,11 +276,6 @@ class CellProgram:
             return [(self._length_row(low), 1.0)]
         share = (cells - low) / (high - low)
         return [(self._length_row(low), 1.0 - share), (self._length_row(high), share)]
-
-    @property
-    def joint(self) -> float:
-        """What a joint weighs."""
-        return 0.0 if self.relaxed else JOINT * self.dearest
 
     def solved(self) -> tuple[Floats, Floats]:
         """Return the solution and the duals of the program as it is."""

@@ -7,7 +7,10 @@ then are all pieces shared out together.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import chain, repeat
 
 from staking.pipes.beam_runs import Floats, Run
 from staking.pipes.cell_program import CellProgram
@@ -17,6 +20,10 @@ from staking.pipes.task import Task
 
 PRICED = 1
 """Times that the program is priced after some are fixed, at most."""
+SWING = 0.5
+"""By this share at most a run is taken sooner by chance."""
+SEED = 3
+"""Any fixed number: the same pieces are always cut in the same way."""
 SURE = 0.7
 """Runs that the program uses at least so often are fixed together."""
 PART = 120
@@ -26,43 +33,44 @@ Runs = list[tuple[int, Run]]
 """Beams by number, each with its run."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chosen:
-    """Runs of beams, and what may be hoped for."""
-
-    runs: Runs | None
-    """One for each beam; None where none was found."""
-    optimum: float
-    """Of the program before any run is fixed; if it tells all lengths apart, no such program proves more."""
-
-
-def chosen_runs(task: Task, goal: Goal, *, parted: bool, knots: int, near: float | None = None) -> Chosen:
-    """Return a run for each beam, so that few sticks do.
+def chosen_runs(task: Task, goal: Goal, *, knots: int, joint: float) -> Runs | None:
+    """Return a run for each beam, chosen in some parts of the task; None where none was found.
 
     Parameters
     ----------
-    parted
-        Whether a large task is parted.
     knots
         Cells from one length of pieces to the next that the program tells apart.
-    near
-        How far the program is solved, as `CellProgram.solve` takes it.
+    joint
+        What a joint weighs, in dearest sticks.
     """
     posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
-    parts = parts_of(task) if parted else 1
+    parts = parts_of(task)
     runs: Runs = []
-    optimum = 0.0
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
-        part = task if parts == 1 else _part(task, posts[n::parts], beams, n, parts)
-        program = CellProgram(part, goal, relaxed=False, knots=knots)
-        program.solve(INFINITE, near=near)
-        optimum += program.optimum
-        found = _dived(program)
+        part = _part(task, posts[n::parts], beams, n, parts)
+        program = CellProgram(part, goal, relaxed=False, knots=knots, joint=joint)
+        program.solve(INFINITE)
+        found = next(runs_tried(program), None)
         if found is None:
-            return Chosen(runs=None, optimum=optimum)
+            return None
         runs += [(beams[beam], run) for beam, run in found]
-    return Chosen(runs=runs, optimum=optimum)
+    return runs
+
+
+def runs_tried(program: CellProgram) -> Iterator[Runs]:
+    """Yield a run for each beam of a solved program, so that few sticks do: at first without chance."""
+    program.trim()
+    chance = random.Random(SEED)
+    for swing in chain((0.0,), repeat(SWING)):
+
+        def liking(value: float, swing: float = swing) -> float:
+            return value * (1.0 + swing * chance.random())
+
+        found = _dived(program, liking)
+        if found is None:
+            return
+        yield found
 
 
 def parts_of(task: Task) -> int:
@@ -90,15 +98,18 @@ def _part(task: Task, posts: list[int], beams: list[int], number: int, parts: in
     )
 
 
-def _dived(program: CellProgram) -> Runs | None:
-    """Return a run for each beam; None when the stock does not do. The program is used up by it."""
+def _dived(program: CellProgram, liking: Callable[[float], float]) -> Runs | None:
+    """Return a run for each beam; None when the stock does not do.
+
+    `liking` says how soon a run is taken that the program uses so often.
+    """
     groups = [list(beams) for beams in program.alike]
     on_hand = [INFINITE if k.count is None else float(k.count) for k in program.task.kinds]
-    demand: dict[int, float] = {}
+    demand = dict.fromkeys(program.piece_rows, 0.0)
     runs: Runs = []
-    program.trim()
+    _ask(program, groups, on_hand, demand)
     while any(groups):
-        fixed = _fixed(program, program.priced(PRICED), groups, on_hand, demand)
+        fixed = _fixed(program, program.priced(PRICED), liking, groups, on_hand, demand)
         if not fixed:
             return None
         runs += fixed
@@ -109,20 +120,21 @@ def _dived(program: CellProgram) -> Runs | None:
 def _fixed(
     program: CellProgram,
     values: Floats,
+    liking: Callable[[float], float],
     groups: list[list[int]],
     on_hand: list[float],
     demand: dict[int, float],
 ) -> Runs:
     """Put beams together as the program does most; the lists follow."""
     used = [
-        (float(values[n]), n, column)
+        (liking(float(values[n])), n, float(values[n]), column)
         for n, column in enumerate(program.columns)
         if isinstance(column, tuple) and values[n] > FEASIBLE and groups[column[0]]
     ]
     used.sort(key=lambda one: (-one[0], one[1]))
     fixed: Runs = []
-    for value, _, (group, run) in used:
-        if fixed and value < SURE:
+    for liked, _, value, (group, run) in used:
+        if fixed and liked < SURE:
             break
         for _ in range(min(max(math.floor(value + 1e-6), 1), len(groups[group]))):
             if any(run.uncut.count(kind) > on_hand[kind] for kind in run.uncut):

@@ -6,20 +6,27 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from staking.pipes.cell_program import CellProgram
 from staking.pipes.chains import farthest_chain, whole_stick_chain
 from staking.pipes.choosing import choose
-from staking.pipes.goal import Goal
+from staking.pipes.cutting_runs import Pieces
+from staking.pipes.diving import runs_tried
+from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import START, ways_on
+from staking.pipes.large import KNOTS, shared_out
 from staking.pipes.laying import laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.simple_bounds import up
+from staking.pipes.solver import INFINITE
 from staking.pipes.task import Cutting, Load, Task, joints_in
 
 PACKINGS = 24
 """Ways to share out the posts that are tried with fewer joints."""
 FEW_PIECES = 40
-"""Only where there are no more pieces than this is the linear program asked."""
+"""Only where there are no more pieces than this is the linear program over loads asked."""
+DEAR_JOINTS = (0.3, 0.1, 0.03)
+"""What a joint weighs in a larger task, in dearest sticks, tried one by one."""
 LISTED = 400
 """Loads in one integer program at most."""
 
@@ -94,8 +101,29 @@ def with_fewer_joints(task: Task, goal: Goal, cutting: Cutting, *, thorough: boo
             best = in_task(task, narrow, found)
         if len(narrow.parts) == len(task.parts):
             break
+    if task.most_pieces > FEW_PIECES and not any(beam.threads for beam in task.beams):
+        best = _chosen_anew(task, goal, kinds, best, sum(fewest))
     if thorough and task.most_pieces <= FEW_PIECES:
         best = _searched(task, kinds, best, sum(fewest))
+    return best
+
+
+def _chosen_anew(task: Task, goal: Goal, kinds: Sequence[int], best: Cutting, least: int) -> Cutting:
+    """Return a cutting of the same sticks whose joints the program over cells chose, each weighing much."""
+    used = Counter(kinds)
+    narrow = replace(task, kinds=tuple(replace(k, count=used[n]) for n, k in enumerate(task.kinds)))
+    for joint in DEAR_JOINTS:
+        now = joints_in(task, best)
+        if now <= least:
+            break
+        program = CellProgram(narrow, goal, relaxed=False, knots=KNOTS, joint=joint)
+        program.solve(INFINITE)
+        runs = next(runs_tried(program), None)
+        if runs is None or sum(len(run.spots) for _, run in runs) >= now:
+            continue
+        found = shared_out(narrow, goal, None, Pieces(narrow, runs), total(best, goal.weights))
+        if found is not None and Counter(load.kind for load in found.loads) <= used:
+            return found
     return best
 
 

@@ -5,18 +5,22 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import islice
 
 from staking.pipes.cell_program import CellProgram
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import chosen_runs, parts_of
+from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
 from staking.pipes.many import CLASSES, ManyPosts
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled
+from staking.pipes.rolling import rolled
 from staking.pipes.simple_bounds import up
+from staking.pipes.sliding import slid_to_posts
+from staking.pipes.solver import INFINITE
 from staking.pipes.task import Cutting, Load, Task
 from staking.pipes.threaded_ways import joined
 
@@ -33,17 +37,27 @@ LARGE = 300
 PARTED = 150
 """With more pieces runs of beams are first chosen in parts of the job."""
 MOST_BUTTED = 80
-"""With more butted beams the program over cells takes too long."""
-KNOTS = 8
-"""Cells from one length of pieces to the next that are told apart when runs are chosen at first."""
+"""With more butted beams the proof by the program over cells takes too long."""
+KNOTS, LARGE_KNOTS = 8, 16
+"""Cells from one length of pieces to the next that are told apart when runs are chosen."""
+COARSE = 0.1
+"""With a finer step of the sum of weights, in the heaviest sticks, runs are chosen once."""
 FINE = 200
 """With more pieces runs are not chosen once more, every length told apart."""
 NEAR = 0.03
 """To within this share of a stick the program is solved for that."""
-PROOF_KNOTS = 16
-"""Cells from one length of pieces to the next that the proof tells apart, at first and of finer cells."""
 FINER = 3
 """Into so many the cells are parted for the last proof."""
+TURNS = 6
+"""Times that joints are slid and pieces exchanged."""
+TRIES = 8
+"""Times that runs are chosen for a whole task."""
+JOINTS = (0.1, 0.02, 1e-4)
+"""What a joint weighs, in dearest sticks: many joints only where few do not serve."""
+LARGE_JOINTS = (2e-3,)
+"""The same where no integer program is asked: more joints are more ways to fill sticks to the end."""
+PROOF_KNOTS = 16
+"""Cells from one length of pieces to the next that the proof tells apart."""
 TRIED = 3
 """Of the cuttings with beams laid through one share, the best, whose pieces are shared out anew."""
 
@@ -78,7 +92,8 @@ def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         # Where hardly any pipe need be lost a post is worth its length.
         rate = bound / sum(p.length_m * len(p.posts) for p in task.post_lengths)
         parting = Parting(task, goal, [rate * p.length_m for p in task.post_lengths])
-        best = _better(task, goal, best, parting.in_parts())
+        sticks = parting.in_parts()
+        best = _better(task, goal, best, sticks and rolled(task, goal, sticks, bound))
     for classes in (CLASSES, task.most_pieces) if not within(large) else ():
         program = ManyPosts(task, goal, classes=classes)
         if best is not None:
@@ -91,6 +106,8 @@ def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         bound = max(bound, up(program.bound, goal.step))
         if within(large):
             break
+        if best is not None:
+            best = _better(task, goal, best, rolled(task, goal, _filled(best), bound))
         parting = Parting(task, goal, program.worths())
         if best is not None and task.most_pieces > FEW and not within(0):
             best = _better(task, goal, best, parting.mended(_filled(best), bound))
@@ -114,25 +131,25 @@ def _better(task: Task, goal: Goal, best: Cutting | None, filled: Sequence[Fille
 
 
 def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
-    """Prove by the program over cells, choose the runs of beams by it, and share out all pieces."""
+    """Prove by the program over cells, choose the runs of beams by it, and share out all pieces.
+
+    Of a large task until no more than the heaviest stick is left open.
+    """
+    near = max(goal.weights) if task.most_pieces > WHOLE else 0.0
 
     def done() -> bool:
-        return _worth(goal, best) <= bound + goal.step / 2
+        return _worth(goal, best) <= bound + near + goal.step / 2
 
-    quick, finely = best, False
-    if _in_cells(task):
-        bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS, bound))
-        for parted, knots, near in _ways_down(task):
+    quick = best
+    if _provable(task):
+        bound = max(bound, _proven(task, goal, _worth(goal, best), bound))
+    if _in_cells(task) and not done():
+        for runs in _runs_in_parts(task, goal):
+            best = shared_out(task, goal, best, Pieces(task, runs), bound)
             if done():
                 break
-            chosen = chosen_runs(task, goal, parted=parted, knots=knots, near=near)
-            if chosen.runs is not None:
-                best = _shared_out(task, goal, best, Pieces(task, chosen.runs), bound)
-            # Where joints at cells' edges do with the bound by parts of sticks, no finer cells raise it.
-            above = not parted and up(chosen.optimum, goal.step) > bound + goal.step / 2
-            if above and not finely and not done():
-                finely = True
-                bound = max(bound, _proven(task, goal, _worth(goal, best), PROOF_KNOTS, bound, FINER))
+    if _in_cells(task) and task.most_pieces <= WHOLE and not done():
+        best, bound = _by_programs(task, goal, best, bound)
     if not done() and task.post_lengths:
         laid = _laid_through(task, goal, quick, bound)
         best = _lighter(goal, laid, best)
@@ -145,45 +162,90 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
     return best, min(bound, _worth(goal, best))
 
 
-def _ways_down(task: Task) -> list[tuple[bool, int, float | None]]:
-    """Return how the runs of beams are chosen, one after the other: in parts or not, how finely, how far.
+def _in_parts(task: Task) -> bool:
+    """Whether runs of beams are first chosen in parts of the task."""
+    return task.most_pieces > PARTED and parts_of(task) > 1
 
-    At first the program is left where its optimum, rounded up, can no longer fall; runs rounded from there
+
+def _runs_in_parts(task: Task, goal: Goal) -> Iterator[Runs]:
+    """Yield runs of all beams chosen in parts of a larger task, where joints weigh much first."""
+    large = task.most_pieces > WHOLE
+    for joint in (LARGE_JOINTS if large else JOINTS) if large or _in_parts(task) else ():
+        runs = chosen_runs(task, goal, knots=LARGE_KNOTS if large else KNOTS, joint=joint)
+        if runs is not None:
+            yield runs
+
+
+def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
+    """Return a better cutting, and bound, by runs of beams that programs for the whole task choose.
+
+    At first a program is left where its optimum, rounded up, can no longer fall; runs rounded from there
     often lose the rest, and hold fewer sticks only when it is solved on.
     """
-    ways: list[tuple[bool, int, float | None]] = []
-    if task.most_pieces > PARTED and parts_of(task) > 1:
-        ways.append((True, KNOTS, None))
-    if task.most_pieces <= WHOLE:
-        ways.append((False, KNOTS, None))
+    weights = JOINTS[-1:] if _in_parts(task) else JOINTS
+    ways: list[tuple[int, float, float | None]] = [(KNOTS, joint, None) for joint in weights]
     if task.most_pieces <= FINE:
-        ways.append((False, 1, NEAR))
-    return ways
+        ways.append((1, JOINTS[-1], NEAR))
+    # Where any sum of prices may be the least, hardly any cutting reaches the bound, however often tried.
+    coarse = goal.step >= COARSE * max(goal.weights)
+    finely = False
+    for knots, joint, near in ways:
+        program = _solved(task, goal, knots, joint, near)
+        least = joint == JOINTS[-1]
+        # Where joints at cells' edges do with the bound by parts of sticks, no finer cells raise it.
+        above = up(program.optimum, goal.step) > bound + goal.step / 2
+        if least and above and not finely and _provable(task):
+            finely = True
+            bound = max(bound, _proven(task, goal, _worth(goal, best), bound, FINER))
+        tries = TRIES if least and coarse and near is None else 1
+        for n, runs in enumerate(islice(runs_tried(program), tries)):
+            best = shared_out(task, goal, best, Pieces(task, runs), bound, by_cells=n == 0)
+            if _worth(goal, best) <= bound + goal.step / 2:
+                return best, bound
+    return best, bound
+
+
+def _solved(task: Task, goal: Goal, knots: int, joint: float, near: float | None) -> CellProgram:
+    """Return the program that chooses runs for the whole task, solved."""
+    program = CellProgram(task, goal, relaxed=False, knots=knots, joint=joint)
+    program.solve(INFINITE, near=near)
+    return program
 
 
 def _in_cells(task: Task) -> bool:
-    """Whether the program over cells is asked: not of a few pieces, a beam begun, or too many beams."""
-    begun = any(beam.threads for beam in task.beams)
-    many = task.most_pieces > FEW
-    return many and not begun and (task.threaded or len(task.beams) <= MOST_BUTTED)
+    """Whether runs are chosen by the program over cells: not of a few pieces, or with a beam begun."""
+    return task.most_pieces > FEW and not any(beam.threads for beam in task.beams)
 
 
-def _proven(task: Task, goal: Goal, enough: float, knots: int, known: float, finer: int = 1) -> float:
+def _provable(task: Task) -> bool:
+    """Whether the program over cells is asked for a bound: not with too many beams."""
+    return _in_cells(task) and (task.threaded or len(task.beams) <= MOST_BUTTED)
+
+
+def _proven(task: Task, goal: Goal, enough: float, known: float, finer: int = 1) -> float:
     """Return a bound by the program over cells, `known` or more where that is to be had."""
-    program = CellProgram(task, goal, relaxed=True, knots=knots, finer=finer)
+    program = CellProgram(task, goal, relaxed=True, knots=PROOF_KNOTS, finer=finer)
     if not program.complete:
         return 0.0
     program.solve(enough, known=known)
     return up(program.bound, goal.step)
 
 
-def _shared_out(task: Task, goal: Goal, best: Cutting | None, pieces: Pieces, bound: float) -> Cutting | None:
-    """Return a cutting of these pieces where it is better than `best`."""
+def shared_out(
+    task: Task, goal: Goal, best: Cutting | None, pieces: Pieces, bound: float, *, by_cells: bool = True
+) -> Cutting | None:
+    """Return a cutting of these pieces where it is better than `best`.
+
+    `by_cells` shares them out by the program over cells too, where the finer one does not reach the bound.
+    """
     apart = pieces.apart()
     anew = _shared_anew(task, goal, apart, bound)
     # What is left as it was may take more sticks than there are.
     found = anew if anew is not apart and _in_stock(task, anew) else None
-    if found is None or _worth(goal, found) > bound + goal.step / 2:
+    if found is not None:
+        found = _rolled(task, goal, found, bound)
+    over = _worth(goal, found) > bound + goal.step / 2
+    if over and (found is None or (by_cells and task.most_pieces <= WHOLE)):
         found = _lighter(goal, pieces.shared_out(goal), found)
     return _lighter(goal, found, best)
 
@@ -229,6 +291,24 @@ def _shared_anew(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting
 
     found = shared_anew(task, best, shared)
     return best if found is None or _worth(goal, found) > _worth(goal, best) - goal.step / 2 else found
+
+
+def _rolled(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting:
+    """Return a large cutting with joints slid and pieces exchanged until a stick is saved, in turns."""
+
+    def shared(alone: Task, start: Cutting) -> Cutting:
+        left = bound - (_worth(goal, best) - total(start, goal.weights))
+        loads = tuple(_load(f) for f in rolled(alone, goal, _filled(start), left))
+        return Cutting(loads=loads, places_m={})
+
+    for _ in range(TURNS):
+        if _worth(goal, best) <= bound + goal.step / 2:
+            break
+        found = shared_anew(task, slid_to_posts(task, best), shared)
+        if found is None:
+            break
+        best = found
+    return best
 
 
 def _load(filled: Filled) -> Load:

@@ -8,7 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.pipes.task import Task
+from staking.pipes.task import SAME_M, Task
+
+HALVED = 40
+"""Times that the most a class may lose is halved in; from kilometres to far less than a post's tolerance."""
 
 Ints = NDArray[np.int64]
 
@@ -33,19 +36,36 @@ class PostClass:
 
 
 def classes_of(task: Task, most: int) -> list[PostClass]:
-    """Take posts of nearly one length together, so many classes at most."""
-    posts = [(p.length_m, i) for i, p in enumerate(task.post_lengths) for _ in p.posts]
-    if not posts:
-        return []
-    longest, shortest = posts[0][0], posts[-1][0]
-    width = (longest - shortest) / most if len(task.post_lengths) > most else 0.0
-    classes: list[list[tuple[float, int]]] = []
-    for length, i in posts:
-        if classes and classes[-1][0][0] - length <= width:
-            classes[-1].append((length, i))
+    """Take posts of nearly one length together, so many classes at most, none of which loses much.
+
+    What a class loses is what its posts together are shorter than its longest.
+    """
+    if len(task.post_lengths) <= most:
+        return _classes(task, SAME_M)
+    low, high = 0.0, task.post_lengths[0].length_m * sum(len(p.posts) for p in task.post_lengths)
+    for _ in range(HALVED):
+        middle = (low + high) / 2
+        if len(_classes(task, middle)) > most:
+            low = middle
         else:
-            classes.append([(length, i)])
-    return [PostClass(low_m=c[-1][0], high_m=c[0][0], posts=tuple(i for _, i in c)) for c in classes]
+            high = middle
+    return _classes(task, high)
+
+
+def _classes(task: Task, loss_m: float) -> list[PostClass]:
+    """Return classes that lose so much each at most, from the longest posts on."""
+    classes: list[PostClass] = []
+    lost = 0.0
+    for n, p in enumerate(task.post_lengths):
+        numbers = (n,) * len(p.posts)
+        lost += len(numbers) * (classes[-1].high_m - p.length_m) if classes else 0.0
+        if classes and lost <= loss_m:
+            last = classes[-1]
+            classes[-1] = PostClass(low_m=p.length_m, high_m=last.high_m, posts=(*last.posts, *numbers))
+        else:
+            classes.append(PostClass(low_m=p.length_m, high_m=p.length_m, posts=numbers))
+            lost = 0.0
+    return classes
 
 
 def most_pieces(task: Task) -> int:

@@ -15,6 +15,8 @@ MOST_STICKS = 60
 """Larger jobs are left as they are."""
 MOST_DROPS = 6
 """Drops that are made longest one after the other, at most."""
+KEPT_M = 1e-8
+"""Left in a stick, where it is there, when joints are slid for what is beside posts."""
 GAIN_M = 1e-5
 """A smaller gain is none."""
 
@@ -46,6 +48,13 @@ def well_slid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
     return best if drops_m(task, best) > [d + GAIN_M for d in drops_m(task, cutting)] else cutting
 
 
+def slid_to_posts(task: Task, cutting: Cutting) -> Cutting:
+    """Return the cutting with its joints where most is left beside posts, for others to take their place."""
+    model = _Model(task, cutting)
+    values = model.spread([float(len(load.posts)) for load in cutting.loads])
+    return cutting if values is None else model.cutting(values)
+
+
 class _Model:
     """The linear program: where each joint stands, and what each stick has left."""
 
@@ -60,6 +69,7 @@ class _Model:
             self.low[key] = low
             self.place[key] = rows.variable(0.0, high - low)
         self.rest: list[int] = []
+        self.have: list[float] = []
         self.lower: dict[int, float] = {}
         for load in cutting.loads:
             have = task.room_m(load.kind) - load_m(task, load, cutting.places_m)
@@ -71,6 +81,7 @@ class _Model:
                 # A stick that is overfull by a hair is not filled further.
                 self.lower[rest] = SNAP_M + min(have, 0.0)
             self.rest.append(rest)
+            self.have.append(have)
             # What is left now, and how it changes as joints move.
             total = have + SNAP_M
             row = rows.limit(0.0, 0.0)
@@ -105,6 +116,27 @@ class _Model:
             return -INFINITE, None
         values: Sequence[float] = solver.getSolution().col_value
         return values[self.rest[stick]] - SNAP_M, list(values)
+
+    def spread(self, weights: Sequence[float]) -> list[float] | None:
+        """Return values with the greatest weighted sum of what sticks have left; None if none is found."""
+        import highspy
+
+        program = self.rows.program()
+        lower, cost = np.zeros(len(self.rows.cost)), np.zeros(len(self.rows.cost))
+        for number, least in self.lower.items():
+            lower[number] = max(least, 0.0)
+        # Again and again, the solver's tolerance must not add up.
+        lower[self.rest] += np.clip(self.have, 0.0, KEPT_M)
+        cost[self.rest] = -np.array(weights)
+        program.col_cost_, program.col_lower_ = cost, lower
+        program.integrality_ = []
+        solver = new_solver()
+        solver.passModel(program)
+        solver.run()
+        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        values: list[float] = list(solver.getSolution().col_value)
+        return values
 
     def cutting(self, values: Sequence[float]) -> Cutting:
         """Return the cutting with its joints there."""

@@ -225,20 +225,3 @@ def middling_job(seed: int, pieces: int, *, threaded: bool) -> tuple[list[Piece]
         make_up_m=chance.choice([0.0, 0.02, -0.03]) if threaded else 0.0,
     )
     return single, beams, pipe
-
-
-def counted_stock(seed: int, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe) -> Pipe:
-    """Return the same job with two or three stock lengths and hardly a stick on hand to spare."""
-    chance = random.Random(seed)
-    longest = pipe.stock[0].length_m
-    need = sum(p.length_m + pipe.kerf_m for p in posts) + sum(b.length_m for b in beams)
-    others = chance.sample([3.0, 3.6, 4.2, 4.5, 5.0, 5.5], chance.choice([1, 2]))
-    count = round(chance.uniform(0.3, 0.9) * need / longest)
-    stock, left = [Stock(length_m=longest, count=count)], need - count * longest
-    for length in others:
-        last = length == others[-1]
-        many = math.ceil(left * (1 if last else chance.uniform(0.2, 0.8)) / length)
-        many += chance.randint(0, 3) if last else 0
-        stock.append(Stock(length_m=length, count=many))
-        left -= many * length
-    return replace(pipe, stock=tuple(stock))

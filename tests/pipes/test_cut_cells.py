@@ -17,7 +17,7 @@ from staking.pipes.cell_program import CellProgram
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import Chosen, chosen_runs, parts_of
+from staking.pipes.diving import Runs, parts_of, runs_tried
 from staking.pipes.goal import Goal, total
 from staking.pipes.joining import ways_to_join
 from staking.pipes.joints import SNAP_M
@@ -67,7 +67,9 @@ def test_its_bound_is_not_above_the_exact_answer_nor_its_cutting_below(seed: int
         assert program.complete
         program.solve(float("inf"), rounds=40)
         assert 0 < program.bound <= exact + 1e-6 * max(weights)
-    runs = chosen_runs(task, goal, parted=False, knots=8).runs
+    program = CellProgram(task, goal, relaxed=False, knots=8, joint=1e-4)
+    program.solve(float("inf"))
+    runs = next(runs_tried(program), None)
     cutting = None if runs is None else Pieces(task, runs).shared_out(goal)
     if cutting is not None:
         assert total(cutting, goal.weights) >= exact - 1e-6
@@ -243,7 +245,8 @@ def test_no_way_to_join_a_long_beam_of_three_stock_lengths_is_missing() -> None:
         for place in (way.low_m, way.high_m):
             for spot, run in zip(way.spots, way.runs_m, strict=True):
                 assert any(
-                    low - 1e-9 <= place + run <= high + 1e-9 for low, high in task.spots[0][spot].intervals
+                    low - SNAP_M <= place + run <= high + SNAP_M
+                    for low, high in task.spots[0][spot].intervals
                 )
 
 
@@ -262,13 +265,21 @@ class _Nothing:
 
 def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
-    chosen: list[tuple[int, int]] = []
+    chosen: list[tuple[int, int, float]] = []
 
-    def asked(task: Task, goal: Goal, *, parted: bool, knots: int, near: float | None) -> Chosen:
-        chosen.append((parts_of(task) if parted else 1, knots))
-        return Chosen(runs=None, optimum=0.0)
+    def in_parts(task: Task, goal: Goal, *, knots: int, joint: float) -> None:
+        chosen.append((parts_of(task), knots, joint))
 
-    monkeypatch.setattr(large, "chosen_runs", asked)
+    def whole(task: Task, goal: Goal, knots: int, joint: float, near: float | None) -> CellProgram:
+        chosen.append((1, knots, joint))
+        return CellProgram(task, goal, relaxed=False, knots=knots)
+
+    def no_runs(program: CellProgram) -> list[Runs]:
+        return []
+
+    monkeypatch.setattr(large, "chosen_runs", in_parts)
+    monkeypatch.setattr(large, "_solved", whole)
+    monkeypatch.setattr(large, "runs_tried", no_runs)
     monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
     monkeypatch.setattr(large, "_proven", lambda *_: 0.0)
     monkeypatch.setattr(large, "ManyPosts", _Nothing)
@@ -278,4 +289,14 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
         chosen.clear()
         large.many_cut(task, Goal(weights=(1.0,), step=1.0), None, 0.0)
         assert len(set(chosen)) == len(chosen)
-        assert max(n for n, _ in chosen) == parts
+        assert max(n for n, _, _ in chosen) == parts
+
+
+@pytest.mark.parametrize(("seed", "pieces", "threaded", "most"), [(600, 60, False, 5), (600, 200, False, 20)])
+def test_joints_are_few_where_many_save_nothing(seed: int, pieces: int, threaded: bool, most: int) -> None:
+    """Found 2026-11-28: 9 and 27 joints in as many sticks as 3 and 13 take."""
+    posts, beams, pipe = middling_job(seed, pieces, threaded=threaded)
+    cuts = cut(posts, beams, pipe)
+    check(cuts, posts, beams, pipe)
+    assert cuts.proven
+    assert sum(len(at) for at in cuts.joints_m.values()) <= most

@@ -15,6 +15,7 @@ from staking.pipes.large import many_cut
 from staking.pipes.many import ManyPosts
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled
+from staking.pipes.rolling import rolled
 from staking.pipes.simple_bounds import mix_bound
 from staking.pipes.task import make_task
 
@@ -197,3 +198,25 @@ def test_where_many_posts_go_into_a_stick_few_sticks_are_mended_at_a_time(
     monkeypatch.setattr(Parting, "filled", filled)
     assert sorted(parting.mended(sticks, 100.0), key=lambda f: f.posts) == sticks
     assert 250 < max(anew) <= 310
+
+
+def test_what_is_left_in_many_sticks_is_gathered_in_one() -> None:
+    """Posts in pairs, each pair 2 to 9 mm short of its stick: together that is more than the last post."""
+    chance = random.Random(5)
+    pairs = []
+    for _ in range(2000):
+        long = chance.uniform(3.2, 4.2)
+        pairs.append((long, 6.4 - long - chance.uniform(0.002, 0.009)))
+    posts = [Piece(name=f"A{n}", length_m=m, pipe="p") for n, m in enumerate([*sum(pairs, ()), 1.0])]
+    pipe = Pipe(stock=(Stock(length_m=6.4),), kerf_m=0.0)
+    task = make_task("p", posts, [], pipe.stock, pipe)
+    number = {post.name: i for i, p in enumerate(task.post_lengths) for post in p.posts}
+    sticks = [
+        Filled(kind=0, posts=(number[f"A{2 * n}"], number[f"A{2 * n + 1}"]), left_m=0.0) for n in range(2000)
+    ]
+    sticks.append(Filled(kind=0, posts=(number["A4000"],), left_m=0.0))
+    fewer = rolled(task, Goal(weights=(1.0,), step=1.0), sticks, 2000.0)
+    assert len(fewer) == 2000
+    assert sorted(i for f in fewer for i in f.posts) == sorted(i for f in sticks for i in f.posts)
+    assert max(sum(task.post_lengths[i].length_m for i in f.posts) for f in fewer) <= 6.4 + 1e-6
+    assert rolled(task, Goal(weights=(1.0,), step=1.0), sticks, 2001.0) == sticks
