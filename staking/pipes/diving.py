@@ -49,13 +49,21 @@ def chosen_runs(task: Task, goal: Goal, *, knots: int, joint: float) -> Runs | N
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
         part = _part(task, posts[n::parts], beams, n, parts)
-        program = CellProgram(part, goal, relaxed=False, knots=knots, joint=joint)
-        program.solve(INFINITE)
-        found = next(runs_tried(program), None)
+        found = next(runs_tried(solved(part, goal, knots=knots, joint=joint)), None)
         if found is None:
             return None
         runs += [(beams[beam], run) for beam, run in found]
     return runs
+
+
+def solved(task: Task, goal: Goal, *, knots: int, joint: float, near: float | None = None) -> CellProgram:
+    """Return the program that chooses runs for a task, solved.
+
+    `near` says how far, as `CellProgram.solve` takes it; the others are those of `chosen_runs`.
+    """
+    program = CellProgram(task, goal, relaxed=False, knots=knots, joint=joint)
+    program.solve(INFINITE, near=near)
+    return program
 
 
 def runs_tried(program: CellProgram) -> Iterator[Runs]:

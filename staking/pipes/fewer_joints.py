@@ -6,11 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from staking.pipes.cell_program import CellProgram
 from staking.pipes.chains import farthest_chain, whole_stick_chain
 from staking.pipes.choosing import choose
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import runs_tried
+from staking.pipes.diving import runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import START, ways_on
@@ -18,7 +17,6 @@ from staking.pipes.large import KNOTS, shared_out
 from staking.pipes.laying import laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.simple_bounds import up
-from staking.pipes.solver import INFINITE
 from staking.pipes.task import Cutting, Load, Task, joints_in
 
 PACKINGS = 24
@@ -116,9 +114,7 @@ def _chosen_anew(task: Task, goal: Goal, kinds: Sequence[int], best: Cutting, le
         now = joints_in(task, best)
         if now <= least:
             break
-        program = CellProgram(narrow, goal, relaxed=False, knots=KNOTS, joint=joint)
-        program.solve(INFINITE)
-        runs = next(runs_tried(program), None)
+        runs = next(runs_tried(solved(narrow, goal, knots=KNOTS, joint=joint)), None)
         if runs is None or sum(len(run.spots) for _, run in runs) >= now:
             continue
         found = shared_out(narrow, goal, None, Pieces(narrow, runs), total(best, goal.weights))

@@ -10,7 +10,7 @@ from itertools import islice
 from staking.pipes.cell_program import CellProgram
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried
+from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
@@ -20,7 +20,6 @@ from staking.pipes.post_classes import Filled
 from staking.pipes.rolling import rolled
 from staking.pipes.simple_bounds import up
 from staking.pipes.sliding import slid_to_posts
-from staking.pipes.solver import INFINITE
 from staking.pipes.task import Cutting, Load, Task
 from staking.pipes.threaded_ways import joined
 
@@ -190,7 +189,7 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     coarse = goal.step >= COARSE * max(goal.weights)
     finely = False
     for knots, joint, near in ways:
-        program = _solved(task, goal, knots, joint, near)
+        program = solved(task, goal, knots=knots, joint=joint, near=near)
         least = joint == JOINTS[-1]
         # Where joints at cells' edges do with the bound by parts of sticks, no finer cells raise it.
         above = up(program.optimum, goal.step) > bound + goal.step / 2
@@ -203,13 +202,6 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
             if _worth(goal, best) <= bound + goal.step / 2:
                 return best, bound
     return best, bound
-
-
-def _solved(task: Task, goal: Goal, knots: int, joint: float, near: float | None) -> CellProgram:
-    """Return the program that chooses runs for the whole task, solved."""
-    program = CellProgram(task, goal, relaxed=False, knots=knots, joint=joint)
-    program.solve(INFINITE, near=near)
-    return program
 
 
 def _in_cells(task: Task) -> bool:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.rows import Rows
 from staking.pipes.solver import INFINITE, new_solver
 from staking.pipes.task import Cutting, Task, load_m
+
+Floats = NDArray[np.float64]
 
 MOST_STICKS = 60
 """Larger jobs are left as they are."""
@@ -96,38 +99,34 @@ class _Model:
 
     def longest(self, stick: int, fixed: dict[int, float]) -> tuple[float, list[float] | None]:
         """Return the most that can be left of a stick, and the values; none where nothing is found."""
-        import highspy
-
-        program = self.rows.program()
-        lower = np.zeros(len(self.rows.cost))
-        for number, least in self.lower.items():
-            lower[number] = max(least, 0.0)
+        lower, cost = self._lower(), np.zeros(len(self.rows.cost))
         for other, least in fixed.items():
             rest = self.rest[other]
             lower[rest] = max(least + SNAP_M - GAIN_M / 10, lower[rest])
-        cost = np.zeros(len(self.rows.cost))
         cost[self.rest[stick]] = -1.0
-        program.col_cost_, program.col_lower_ = cost, lower
-        program.integrality_ = []
-        solver = new_solver()
-        solver.passModel(program)
-        solver.run()
-        if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-            return -INFINITE, None
-        values: Sequence[float] = solver.getSolution().col_value
-        return values[self.rest[stick]] - SNAP_M, list(values)
+        values = self._solved(cost, lower)
+        return (-INFINITE, None) if values is None else (values[self.rest[stick]] - SNAP_M, values)
 
     def spread(self, weights: Sequence[float]) -> list[float] | None:
         """Return values with the greatest weighted sum of what sticks have left; None if none is found."""
-        import highspy
-
-        program = self.rows.program()
-        lower, cost = np.zeros(len(self.rows.cost)), np.zeros(len(self.rows.cost))
-        for number, least in self.lower.items():
-            lower[number] = max(least, 0.0)
+        lower, cost = self._lower(), np.zeros(len(self.rows.cost))
         # Again and again, the solver's tolerance must not add up.
         lower[self.rest] += np.clip(self.have, 0.0, KEPT_M)
         cost[self.rest] = -np.array(weights)
+        return self._solved(cost, lower)
+
+    def _lower(self) -> Floats:
+        """Return the least value of each variable."""
+        lower = np.zeros(len(self.rows.cost))
+        for number, least in self.lower.items():
+            lower[number] = max(least, 0.0)
+        return lower
+
+    def _solved(self, cost: Floats, lower: Floats) -> list[float] | None:
+        """Return the values with the least cost; None where none is found."""
+        import highspy
+
+        program = self.rows.program()
         program.col_cost_, program.col_lower_ = cost, lower
         program.integrality_ = []
         solver = new_solver()

@@ -17,7 +17,7 @@ from staking.pipes.cell_program import CellProgram
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import Runs, parts_of, runs_tried
+from staking.pipes.diving import Runs, parts_of, runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.joining import ways_to_join
 from staking.pipes.joints import SNAP_M
@@ -67,9 +67,7 @@ def test_its_bound_is_not_above_the_exact_answer_nor_its_cutting_below(seed: int
         assert program.complete
         program.solve(float("inf"), rounds=40)
         assert 0 < program.bound <= exact + 1e-6 * max(weights)
-    program = CellProgram(task, goal, relaxed=False, knots=8, joint=1e-4)
-    program.solve(float("inf"))
-    runs = next(runs_tried(program), None)
+    runs = next(runs_tried(solved(task, goal, knots=8, joint=1e-4)), None)
     cutting = None if runs is None else Pieces(task, runs).shared_out(goal)
     if cutting is not None:
         assert total(cutting, goal.weights) >= exact - 1e-6
@@ -270,7 +268,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
     def in_parts(task: Task, goal: Goal, *, knots: int, joint: float) -> None:
         chosen.append((parts_of(task), knots, joint))
 
-    def whole(task: Task, goal: Goal, knots: int, joint: float, near: float | None) -> CellProgram:
+    def whole(task: Task, goal: Goal, *, knots: int, joint: float, near: float | None) -> CellProgram:
         chosen.append((1, knots, joint))
         return CellProgram(task, goal, relaxed=False, knots=knots)
 
@@ -278,7 +276,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
         return []
 
     monkeypatch.setattr(large, "chosen_runs", in_parts)
-    monkeypatch.setattr(large, "_solved", whole)
+    monkeypatch.setattr(large, "solved", whole)
     monkeypatch.setattr(large, "runs_tried", no_runs)
     monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
     monkeypatch.setattr(large, "_proven", lambda *_: 0.0)
