@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from staking.base.errors import Mistake, WrongInput
-from staking.base.units import format_length, told
+from staking.base.units import format_length, told_small
 from staking.book.records import ArrayJob, FieldBook, Footing, Job
 from staking.clearances import Clearances, Standing, clearance_remarks, clearances
 from staking.control.adjusting import Worked, worked
@@ -546,7 +546,8 @@ def _cuts(
     pipe, style = with_sticks_on_hand_paid(job.pipe), job.site.show
     try:
         if book.sawn:
-            return cut_again(book.sawn, *pieces, pipe, show=lambda length_m: told(length_m, style))
+            show = partial(told_small, style=style)
+            return cut_again(book.sawn, *pieces, pipe, show=show, style=style)
         return cut_from_store(*pieces, pipe, style=style)
     except CannotCut as error:
         raise WrongInput(

@@ -290,6 +290,12 @@ def told(value_m: float, style: str) -> str:
     return text if style in ("feet-inches", "inches") else f"{text} {unit_label(style)}"
 
 
+def told_small(value_m: float, style: str) -> str:
+    """Return a length that may be less than a foot: in inches alone where feet would be nought."""
+    short = style == "feet-inches" and abs(value_m) < from_unit(1.0, "ft")
+    return told(value_m, "inches" if short else style)
+
+
 def told_fine(value_m: float, style: str) -> str:
     """Return an accuracy or a misfit with its unit, in decimals: ``0.06 in``, ``0.0049 ft``, ``1.5 mm``."""
     if style == "metric":

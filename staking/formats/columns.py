@@ -134,12 +134,24 @@ def _shared_out(table: Table, natural: list[float], size_pt: float, room_mm: flo
 
 
 def _squeezed(table: Table, natural: list[float], room_mm: float) -> list[float]:
-    """Return widths that fit: words wrap before numbers run into each other."""
+    """Return widths that fit: words wrap, light ones first, before numbers break or run into each other."""
     widths = list(natural)
     wordy = [i for i, c in enumerate(table.columns) if c.align == "left" and c.kind == "text"]
-    for i in sorted(wordy, key=lambda i: -natural[i]):
-        widths[i] -= min(max(0.0, widths[i] - _WIDE_MM), max(0.0, sum(widths) - room_mm))
+    wordy.sort(key=lambda i: (table.columns[i].strong, -natural[i]))
+    for least in (_WIDE_MM, 0.0):
+        for i in wordy:
+            narrowest = max(least, _one_word_mm(table, i))
+            widths[i] -= min(max(0.0, widths[i] - narrowest), max(0.0, sum(widths) - room_mm))
     return [width * min(1.0, room_mm / sum(widths)) for width in widths]
+
+
+def _one_word_mm(table: Table, i: int) -> float:
+    """Return the width of a column, set as small as may be, whose every line is one word."""
+    size = _size(table.columns[i], SMALLEST_PT)
+    words = [(word, strong) for text, strong in _cells(table, i) for word in text.split(" ")]
+    words += [(word, True) for word in heading_text(table.columns[i]).split(" ")]
+    widest = max(text_width_mm(word, size_pt=size, strong=strong) for word, strong in words)
+    return widest + 2.0 * PAD_MM + _KERNING_MM + lead_mm(table, i)
 
 
 def _cells(table: Table, i: int) -> list[tuple[str, bool]]:

@@ -10,14 +10,15 @@ from itertools import chain
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
-from staking.pipes.fewer_joints import fewest_joints, with_fewer_joints, with_joints_at_most
+from staking.pipes.fewer_joints import fewest_joints, in_task, with_fewer_joints, with_joints_at_most
 from staking.pipes.finishing import USEFUL_M, well_laid
 from staking.pipes.goal import Goal, total
-from staking.pipes.greedy import greedy_cuttings
+from staking.pipes.greedy import cheaper_kinds, greedy_cuttings
 from staking.pipes.joints import SNAP_M
 from staking.pipes.large import many_cut
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
 from staking.pipes.many import ManyPosts
+from staking.pipes.plainest import Plainest
 from staking.pipes.pricing import Program
 from staking.pipes.refusal import why_not
 from staking.pipes.remedies import Shown
@@ -121,6 +122,8 @@ class _Least:
     """The best cutting found of one task, before what only decides between equals."""
 
     goal: Goal
+    second: Goal
+    """What decides between equals."""
     cutting: Cutting
     bound: float
     least_sticks: int
@@ -152,6 +155,8 @@ def _least(task: Task, *, proof: bool = True) -> _Least | None:
         cutting, bound = answer.cutting, answer.bound
     best = total(cutting, goal.weights)
     # Between equals: fewest sticks when priced, least pipe when not.
+    if not priced:
+        cutting = cheaper_kinds(task, cutting, second.weights)
     if len(set(second.weights)) > 1 or (priced and len(set(goal.weights)) > 1):
         least = mix_bound(task, second.weights, cap_weights=goal.weights, cap=best + goal.step * 1e-6)
         if total(cutting, second.weights) > least + second.step / 2:
@@ -165,10 +170,10 @@ def _least(task: Task, *, proof: bool = True) -> _Least | None:
                 cutting = best_cutting(task, capped, cutting, least, proof=False).cutting or cutting
             else:
                 cutting = better_mix(task, capped, cutting, least)
-    return _Least(goal=goal, cutting=cutting, bound=bound, least_sticks=least_sticks)
+    return _Least(goal=goal, second=second, cutting=cutting, bound=bound, least_sticks=least_sticks)
 
 
-def _solve(task: Task, show: Shown) -> _Done | None:
+def _solve(task: Task, show: Shown, money: float) -> _Done | None:
     """Cut one task; None when the stock on hand does not do."""
     least = _least(task)
     if least is None:
@@ -178,6 +183,9 @@ def _solve(task: Task, show: Shown) -> _Done | None:
     if task.beams and task.most_pieces <= MANY_PIECES:
         sure = total(cutting, goal.weights) <= bound + goal.step / 2
         cutting = with_fewer_joints(task, goal, cutting, thorough=sure)
+    plainest = _plainest(task, least, cutting)
+    if plainest is not None and plainest.as_good is not None:
+        cutting, plainest = plainest.as_good, None
     # Moving pieces about can empty a stick of a large job.
     cutting = in_place(task, _finished(task, cutting))
     best, count = total(cutting, goal.weights), len(cutting.loads)
@@ -199,7 +207,7 @@ def _solve(task: Task, show: Shown) -> _Done | None:
         least_sticks = max(least_sticks, round(up(program.bound)))
     return _Done(
         task=task,
-        note=_joints_pay(task, goal, cutting, show) if task.beams else None,
+        note=None if plainest is None else plainest.words(show, money),
         cutting=cutting,
         bound=min(least_sticks, count),
         cost=best if priced else None,
@@ -225,37 +233,30 @@ def in_place(task: Task, cutting: Cutting) -> Cutting:
     return replace(cutting, places_m=places_m)
 
 
-def _joints_pay(task: Task, goal: Goal, cutting: Cutting, show: Shown) -> str | None:
-    """Say what the fewest joints would take, where the cutting has more."""
-    fewest, joints = fewest_joints(task), joints_in(task, cutting)
-    if joints <= sum(fewest):
+def _plainest(task: Task, least: _Least, cutting: Cutting) -> Plainest | None:
+    """Return what the fewest joints would take; None where the cutting has no more."""
+    fewest, goal = fewest_joints(task), least.goal
+    if joints_in(task, cutting) <= sum(fewest):
         return None
     narrow = with_joints_at_most(task, fewest)
     if task.most_pieces <= FEW_PIECES:
-        least = _least(narrow, proof=False)
-        plain = None if least is None else least.cutting
+        found = _least(narrow, proof=False)
+        plain = None if found is None else found.cutting
     else:
         plain = _quick(narrow, goal, goal.weights, mix_bound(narrow, goal.weights))
-    many = "joint" if joints == 1 else "joints"
-    said = f"{task.pipe}: {joints} {many}, where {sum(fewest)} would be the fewest"
-    if plain is None:
-        return f"{said}; no cutting with so few was found from the stock there is"
-    sticks = len(plain.loads) - len(cutting.loads)
-    more = total(plain, goal.weights) - total(cutting, goal.weights)
-    if goal.weights != tuple(1.0 for _ in task.kinds) and more > goal.step / 2:
-        return f"{said}; the cheapest cutting found with so few costs {more:.2f} more"
-    longer = sum(task.kinds[a.kind].stock_m for a in plain.loads) - sum(
-        task.kinds[a.kind].stock_m for a in cutting.loads
+    plain = None if plain is None else in_task(task, narrow, plain)
+    return Plainest(
+        task=task, goal=goal, second=least.second, cutting=cutting, plain=plain, fewest=sum(fewest)
     )
-    if sticks > 0:
-        takes = "1 more stick" if sticks == 1 else f"{sticks} more sticks"
-    else:
-        takes = f"sticks {show(longer)} longer together"
-    return f"{said}; the best cutting found with so few takes {takes}"
 
 
 def cut(
-    posts: Sequence[Piece], beams: Sequence[BeamToCut], pipe: Pipe, *, style: Style = "metric"
+    posts: Sequence[Piece],
+    beams: Sequence[BeamToCut],
+    pipe: Pipe,
+    *,
+    style: Style = "metric",
+    money: float = 1.0,
 ) -> CutList:
     """Return the best way to cut all posts and beams, with a proven bound.
 
@@ -267,6 +268,8 @@ def cut(
     ----------
     style
         Notation of lengths in the messages.
+    money
+        Prices are so many times what a person pays: the messages say what is paid.
 
     Raises
     ------
@@ -281,7 +284,7 @@ def cut(
         raise CannotCut(tuple(reasons))
     done: list[_Done] = []
     for task in tasks:
-        result = _solve(task, show)
+        result = _solve(task, show, money)
         if result is None:
             reasons.append(
                 f"{task.pipe}: no way was found to cut all pieces from the sticks on hand; "
@@ -337,6 +340,16 @@ def _warnings(tasks: Sequence[Task], done: Sequence[_Done]) -> tuple[str, ...]:
         if len(some) == 2:
             warnings.append(
                 f"{task.pipe}: some stock has no price, so the fewest sticks were sought, not the least cost"
+            )
+    for d in done:
+        hand = [kind for kind, one in enumerate(d.task.kinds) if one.count is not None]
+        bought = [load.kind for load in d.cutting.loads if load.kind not in hand]
+        used = len(d.cutting.loads) - len(bought)
+        if bought and d.cost is None and used < sum(d.task.kinds[kind].count or 0 for kind in hand):
+            warnings.append(
+                f"{d.task.pipe}: without prices a stick on hand counts as much as one that is bought, and "
+                "some on hand are left: give what is bought a price, and those on hand are taken wherever "
+                "that saves money"
             )
     warnings += [
         f"{d.task.pipe}: {len(d.cutting.loads)} sticks, not proven best; the bound is {d.bound}"

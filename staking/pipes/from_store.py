@@ -32,7 +32,7 @@ def cut_from_store(
         replace(one, price=LEFT if nought else (one.price or 0.0) * BOUGHT)
         for one, nought in zip(pipe.stock, free, strict=True)
     )
-    found = cut(posts, beams, replace(pipe, stock=stock), style=style)
+    found = cut(posts, beams, replace(pipe, stock=stock), style=style, money=BOUGHT)
     sticks = tuple(
         replace(stick, price=0.0 if stick.on_hand and stick.price == LEFT else (stick.price or 0.0) / BOUGHT)
         for stick in found.sticks

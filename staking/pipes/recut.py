@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from staking.base.errors import WrongInput
+from staking.base.units import Style
 from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
@@ -29,6 +30,7 @@ def cut_again(
     pipe: Pipe,
     *,
     show: Show,
+    style: Style = "metric",
 ) -> CutList:
     """Return what is still to be cut, from what is left and what can be bought.
 
@@ -42,6 +44,8 @@ def cut_again(
         As for the first cutting.
     show
         Prints a length.
+    style
+        Notation of lengths in the reasons why something cannot be cut.
 
     Raises
     ------
@@ -50,7 +54,7 @@ def cut_again(
     CannotCut
         When what is left and what can be bought do not do.
     """
-    job = _Job(rows, posts, beams, pipe, show)
+    job = _Job(rows, posts, beams, pipe, show, style)
     if job.mistakes:
         raise WrongInput(job.mistakes)
     gentle = _tried(job.gently)
@@ -144,9 +148,10 @@ class _Job(SawnList):
     def few_changes(self, gentle: CutList, anew: CutList) -> str:
         """Say what it would cost to leave every line that can stay."""
         more = (gentle.cost or 0.0) - (anew.cost or 0.0)
-        costs = f"costs {more:.2f} more" if self.priced else f"takes {self.show(more)} more pipe in sticks"
+        costs = f"cost {more:.2f} more" if self.priced else f"take {self.show(more)} more pipe in sticks"
         changed = 0 if gentle.again is None else len(gentle.again.changed)
-        return f"with only {changed} changed {'line' if changed == 1 else 'lines'} it {costs}"
+        lines = "only one line" if changed == 1 else f"only {changed} lines"
+        return f"To leave every line that can stay would change {lines}, and {costs}"
 
     def gently(self) -> CutList:
         """Keep every piece that still fits where it was listed, and cut the others from what is left."""
@@ -218,7 +223,7 @@ class _Job(SawnList):
         stock, uncut = self._uncut([one for one in beams if one.threads > 1], list(self._stock(self.left)))
         if posts or any(one.threads < 2 for one in beams):
             open_beams = [one for one in beams if one.threads < 2]
-            found = cut_from_store(posts, open_beams, replace(self.pipe, stock=stock))
+            found = cut_from_store(posts, open_beams, replace(self.pipe, stock=stock), style=self.style)
         else:
             found = CutList(sticks=(), joints_m={}, count=0, bound=0, cost=0.0, cost_bound=0.0, proven=True)
         paid = sum(stick.price or 0.0 for stick in uncut)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake
+from staking.base.units import Style
 from staking.book.nearest import did_you_mean
 from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import BeamToCut, CutPiece, Piece
@@ -54,8 +55,9 @@ class SawnList:
         beams: Sequence[BeamToCut],
         pipe: Pipe,
         show: Show,
+        style: Style,
     ) -> None:
-        self.rows, self.pipe, self.show = rows, pipe, show
+        self.rows, self.pipe, self.show, self.style = rows, pipe, show, style
         self.posts = {key_of_piece(post.name): post for post in posts}
         self.beams = {key_of_piece(beam.name): beam for beam in beams}
         self.mistakes: list[Mistake] = []

@@ -218,7 +218,8 @@ def best_cutting(
     First column generation for the bound. While there is a gap: mixes of sticks that might do are tried;
     with several kinds of stick their numbers are branched on; then an integer program over the loads met
     so far, and one over all loads that a better cutting could hold, which settles the matter. Without
-    `proof` the integer programs are left out.
+    `proof` the integer programs are left out, but where other sticks are sought at no more cost (`cap`) and
+    few loads could do that.
     """
     quest = _Quest(task, goal, start, bound, proof)
     quest.halve_mixes()
@@ -238,6 +239,11 @@ def best_cutting(
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
         program.solve(quest.reached)
+    if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
+        # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.
+        quest.listed = MIX_LISTED
+        if not quest.weigh_all(program):
+            quest.weigh_met(program)
     # With several kinds butted beams have been laid on many mixes: loads met in pricing would not help.
     first = len(task.kinds) == 1 or quest.best is None or task.threaded
     while proof and (quest.best is None or not quest.cannot_beat(quest.bound)):

@@ -35,7 +35,8 @@ def carry_tables(plan: Plan, cuts: CutList, *, notation: Notation) -> tuple[Tabl
     if posts:
         tables.append(_posts(posts, notation))
     if parts:
-        tables.append(_parts(parts, notation))
+        joined = len({(one.going.array, one.going.beam) for one in parts}) < len(parts)
+        tables.append(_parts(parts, notation, _make_up(plan, notation) if joined else ()))
     return tuple(tables)
 
 
@@ -114,7 +115,19 @@ def _posts(posts: list[_Sawn], notation: Notation) -> Table:
     )
 
 
-def _parts(parts: list[_Sawn], notation: Notation) -> Table:
+def _make_up(plan: Plan, notation: Notation) -> tuple[str, ...]:
+    """Say why the pieces of a threaded beam do not add up to it; nothing where they do."""
+    pipe = plan.book.job.pipe
+    if pipe is None or pipe.joint != "threaded" or pipe.make_up_m == 0:
+        return ()
+    more = "longer" if pipe.make_up_m > 0 else "shorter"
+    return (
+        f"Each coupling makes the joined pipe {notation.small_words(abs(pipe.make_up_m))} {more} than its "
+        "two pieces (make_up), so these alone do not add up to the beam; the joint is the middle of that.",
+    )
+
+
+def _parts(parts: list[_Sawn], notation: Notation, more: tuple[str, ...]) -> Table:
     unit = notation.unit
     return Table(
         title="Beams' pieces, as they are carried",
@@ -159,5 +172,6 @@ def _parts(parts: list[_Sawn], notation: Notation) -> Table:
         notes=(
             "From and to count along the beam from its left end, seen from the low side: a joint stands at "
             "each “to” but the last. LEFT is the end nearer to the beam's left end.",
+            *more,
         ),
     )

@@ -116,6 +116,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
     starts = []
     marks: list[float] = []
     stored, again = cuts.on_hand > 0, cuts.again
+    sizes = len({stick.pipe for stick in cuts.sticks}) > 1
     for n, stick in enumerate(cuts.sticks, start=1):
         if n > 1:
             starts.append(len(rows))
@@ -131,6 +132,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
             rows.append(
                 (
                     stick.name or str(n),
+                    *((stick.pipe if k == 0 else "",) if sizes else ()),
                     *((("hand" if stick.on_hand else "buy") if k == 0 else "",) if stored else ()),
                     notation.length(stick.stock_m) if k == 0 else "",
                     piece.piece,
@@ -150,10 +152,15 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
         title="Stick by stick",
         columns=(
             Column(heading="Stick", name="stick", align="center"),
+            *([Column(heading="Pipe", name="pipe", align="left")] if sizes else []),
             *([Column(heading="From", name="from", align="left")] if stored else []),
             Column(heading="Stock", name="stock", unit=unit),
             Column(heading="Piece", name="piece", align="left", strong=True),
-            *([Column(heading="CHANGED", name="changed", align="left")] if again is not None else []),
+            *(
+                [Column(heading="CHANGED", name="changed", align="left", wide=True)]
+                if again is not None
+                else []
+            ),
             Column(heading="Goes to", name="goes_to", align="left"),
             Column(heading="Length", name="length", unit=unit, strong=True),
             Column(heading="Cut at", name="cut_at", unit=unit, strong=True),
@@ -164,6 +171,7 @@ def _table(plan: Plan, cuts: CutList, notation: Notation) -> Table:
         rows=tuple(rows),
         totals=(
             "Total",
+            *(("",) if sizes else ()),
             *(("",) if stored else ()),
             notation.total(stick.stock_m for stick in cuts.sticks),
             f"{len(pieces)} pieces",

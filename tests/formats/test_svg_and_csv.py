@@ -98,6 +98,21 @@ def test_columns_fill_the_room_and_never_more():
     assert lay_out(table, room_mm=60.0).size_pt >= SMALLEST_PT
 
 
+def test_words_wrap_before_numbers_break():
+    """Found 2026-11-28: on a list cut again lengths broke in two, 14' over 4-5/8", beside words of 38 mm."""
+    columns = (
+        Column(heading="Piece", name="piece", align="left", strong=True),
+        Column(heading="Changed", name="changed", align="left"),
+        *(Column(heading="Length", name=f"l{k}", strong=True) for k in range(4)),
+    )
+    row = ("beam A 3", "was stick 2, 14' 3-7/16\" shorter", *("14' 11-15/16\"",) * 4)
+    layout = lay_out(Table(title="", columns=columns, rows=(row,) * 3, size_pt=12.0), room_mm=150.0)
+    strong_pt = layout.size_pt + 2.0
+    for text, column in zip(row, layout.columns, strict=True):
+        if text != row[1]:
+            assert text_width_mm(text, size_pt=strong_pt, strong=True) <= column.width_mm - 3.2
+
+
 def test_pads_line_up_the_units():
     rows = (("5' 5-1/8\"",), ("12' 0\"",), ("6' 11-15/16\"",))
     table = Table(title="", columns=(Column(heading="L", name="l"),), rows=rows, size_pt=10.0)

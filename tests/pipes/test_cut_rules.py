@@ -55,6 +55,42 @@ def test_without_prices_of_equally_many_sticks_the_shortest() -> None:
     assert [s.stock_m for s in cuts.sticks] == [6.0]
 
 
+def test_without_prices_threaded_beams_are_cut_from_the_shortest_sticks_too() -> None:
+    """Found 2026-11-28: four long sticks were taken, as threaded beams are not laid on mixes of sticks.
+
+    Two beams of 8.76 m and three posts of 2.202 m are 24.126 m. Three sticks of 7.3152 m cannot hold them,
+    nor can two of them with both of 2.714 m: so three and one, 24.66 m, are the least of four.
+    """
+    rails = (0.15, 0.77, 1.45, 2.07, 2.75, 3.37, 4.05, 4.67, 5.35, 5.97, 6.65, 7.27, 7.95, 8.57)
+    beams = [
+        beam_of(8.76, 0.53, 3.10, 5.66, 8.23, rails_m=rails),
+        beam_of(8.76, 0.58, 3.14, 5.71, 8.27, rails_m=rails, name="B"),
+    ]
+    stock = (Stock(length_m=7.3152), Stock(length_m=2.714, use="post", count=2))
+    pipe = Pipe(stock=stock, joint="threaded", kerf_m=0.0)
+    cuts = cut(posts_of(2.202, 2.202, 2.202), beams, pipe)
+    check(cuts, posts_of(2.202, 2.202, 2.202), beams, pipe)
+    assert sorted(s.stock_m for s in cuts.sticks) == [2.714, 7.3152, 7.3152, 7.3152]
+
+
+def test_where_fewer_joints_cost_nothing_the_beam_has_them() -> None:
+    """Found 2026-11-28: joints that saved "0 mm" of sticks were left in, as only the same sticks were tried.
+
+    All pieces are 19.82 m, so of three sticks 21.19 m (one of each) are the least: 4.558 + 2.180 + 2.024 of
+    the 9 m, 4.558 + 2.567 of the 7.3 m, 1.926 + 2.007 of the 4.9 m.
+    """
+    rails = (0.15, 0.6, 1.1, 1.55, 2.05, 2.5, 3.0, 3.45, 3.95, 4.4)
+    beams = [
+        beam_of(4.558, 0.461, 2.279, 4.097, rails_m=rails),
+        beam_of(4.558, 0.432, 2.25, 4.068, rails_m=rails, name="B"),
+    ]
+    stock = (Stock(length_m=7.3152), Stock(length_m=9.0), Stock(length_m=4.8768))
+    pipe = Pipe(stock=stock, joint="threaded", joint_clear_m=0.05, make_up_m=0.02, no_joint=(0.25, 0.75))
+    cuts = cut(posts_of(2.18, 1.926, 2.007, 2.024, 2.567), beams, pipe)
+    assert sorted(s.stock_m for s in cuts.sticks) == [4.8768, 7.3152, 9.0]
+    assert (cuts.joints, cuts.notes) == (0, ())
+
+
 def test_one_stock_without_price_is_told() -> None:
     cuts = cut(posts_of(2.0), [], Pipe(stock=(Stock(length_m=6.0, price=9.0), Stock(length_m=5.0))))
     assert cuts.cost is None

@@ -9,6 +9,7 @@ from cut_exact import exact_least
 from test_holes import JOB
 
 from staking.book.records import FrameDesign, Job, Pipe, Site, Stock
+from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.from_store import cut_from_store
 from staking.pipes.sizes import kg_per_m_of, pipe_size
@@ -93,3 +94,29 @@ def test_what_pipe_weighs_by_name():
     assert weight_kg([("mine", 2.0), ("unknown", 1.0)], own) is None
     thin = job(post_pipe=None, post_od_m=0.06, beam_pipe=None, beam_od_m=0.06)
     assert weights_kg_per_m(thin) == {"pipe 2.3622 in outside": None}
+
+
+def test_what_fewer_joints_cost_is_told_in_the_jobs_money():
+    """Found 2026-11-28: with sticks on hand it was told a thousandfold, 10000.00 here.
+
+    Posts of 4 and 3 m and a beam of 5 m: two sticks with one joint, three without, of which one is on hand.
+    """
+    beam = BeamToCut(name="beam A", length_m=5.0, posts_m=(0.5, 2.5, 4.5), rails_m=(), pipe="p")
+    posts = [Piece(name="A1", length_m=4.0, pipe="p"), Piece(name="A2", length_m=3.0, pipe="p")]
+    bought, there = Stock(length_m=6.0, price=10.0), Stock(length_m=6.0, price=0.0, count=1)
+    cuts = cut_from_store(posts, [beam], Pipe(stock=(bought, there), kerf_m=0.0, joint_clear_m=0.1))
+    assert cuts.cost == 10.0
+    (note,) = cuts.notes
+    assert note.endswith("costs 10.00 more")
+
+
+def test_without_prices_it_is_said_that_sticks_on_hand_are_not_preferred():
+    """2026-11-28: two posts were cut from a stick bought while two offcuts lay there, and nobody said why."""
+    posts = [Piece(name=f"A{n}", length_m=2.0, pipe="p") for n in (1, 2)]
+    there = Stock(length_m=2.1, count=2)
+    (warning,) = cut(posts, [], Pipe(stock=(Stock(length_m=6.0), there))).warnings
+    assert "give what is bought a price" in warning
+    priced = with_sticks_on_hand_paid(Pipe(stock=(Stock(length_m=6.0, price=50.0), there)))
+    cuts = cut_from_store(posts, [], priced)
+    assert (cuts.on_hand, cuts.cost, cuts.warnings) == (2, 0.0, ())
+    assert cut(posts, [], Pipe(stock=(there,))).warnings == ()

@@ -145,6 +145,27 @@ def test_a_last_piece_that_keeps_the_far_thread_is_marked_at_its_near_end():
     assert cut_ends_m(plain, kerf) == pytest.approx((2.0, 3.503))
 
 
+def test_the_saws_list_names_the_pipe_of_each_stick_where_there_are_two():
+    """2026-11-28: posts and beams of two sizes stood in one table that named neither."""
+    plan = synthetic.full_plan(show="metric")
+    assert "pipe" not in [c.name for c in table(plan, "cuts", "Stick by stick").columns]
+    sticks = (
+        stick(("A1", 2.0), drop_m=4.0),
+        replace(stick(("beam A 1", 6.0), drop_m=0.4), pipe="NPS 3 sch 40"),
+    )
+    saw = table(replace(plan, cuts=replace(plan.cuts, sticks=sticks)), "cuts", "Stick by stick")
+    assert column(saw, "pipe")[0] == ["NPS 2 sch 40", "NPS 3 sch 40"]
+
+
+def test_what_couplings_make_up_is_said_beside_pieces_that_do_not_add_up():
+    plan = synthetic.full_plan(show="feet-inches")
+    said = [
+        " ".join(table(with_pipe(plan, joint=joint, make_up_m=0.5 * IN), "cuts", "Beams' pieces").notes)
+        for joint in ("sleeve", "threaded")
+    ]
+    assert ['1/2" longer than its two pieces' in words for words in said] == [False, True]
+
+
 @pytest.mark.parametrize("drop", [0.0, 0.2])
 def test_saw_cuts_of_a_stick_cut_from_both_ends(drop):
     kerf = 0.003
