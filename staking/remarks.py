@@ -24,6 +24,7 @@ from staking.layout.frame import Fit
 from staking.layout.piers import whole_name
 from staking.layout.rail_cost import RailCost
 from staking.marks.stakeout import StakeOut
+from staking.pipes.asked import pipe_remarks
 from staking.pipes.holes import Hole
 from staking.usual import usual_remarks
 
@@ -84,8 +85,6 @@ def too_good(variance_factor: float | None, redundancy: int) -> bool:
     return chi_square_upper_tail(variance_factor * redundancy, redundancy) > 1.0 - TOO_GOOD
 
 
-WIDEST_KERF_M = 0.010
-"""No saw for pipe takes out more than 10 mm (common practice, no source)."""
 STEEPEST_ASKED_RAD = math.radians(15)
 """A beam steeper than this against level is asked about (common practice, no source)."""
 
@@ -118,12 +117,7 @@ def design_remarks(job: Job) -> tuple[str, ...]:
             f"job.toml footing.bag_yield is {bag_m3 * 1000:.3g} L, {bag_m3 / FOOT3_M3:.3g} cu ft: no bag "
             "that one person lifts makes so much or so little; is the unit right?"
         )
-    if job.pipe is not None and job.pipe.kerf_m > WIDEST_KERF_M:
-        remarks.append(
-            f"job.toml pipe.kerf is {told(job.pipe.kerf_m, style)}, wider than any saw cuts: is the unit "
-            "right?"
-        )
-    return (*remarks, *usual_remarks(job))
+    return (*remarks, *pipe_remarks(job), *usual_remarks(job))
 
 
 def ground_remarks(

@@ -89,19 +89,21 @@ def _no_joints(task: Task, number: int, sticks: Sequence[float], show: Shown) ->
 def _on_hand(task: Task, show: Shown) -> list[str]:
     """Say whether the sticks on hand hold less pipe than the pieces need: the posts, the beams, or both."""
     posts, beams = needs_m(task)
+    for_posts = [i for i, k in enumerate(task.kinds) if k.for_posts]
+    for_beams = [i for i, k in enumerate(task.kinds) if k.for_beams]
+    every = ("", posts + beams, sorted({*for_posts, *for_beams}))
+    apart = [("posts", posts, for_posts), ("beams", beams, for_beams)]
     reasons: list[str] = []
-    for use, need, kinds in (
-        ("posts", posts, [i for i, k in enumerate(task.kinds) if k.for_posts]),
-        ("beams", beams, [i for i, k in enumerate(task.kinds) if k.for_beams]),
-        ("pieces", posts + beams, range(len(task.kinds))),
-    ):
+    # Where all sticks are for both, what is lacking is told once, of all pieces together.
+    for use, need, kinds in [every] if posts and beams and for_posts == for_beams else [*apart, every]:
         counts = [task.kinds[i].count for i in kinds]
-        if need == 0 or None in counts or (use == "pieces" and (reasons or 0 in (posts, beams))):
+        if need == 0 or None in counts or (use == "" and reasons):
             continue
         held = sum((task.kinds[i].count or 0) * task.room_m(i) for i in kinds)
         if need > held + SNAP_M * sum(c or 0 for c in counts):
             reasons.append(
-                f"{task.pipe}: the sticks on hand for {use} hold {show(held)}, the {use} need {show(need)} "
-                f"with their kerfs; {show.at_least(need - held)} more would be the least"
+                f"{task.pipe}: the sticks on hand{f' for {use}' if use else ''} hold {show(held)}, the "
+                f"{use or 'pieces'} need {show(need)} with their kerfs; {show.at_least(need - held)} more "
+                "would be the least: raise a count, or add stock that can be bought (a line without count)"
             )
     return reasons

@@ -80,7 +80,8 @@ def remedies(task: Task, beam: BeamToCut, sticks_m: Sequence[float], show: Shown
         ways.append(_no_joint(rules.no_joint, lambda shares: does(replace(rules, no_joint=shares))))
     if rules.clear_m > 0 and does(replace(rules, clear_m=0.0)):
         most = _largest(lambda part: does(replace(rules, clear_m=part * rules.clear_m))) * rules.clear_m
-        ways.append(f"a joint_clear of {show.at_most(most)} or less")
+        if most >= STEPS_M[show.style]:  # Nought would be on a post.
+            ways.append(f"a joint_clear of {show.at_most(most)} or less")
     if task.threaded and joints_of(task, beam, rules, sticks_m, threaded=False) is not None:
         ways.append("sleeve joints")
     return ways

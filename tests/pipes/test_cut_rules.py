@@ -321,6 +321,27 @@ def test_the_largest_joint_clear_that_does_is_named() -> None:
         cut([], [beam], Pipe(stock=stock, joint_clear_m=1.351))
 
 
+def test_no_joint_clear_of_nought_is_named() -> None:
+    """2026-11-28: "a joint_clear of 0 mm or less" was said to do, with joints on the posts."""
+    beam = beam_of(8.0, 1.0, 4.0, 7.0)
+    pipe = Pipe(stock=(Stock(length_m=6.0),), joint_clear_m=0.1, no_joint=(0.0, 1.0))
+    with pytest.raises(CannotCut) as refused:
+        cut([], [beam], pipe)
+    assert "joint_clear of" not in str(refused.value)
+    assert "8000 mm or more or no_joint = [0.04, 0.96] would do" in str(refused.value)
+
+
+def test_what_sticks_for_both_lack_is_told_once_of_all_pieces() -> None:
+    """2026-11-28: one stick of 6 m was told to lack 2 m for posts and 2 m for beams; in all it is 10 m."""
+    posts, beam = posts_of(4.0, 4.0), beam_of(8.0, 1.0, 4.0, 7.0)
+    one = Stock(length_m=6.0, count=1)
+    with pytest.raises(CannotCut) as refused:
+        cut(posts, [beam], Pipe(stock=(one,), kerf_m=0.0))
+    (reason,) = refused.value.reasons
+    assert "on hand hold 6000 mm, the pieces need 16000 mm" in reason
+    assert "10000 mm more would be the least" in reason
+
+
 def test_the_widest_part_without_joints_that_does_is_named() -> None:
     """Sticks of 3.8 m reach 2.8 m into a bay of 3 m, 0.933 of it; 0.03 to 0.93 is that part about 0.48."""
     beam = beam_of(8.0, 1.0, 4.0, 7.0)
