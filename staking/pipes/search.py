@@ -244,7 +244,7 @@ def best_cutting(
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
         # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.
         quest.listed = BETWEEN_EQUALS
-        if not quest.weigh_all(program):
+        if not quest.weigh_all(program) and task.threaded:
             quest.weigh_met(program)
     # With several kinds butted beams have been laid on many mixes: loads met in pricing would not help.
     first = len(task.kinds) == 1 or quest.best is None or task.threaded
