@@ -84,6 +84,38 @@ def test_a_spoilt_post_a_deeper_hole_and_sawn_pieces(yard, tmp_path, capsys):
     assert "1 piece sawn already" in " ".join(capsys.readouterr().out.split())
 
 
+def test_a_list_cut_again_is_sawn_from_again(yard, tmp_path, capsys):
+    """2026-11-28: it held nothing of what was sawn, so that after a second mistake all was cut once more."""
+    rows = rows_of(tmp_path)
+    stick = {row["piece"]: row["stick"] for row in rows}
+    for row in rows:
+        row["state"] = {"A1": "spoilt", "A2": "sawn"}.get(row["piece"], "")
+        row["hole_depth"] = "5.2 ft" if row["piece"] == "B2" else ""
+    bent = next(row["stick"] for row in rows if row["stick"] not in (stick["A1"], stick["A2"]))
+    left = dict.fromkeys(rows[0], "") | {"state": "left"}
+    write(yard, [*rows, left | {"stick": bent, "length": "8 ft"}, left | {"length": "3.3 ft"}])
+    assert run("plan", yard, "--out", tmp_path / "first") == 0
+    once = rows_of(tmp_path)
+    assert [row["piece"] for row in once if row["state"] == "sawn"] == ["A2"]
+    write(yard, once)
+    capsys.readouterr()
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    assert "1 piece sawn already, 0 lines changed, 0 sticks to buy" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    spoilt = next(row for row in once if row["piece"] == "A3" and not row["state"])
+    spoilt["state"] = "spoilt"
+    write(yard, once)
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    cuts = results(tmp_path, "again")["cuts"]
+    lengths = {p["piece"]: p["length"] for s in cuts["sticks"] for p in s["pieces"]}
+    assert "A2" not in lengths
+    piers = {p["pier"]: p for p in results(tmp_path, "again")["piers"]}
+    assert piers["B2"]["hole_depth"] == pytest.approx(5.2 * 0.3048, abs=1e-6)
+    assert lengths["B2"] == pytest.approx(piers["B2"]["post_length"], abs=1e-6)
+    assert {one["piece"]: one["what"] for one in cuts["again"]["changed"]}["A3"].startswith("again")
+
+
 def test_mistakes_name_row_and_column(yard, tmp_path, capsys):
     rows = rows_of(tmp_path)
     rows[0]["state"] = "gone"

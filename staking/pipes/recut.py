@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from string import ascii_lowercase
 
 from staking.base.errors import WrongInput
 from staking.base.units import Style
@@ -17,7 +18,7 @@ from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
-from staking.pipes.sawn_list import FITS_M, SAME_M, Left, SawnList, Show, key_of_piece
+from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, key_of_piece
 
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""
@@ -326,6 +327,7 @@ class _Job(SawnList):
     ) -> CutList:
         kerf = self.pipe.kerf_m
         sticks: list[Stick] = []
+        taken: set[str] = set()
         for one in self.left:
             added = more.get(id(one))
             pieces, far = ((), False) if added is None else (added.pieces, added.last_from_far_end)
@@ -341,7 +343,7 @@ class _Job(SawnList):
                         drop_m=drop_m(one.length_m, [piece.length_m for piece in pieces], kerf),
                         last_from_far_end=far,
                         on_hand=True,
-                        name=one.stick or "left",
+                        name=self._called(one.stick, taken),
                     )
                 )
         numbers = [int(row.stick) for row in self.rows if row.stick and row.stick.isdecimal()]
@@ -370,6 +372,15 @@ class _Job(SawnList):
                 to_buy=sum(not stick.on_hand for stick in bought),
             ),
         )
+
+    def _called(self, stick: str, taken: set[str]) -> str:
+        """Return the name of a stick that no other has: with letters where two were told of one stick."""
+        base = stick or NO_STICK
+        others = taken if stick else taken | {key_of_piece(row.stick or "") for row in self.rows}
+        names = [base, *(f"{base} {letter}" for letter in ascii_lowercase[1:])]
+        name = next((name for name in names if key_of_piece(name) not in others), base)
+        taken.add(key_of_piece(name))
+        return name
 
     def _changed(self, sticks: Sequence[Stick]) -> dict[str, str]:
         """Say of each piece what is other than on the list."""

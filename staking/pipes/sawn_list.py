@@ -45,6 +45,15 @@ def key_of_piece(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
+def before(stick: str) -> str:
+    """Return what a stick was called before its length was told; a list cut again keeps what it gave so."""
+    return f"{stick} before"
+
+
+NO_STICK = "left"
+"""Sticks of a list cut again that were on no list are called so, and ``left b``, ``left c`` …"""
+
+
 class SawnList:
     """The list that was sawn from, against the design as it is now."""
 
@@ -168,20 +177,28 @@ class SawnList:
         ]
         on_list: dict[str, list[SawnRow]] = {}
         for row in self.rows:
-            if row.piece is not None:
-                on_list.setdefault(key_of_piece(row.stick or ""), []).append(row)
+            key = key_of_piece(row.stick or "")
+            if row.stick and not self.was_told(key) and (row.piece is not None or row.stock_m is not None):
+                on_list.setdefault(key, []).append(row)
         for rows in on_list.values():
-            uses = {"post" if key_of_piece(row.piece or "") in self.posts else "beam" for row in rows}
+            uses = {"post" if key_of_piece(row.piece) in self.posts else "beam" for row in rows if row.piece}
             for k, one in enumerate(lines):
                 if (
                     one.count
                     and abs(one.length_m - (rows[0].stock_m or 0.0)) <= FITS_M
                     and same_pipe(one.pipe or "", self.pipe_of(rows[0]))
-                    and (one.use == "both" or uses == {one.use})
+                    and (one.use == "both" or uses <= {one.use})
                 ):
                     lines[k] = replace(one, count=one.count - 1)
                     break
         return [one for one in lines if one.count != 0]
+
+    def was_told(self, key: str) -> bool:
+        """Return whether a stick of a list cut again is a length of pipe that was told then."""
+        twin = key_of_piece(before(key))
+        return key.split(" ")[0] == NO_STICK or any(
+            key_of_piece(row.stick or "") == twin for row in self.rows
+        )
 
     def pipe_of(self, row: SawnRow) -> str:
         """Return the pipe of a row: as told, else that of its piece, else the only one."""
@@ -230,7 +247,8 @@ class SawnList:
                         stick=rows[0].stick or "",
                         length_m=rest,
                         pipe=self.pipe_of(rows[0]),
-                        whole=not gone,
+                        whole=not gone and not self.was_told(key),
+                        ends_known=not self.was_told(key),
                         first_end_sawn=rows[0].state is not None,
                     )
                 )

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from staking.base.quantities import FOOT3_M3
 from staking.base.units import format_angle, in_unit
 from staking.marks.stakeout import Tie
-from staking.pipes.cutlist import CutList
 from staking.plan import Plan
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.going import by_piece, going
 from staking.sheets.map_extent import control_marks
 from staking.sheets.order_table import order_file
+from staking.sheets.saw_list import saw_list
 from staking.sheets.sheet import DataFile
 from staking.sheets.table import Column, Table
 
@@ -39,7 +39,7 @@ def data_files(plan: Plan) -> tuple[DataFile, ...]:
     ]
     if plan.cuts is not None:
         files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
-        files.append(DataFile(name="saw_list.csv", table=_saw_list(plan, plan.cuts)))
+        files.append(DataFile(name="saw_list.csv", table=saw_list(plan, plan.cuts.sticks)))
     if plan.order:
         unit = plan.book.job.site.units
         lengths = [bare(step.stock_m, unit) for one in plan.order for step in one.steps]
@@ -202,26 +202,6 @@ def _point_list(plan: Plan) -> Table:
 
 def _placed(en_m: tuple[float, float] | Floats, elevation_m: float | None, unit: str) -> tuple[str, str, str]:
     return bare(float(en_m[0]), unit), bare(float(en_m[1]), unit), bare(elevation_m, unit)
-
-
-_FINE_DECIMALS = {"ft": 7, "in": 6, "m": 8, "mm": 5}
-"""Of the saw's list, which is read again: what a stick holds to the hair must still fit."""
-
-
-def _saw_list(plan: Plan, cuts: CutList) -> Table:
-    """Return the list in the columns of ``sawn.csv``: to be copied, and how each piece fared written in."""
-    unit = plan.book.job.site.units
-
-    def fine(value_m: float) -> str:
-        return f"{in_unit(value_m, unit):.{_FINE_DECIMALS[unit]}f}".rstrip("0").rstrip(".")
-
-    rows = [
-        (stick.name or str(n), fine(stick.stock_m), piece.piece, fine(piece.length_m), "", "", stick.pipe, "")
-        for n, stick in enumerate(cuts.sticks, start=1)
-        for piece in stick.pieces
-    ]
-    names = ("stick", "stock", "piece", "length", "state", "hole_depth", "pipe", "note")
-    return _table("saw list", tuple((name, "") for name in names), rows)
 
 
 def _cuts(plan: Plan) -> Table:
