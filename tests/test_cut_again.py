@@ -135,6 +135,20 @@ def test_mistakes_name_row_and_column(yard, tmp_path, capsys):
     assert not (tmp_path / "again").exists()
 
 
+def test_more_left_than_the_stick_had_is_refused_and_all_sawn_is_said(yard, tmp_path, capsys):
+    """2026-11-28: 30 ft left of a stick of 10' 6" were cut from; all sawn was "0 sticks, proven best"."""
+    rows = rows_of(tmp_path)
+    stock = float(rows[-1]["stock"])
+    left = dict.fromkeys(rows[0], "") | {"state": "left", "stick": rows[-1]["stick"]}
+    write(yard, [*rows, left | {"length": f"{stock + 0.5:.2f}"}])
+    capsys.readouterr()
+    assert run("plan", yard, "--out", tmp_path / "again") == 2
+    assert f"row {len(rows) + 2}, column length: stick {left['stick']} cannot" in capsys.readouterr().err
+    write(yard, [row | {"state": "sawn"} for row in rows])
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    assert "none, every piece is sawn" in capsys.readouterr().out
+
+
 def test_unknown_pieces_and_holes_too_shallow_end_with_status_2(yard, tmp_path, capsys):
     rows = rows_of(tmp_path)
     rows[0]["piece"] = "Z9"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from staking.base.errors import Mistake
@@ -17,6 +17,8 @@ SAME_M = 0.0005
 """A piece whose length or stick differs by less is not told as changed: half a millimetre."""
 FITS_M = 1e-5
 """What the rounding of typed lengths may overfill a stick by, a hundredth of a millimetre."""
+LEFT_OFF_M = 0.02
+"""Sticks come a little longer than they are called, and tapes err: so much more may be left of one."""
 Show = Callable[[float], str]
 
 
@@ -128,6 +130,27 @@ class SawnList:
             first = stocks.setdefault(key_of_piece(row.stick or ""), row)
             if first.stock_m != row.stock_m:
                 self._wrong(row, "stock", f"another length than in row {first.row} for the same stick")
+        self._check_left(stocks)
+
+    def _check_left(self, stocks: Mapping[str, SawnRow]) -> None:
+        """Refuse more pipe left of a stick than it can have: its length less what was sawn from it."""
+        can = {key: first.stock_m or 0.0 for key, first in stocks.items()}
+        for row in self.rows:
+            key = key_of_piece(row.stick or "")
+            if key in can and row.piece is not None and row.state == "sawn":
+                can[key] -= row.length_m or 0.0
+        for row in self.rows:
+            key = key_of_piece(row.stick or "")
+            if key in can and row.piece is None:
+                can[key] -= row.length_m or 0.0
+                if can[key] < -LEFT_OFF_M:
+                    most = max(0.0, can[key] + (row.length_m or 0.0))
+                    self._wrong(
+                        row,
+                        "length",
+                        f"stick {row.stick} cannot have more than {self.show(most)} left",
+                        "Without the stick's number it is an offcut from elsewhere",
+                    )
 
     def _joints(self) -> None:
         """Find where the listed pieces' joints stand; sawn pieces of a beam must be of this design."""

@@ -61,7 +61,9 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
         + (f", cost {cuts.cost:.2f}." if cuts.cost is not None else "."),
         *joints_apart(plan.book.job, cuts),
     ]
-    if cuts.proven:
+    if cuts.again is not None and not cuts.sticks:
+        lines.append("Every piece is sawn: nothing is left to do here.")
+    elif cuts.proven:
         lines.append(
             "Proven: no other way of cutting, with the joints anywhere they may be, "
             + (

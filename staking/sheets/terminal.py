@@ -292,6 +292,8 @@ def _cutting(plan: Plan) -> list[str]:
         best = "no legal cutting needs fewer" if cuts.again is None else "no legal cutting buys less pipe"
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
+    if cuts.again is not None and not cuts.sticks:
+        said, verdict = "none", "every piece is sawn"
     stored = f" ({cuts.on_hand} of them on hand)" if cuts.on_hand else ""
     record = plan.record()
     assert record is not None
@@ -335,7 +337,7 @@ def _order(plan: Plan, cuts: CutList) -> list[str]:
 
 def _apart(cuts: CutList) -> str:
     """Return that the joints are not in the cost, where there are both."""
-    return "" if cuts.cost is None or not cuts.joints else f", to be paid on top of the {cuts.cost:.2f}"
+    return "" if not cuts.cost or not cuts.joints else f", to be paid on top of the {cuts.cost:.2f}"
 
 
 def _rails(plan: Plan) -> list[float]:
