@@ -198,9 +198,9 @@ class _Quest:
 
     def settle_mix(self, program: Program, counts: Sequence[int]) -> bool:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
-        if self.task.threaded or not self.proof:
+        if not self.proof:
             return False
-        if self.try_mix(program, tuple(counts), PACKINGS):
+        if not self.task.threaded and self.try_mix(program, tuple(counts), PACKINGS):
             return True
         room = sum(n * self.task.room_m(kind) for kind, n in enumerate(counts))
         waste = room - sum(needs_m(self.task))
