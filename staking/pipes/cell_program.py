@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from staking.pipes.beam_runs import PAD, ButtedRuns, Floats, Grid, Ints, Run, ThreadedRuns, Worths
+from staking.pipes.beam_runs import HAIR, PAD, ButtedRuns, Floats, Grid, Ints, Run, ThreadedRuns, Worths
 from staking.pipes.cell_fill import CellFill
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
@@ -131,6 +131,11 @@ class CellProgram:
         wholes = [r for r in self.runs if isinstance(r, ThreadedRuns)]
         self.needs = np.maximum(np.array([*needs, *(r.whole for r in wholes)], dtype=np.int64), 1)
         """Cells of each class of posts, then of each threaded beam in one piece."""
+        whole_m = [task.beams[b[0]].length_m for b in self.alike] if wholes else []
+        self.lies = [
+            (length + grid.kerf_m) / grid.cell_m for length in (*(c.high_m for c in self.classes), *whole_m)
+        ]
+        """The same, not rounded."""
         self.posts = len(self.classes)
         copies = [len(c.posts) for c in self.classes]
         self.left: Ints = np.array([*copies, *(len(b) for b in self.alike if wholes)], dtype=np.int64)
@@ -421,13 +426,16 @@ class CellProgram:
                 for other in posts:
                     if classes.count(other) < self.left[other]:
                         classes.append(other)
-                load = CellLoad(
-                    kind=kind,
-                    posts=tuple(sorted(classes)),
-                    pieces=tuple(sorted([*pieces, cells] if cells else pieces)),
-                )
-                grew |= self.add_load(load)
+                pieces = sorted([*pieces, cells] if cells else pieces)
+                if pieces and not self.relaxed:
+                    pieces[-1] += self._spare(kind, classes, pieces)
+                grew |= self.add_load(CellLoad(kind=kind, posts=tuple(sorted(classes)), pieces=tuple(pieces)))
         return grew
+
+    def _spare(self, kind: int, posts: Sequence[int], pieces: Sequence[int]) -> int:
+        """Return the whole cells that posts of these classes, not rounded up, leave beside these pieces."""
+        cells = self.task.room_m(kind) / self.grid.cell_m - sum(self.lies[n] for n in posts)
+        return max(math.floor(cells + HAIR) - sum(pieces), 0)
 
     def solve(
         self, enough: float, rounds: int = ROUNDS, *, known: float = 0.0, near: float | None = None

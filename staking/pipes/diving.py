@@ -56,12 +56,15 @@ def chosen_runs(task: Task, goal: Goal, *, knots: int, joint: float) -> Runs | N
     return runs
 
 
-def solved(task: Task, goal: Goal, *, knots: int, joint: float, near: float | None = None) -> CellProgram:
+def solved(
+    task: Task, goal: Goal, *, knots: int, joint: float, finer: int = 1, near: float | None = None
+) -> CellProgram:
     """Return the program that chooses runs for a task, solved.
 
-    `near` says how far, as `CellProgram.solve` takes it; the others are those of `chosen_runs`.
+    `finer` parts the cells, `near` says how far, as `CellProgram` takes them; the others are those of
+    `chosen_runs`.
     """
-    program = CellProgram(task, goal, relaxed=False, knots=knots, joint=joint)
+    program = CellProgram(task, goal, relaxed=False, knots=knots, finer=finer, joint=joint)
     program.solve(INFINITE, near=near)
     return program
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 
 from staking.pipes.cell_program import CellProgram
@@ -41,22 +42,40 @@ KNOTS, LARGE_KNOTS = 8, 16
 """Cells from one length of pieces to the next that are told apart when runs are chosen."""
 COARSE = 0.1
 """With a finer step of the sum of weights, in the heaviest sticks, runs are chosen once."""
-FINE = 200
-"""With more pieces runs are not chosen once more, every length told apart."""
-NEAR = 0.03
-"""To within this share of a stick the program is solved for that."""
-FINER = 3
-"""Into so many the cells are parted for the last proof."""
+FINE = 300
+"""With more pieces runs are not chosen once more, more lengths told apart."""
+FINEST = 150
+"""With more pieces they are not chosen a last time, every length told apart."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """How runs are chosen once more."""
+
+    finer: int
+    """Into so many the cells are parted."""
+    knots: int
+    """Cells from one length of pieces to the next that are told apart."""
+    near: float
+    """To within this share of a stick the program is solved."""
+
+
+KNOTS_APART = _Way(finer=1, knots=2, near=0.03)
+HALVES = _Way(finer=2, knots=8, near=0.03)
+"""Where joints at the cells' edges do not do."""
+ALL_APART = _Way(finer=1, knots=1, near=0.01)
+FINER, THREADED_FINER = 3, 6
+"""Into so many the cells are parted for the last proof; threaded joints may stand in fewer of them."""
 TURNS = 6
 """Times that joints are slid and pieces exchanged."""
-TRIES = 8
+TRIES = 3
 """Times that runs are chosen for a whole task."""
 JOINTS = (0.1, 0.02, 1e-4)
 """What a joint weighs, in dearest sticks: many joints only where few do not serve."""
 LARGE_JOINTS = (2e-3,)
 """The same where no integer program is asked: more joints are more ways to fill sticks to the end."""
-PROOF_KNOTS = 16
-"""Cells from one length of pieces to the next that the proof tells apart."""
+PROOF_KNOTS, LAST_KNOTS = 16, 4
+"""Cells from one length of pieces to the next that the proof tells apart, and the last of threaded beams."""
 TRIED = 3
 """Of the cuttings with beams laid through one share, the best, whose pieces are shared out anew."""
 
@@ -181,27 +200,38 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     At first a program is left where its optimum, rounded up, can no longer fall; runs rounded from there
     often lose the rest, and hold fewer sticks only when it is solved on.
     """
-    weights = JOINTS[-1:] if _in_parts(task) else JOINTS
-    ways: list[tuple[int, float, float | None]] = [(KNOTS, joint, None) for joint in weights]
-    if task.most_pieces <= FINE:
-        ways.append((1, JOINTS[-1], NEAR))
     # Where any sum of prices may be the least, hardly any cutting reaches the bound, however often tried.
-    coarse = goal.step >= COARSE * max(goal.weights)
-    finely = False
-    for knots, joint, near in ways:
-        program = solved(task, goal, knots=knots, joint=joint, near=near)
-        least = joint == JOINTS[-1]
-        # Where joints at cells' edges do with the bound by parts of sticks, no finer cells raise it.
+    often = TRIES if goal.step >= COARSE * max(goal.weights) else 1
+    above = False
+    for joint in JOINTS[-1:] if _in_parts(task) else JOINTS:
+        program = solved(task, goal, knots=KNOTS, joint=joint)
+        best = _tried(task, goal, best, bound, program, 1 if task.most_pieces <= FINE else often)
         above = up(program.optimum, goal.step) > bound + goal.step / 2
-        if least and above and not finely and _provable(task):
-            finely = True
-            bound = max(bound, _proven(task, goal, _worth(goal, best), bound, FINER))
-        tries = TRIES if least and coarse and near is None else 1
-        for n, runs in enumerate(islice(runs_tried(program), tries)):
-            best = shared_out(task, goal, best, Pieces(task, runs), bound, by_cells=n == 0)
-            if _worth(goal, best) <= bound + goal.step / 2:
-                return best, bound
+        if _worth(goal, best) <= bound + goal.step / 2:
+            return best, bound
+    # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
+    if above and _provable(task):
+        bound = max(bound, _proven(task, goal, _worth(goal, best), bound, last=True))
+    if task.most_pieces <= FINE:
+        ways = [HALVES if above else KNOTS_APART, *([ALL_APART] if task.most_pieces <= FINEST else [])]
+        for way in ways:
+            if _worth(goal, best) > bound + goal.step / 2:
+                program = solved(
+                    task, goal, knots=way.knots, joint=JOINTS[-1], finer=way.finer, near=way.near
+                )
+                best = _tried(task, goal, best, bound, program, often)
     return best, bound
+
+
+def _tried(
+    task: Task, goal: Goal, best: Cutting | None, bound: float, program: CellProgram, often: int
+) -> Cutting | None:
+    """Return a better cutting, if there is one, with runs that a program chooses up to so many times."""
+    for n, runs in enumerate(islice(runs_tried(program), often)):
+        best = shared_out(task, goal, best, Pieces(task, runs), bound, by_cells=n == 0)
+        if _worth(goal, best) <= bound + goal.step / 2:
+            break
+    return best
 
 
 def _in_cells(task: Task) -> bool:
@@ -214,9 +244,15 @@ def _provable(task: Task) -> bool:
     return _in_cells(task) and (task.threaded or len(task.beams) <= MOST_BUTTED)
 
 
-def _proven(task: Task, goal: Goal, enough: float, known: float, finer: int = 1) -> float:
-    """Return a bound by the program over cells, `known` or more where that is to be had."""
-    program = CellProgram(task, goal, relaxed=True, knots=PROOF_KNOTS, finer=finer)
+def _proven(task: Task, goal: Goal, enough: float, known: float, *, last: bool = False) -> float:
+    """Return a bound by the program over cells, `known` or more where that is to be had.
+
+    The `last` has finer cells.
+    """
+    finer, knots = 1, PROOF_KNOTS
+    if last:
+        finer, knots = (THREADED_FINER, LAST_KNOTS) if task.threaded else (FINER, PROOF_KNOTS)
+    program = CellProgram(task, goal, relaxed=True, knots=knots, finer=finer)
     if not program.complete:
         return 0.0
     program.solve(enough, known=known)
