@@ -197,7 +197,7 @@ def _solve(task: Task, show: Shown, money: float) -> _Done | None:
         many = ManyPosts(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))
         many.solve(least_sticks)
         if up(many.optimum) > least_sticks:
-            many.prove(count)
+            many.prove(count, least_sticks)
         least_sticks = max(least_sticks, round(up(many.bound)))
     elif count > least_sticks:
         program = Program(task, Goal(weights=tuple(1.0 for _ in task.kinds), step=1.0))

@@ -12,14 +12,16 @@ from staking.pipes.cell_program import CellProgram
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
+from staking.pipes.filling import filled_sticks
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
+from staking.pipes.laying import mixes
 from staking.pipes.many import CLASSES, ManyPosts
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled
 from staking.pipes.rolling import rolled
-from staking.pipes.simple_bounds import up
+from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.sliding import slid_to_posts
 from staking.pipes.task import Cutting, Load, Task
 from staking.pipes.threaded_ways import joined
@@ -66,6 +68,8 @@ HALVES = _Way(finer=2, knots=8, near=0.03)
 ALL_APART = _Way(finer=1, knots=1, near=0.01)
 FINER, THREADED_FINER = 3, 6
 """Into so many the cells are parted for the last proof; threaded joints may stand in fewer of them."""
+OVER = 2
+"""Of the heaviest sticks: no farther above the bound are sticks filled one by one."""
 TURNS = 6
 """Times that joints are slid and pieces exchanged."""
 TRIES = 3
@@ -98,15 +102,18 @@ def _lighter(goal: Goal, found: Cutting | None, best: Cutting | None) -> Cutting
 def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
     """Fill sticks by the linear program, prove, then mend what rounding has spoilt.
 
-    First with posts told apart in classes; with all their lengths where more than a stick is left open.
+    First on the sticks that would do by length alone. The program tells posts apart in classes at first, and
+    all their lengths where more than a stick is left open.
     """
     large = task.most_pieces > WHOLE
+    bound = max(bound, up(mix_bound(task, goal.weights), goal.step))
+    best = _filled_up(task, goal, best, bound)
 
     def within(sticks: float) -> bool:
         """Whether the best is no more above the bound than so many of the heaviest sticks."""
         return _worth(goal, best) <= bound + sticks * max(goal.weights) + goal.step / 2
 
-    if large:
+    if large and not within(1):
         # Where hardly any pipe need be lost a post is worth its length.
         rate = bound / sum(p.length_m * len(p.posts) for p in task.post_lengths)
         parting = Parting(task, goal, [rate * p.length_m for p in task.post_lengths])
@@ -116,11 +123,13 @@ def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         program = ManyPosts(task, goal, classes=classes)
         if best is not None:
             program.add_loads(best)
-        if program.solve(bound):
+        solved_so_far = program.solve(bound, _worth(goal, best))
+        bound = max(bound, up(program.bound, goal.step))
+        if solved_so_far and not within(0):
             best = _better(task, goal, best, program.fill())
         if within(0):
             break
-        program.prove(_worth(goal, best))
+        program.prove(_worth(goal, best), bound)
         bound = max(bound, up(program.bound, goal.step))
         if within(large):
             break
@@ -134,6 +143,28 @@ def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         if within(1) or len(task.post_lengths) <= CLASSES:
             break
     return best, min(bound, _worth(goal, best))
+
+
+def _filled_up(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
+    """Return a better cutting on light sticks that are filled one by one, else `best`.
+
+    Of all numbers of sticks that would do by length the lightest is tried, then further and further ones
+    until one goes, and from there back by halves.
+    """
+    if _worth(goal, best) <= bound + goal.step / 2:
+        return best
+    most = min(_worth(goal, best), bound + OVER * max(goal.weights))
+    listed = mixes(task, goal, bound, most)
+    low, high, at = -1, len(listed), 0
+    found: list[Filled] | None = None
+    while low + 1 < high and at < high:
+        filled = filled_sticks(task, [kind for kind, n in enumerate(listed[at]) for _ in range(n)])
+        if filled is None:
+            low = at
+        else:
+            high, found = at, filled
+        at = 2 * at + 1 if found is None else (low + high) // 2
+    return _better(task, goal, best, found)
 
 
 def _filled(cutting: Cutting) -> list[Filled]:
@@ -175,7 +206,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
         program = ManyPosts(task, goal)
         program.solve(bound)
         if up(program.optimum, goal.step) > bound + goal.step / 2:
-            program.prove(_worth(goal, best))
+            program.prove(_worth(goal, best), bound)
             bound = max(bound, up(program.bound, goal.step))
     return best, min(bound, _worth(goal, best))
 

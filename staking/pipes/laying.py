@@ -7,13 +7,14 @@ right as it may stand, and a choice is taken back when the waste so far is more 
 
 from __future__ import annotations
 
+import math
 import random
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START
-from staking.pipes.simple_bounds import needs_m
+from staking.pipes.simple_bounds import ROUND, needs_m
 from staking.pipes.task import Cutting, Load, Task
 
 PACKINGS = 60
@@ -96,6 +97,7 @@ def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ..
     posts, beams = needs_m(task)
     need = posts + beams - SNAP_M * task.most_pieces
     found: list[tuple[float, int, tuple[int, ...]]] = []
+    rates = [w / task.room_m(kind) for kind, w in enumerate(goal.weights)]
 
     def extend(counts: tuple[int, ...], weight: float, cap: float, room: float) -> None:
         kind = len(counts)
@@ -103,10 +105,16 @@ def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ..
             if weight >= low - goal.step / 2 and room >= need:
                 found.append((round(weight, 9), sum(counts), counts))
             return
+        rest = max(need - room, 0.0)
+        if weight + rest * min(rates[kind:]) > high - goal.step / 2:
+            return
+        # Of the last kind as many as are needed.
+        last = kind == len(task.kinds) - 1
+        first = math.ceil(rest / task.room_m(kind) - ROUND) if last else 0
         on_hand = task.kinds[kind].count
         most = task.most_pieces if on_hand is None else on_hand
         capped = 0.0 if goal.cap_weights is None else goal.cap_weights[kind]
-        for n in range(min(most, task.most_pieces - sum(counts)) + 1):
+        for n in range(first, min(most, task.most_pieces - sum(counts)) + 1):
             more, more_cap = weight + n * goal.weights[kind], cap + n * capped
             if more > high - goal.step / 2 or more_cap > goal.cap or len(found) >= ENOUGH:
                 break

@@ -38,6 +38,8 @@ FEW_POSTS = 400
 """So few posts have the finer table, and beside beams each its own place in the end."""
 ROUNDS = 60
 """Of pricing at most before sticks are fixed."""
+LOOKED = 5
+"""Rounds of it after which is looked whether the bound suffices already."""
 TURNS = 100_000_000
 """Turns of the simplex method times lengths of posts at most, some dozens of seconds."""
 NO_LIMIT = 2**31 - 1
@@ -207,17 +209,18 @@ class ManyPosts:
             value = np.where(use, with_beam, value)
         return value, split
 
-    def _price(self, duals: Floats, left: Ints, *, relaxed: bool) -> bool:
+    def _price(self, duals: Floats, left: Ints, *, relaxed: bool, take: bool = True) -> bool:
         """Take up loads that improve the program, the best with each class; whether there were any.
 
-        `relaxed` takes posts for a little shorter than they are, whole cells of the table: then no load is
-        missed, and the duals shrunk until none is worth more than it costs prove a bound.
+        Or only raise the bound, where not to `take` any. `relaxed` takes posts for a little shorter than
+        they are, whole cells of the table: then no load is missed, and the duals shrunk until none is worth
+        more than it costs prove a bound.
         """
         cells = self.down if relaxed else self.up
         values = np.maximum(duals[: self.beam_row], 0.0)
         worth = max(float(duals[self.beam_row]), 0.0)
         piece = max(-float(duals[self.piece_row]), 0.0)
-        table = Table(cells, left, values, self.cells + 1, trace=True)
+        table = Table(cells, left, values, self.cells + 1, trace=take)
         grew, shrink = False, 1.0
         sums = float(values @ left) + worth * self.need_m - piece * self.most_pieces
         for kind, stick in enumerate(self.task.kinds):
@@ -228,6 +231,7 @@ class ManyPosts:
             most = max(worth * room * self.cell_m - alone, 0.0) if stick.for_beams else 0.0
             if stick.for_posts:
                 most = max(most, float(value[room]))
+            if stick.for_posts and take:
                 needed = self.goal.weights[kind] - many
                 wanted = np.flatnonzero((left > 0) & (cells <= room) & (values > 0))
                 gain = values[wanted] + value[room - cells[wanted]] - needed
@@ -253,19 +257,24 @@ class ManyPosts:
         cells = self.task.room_m(kind) / self.cell_m
         return math.ceil(cells + SNAP_M / self.cell_m) if relaxed else math.floor(cells + 1e-9)
 
-    def solve(self, known: float) -> bool:
+    def solve(self, known: float, enough: float = INFINITE) -> bool:
         """Price until no load improves the program or its optimum, rounded up, is down to `known`.
 
-        False where it takes too long and so has not come so far.
+        Or until the bound, rounded up, reaches `enough`, which is looked at now and then. False where it
+        takes too long and so has not come so far.
         """
         turns = TURNS // len(self.copies)
-        for _ in range(ROUNDS):
+        for n in range(1, ROUNDS + 1):
             _, duals = self._solved(turns)
             turns -= self.solver.getInfo().simplex_iteration_count
             if turns <= 0:
                 return False
             if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
                 return True
+            if n % LOOKED == 0 and enough < INFINITE:
+                self._price(duals, self.copies, relaxed=True, take=False)
+                if up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
+                    return True
             if not self._price(duals, self.copies, relaxed=False):
                 return True
         return False
@@ -284,14 +293,19 @@ class ManyPosts:
             if not self._price(duals, self.copies, relaxed=False):
                 return
 
-    def prove(self, enough: float) -> None:
-        """Raise the bound until no more can be proven so, or rounded up it reaches `enough`."""
+    def prove(self, enough: float, known: float = 0.0) -> None:
+        """Raise the bound until no more can be proven so, or rounded up it reaches `enough`.
+
+        Or until it is seen that it cannot get above `known`.
+        """
         on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
         self._limit(self.copies, self.need_m, on_hand)
         turns = TURNS // len(self.copies)
         for _ in range(ROUNDS):
             _, duals = self._solved(turns)
             turns -= self.solver.getInfo().simplex_iteration_count
+            if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
+                return
             grew = self._price(duals, self.copies, relaxed=True)
             if not grew or turns <= 0 or up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
                 return

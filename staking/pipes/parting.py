@@ -31,6 +31,8 @@ WORST, OTHERS = 40, 60
 """Sticks filled anew at a time, at most: those that lose most, and others by chance."""
 TOGETHER = 300
 """Posts filled anew at a time, about: where many go into a stick, in fewer sticks."""
+SOME = 0.6
+"""Of all sticks no more than this share: all together have been filled before."""
 MENDS = 24
 """Times that some sticks are filled anew."""
 SEED = 3
@@ -98,7 +100,8 @@ class Parting:
         chance = random.Random(SEED)
         sticks = list(filled)
         share = min(TOGETHER * len(sticks) / sum(len(f.posts) for f in sticks) / (WORST + OTHERS), 1.0)
-        at_most, most_worst = max(round(share * (WORST + OTHERS)), 2), max(round(share * WORST), 1)
+        most_worst = max(round(min(share * WORST, SOME * len(sticks))), 1)
+        at_most = max(round(min(share * (WORST + OTHERS), SOME * len(sticks))), 2)
         for _ in range(MENDS):
             if self.weight(sticks) <= bound + self.goal.step / 2:
                 break

@@ -10,6 +10,7 @@ from benchmarks import bench_cut
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
+from staking.pipes.filling import filled_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.large import many_cut
 from staking.pipes.many import ManyPosts
@@ -220,3 +221,59 @@ def test_what_is_left_in_many_sticks_is_gathered_in_one() -> None:
     assert sorted(i for f in fewer for i in f.posts) == sorted(i for f in sticks for i in f.posts)
     assert max(sum(task.post_lengths[i].length_m for i in f.posts) for f in fewer) <= 6.4 + 1e-6
     assert rolled(task, Goal(weights=(1.0,), step=1.0), sticks, 2001.0) == sticks
+
+
+@pytest.mark.parametrize(("low", "high", "waste"), [(0.15, 0.3, 0.0), (0.4, 0.8, 0.001), (0.15, 0.8, 0.01)])
+def test_hundreds_of_short_posts_with_hardly_any_waste_are_proven(
+    low: float, high: float, waste: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Found 2026-11-28: 532 posts of 0.15 to 0.3 m from 20 sticks had no end within 160 s.
+
+    They need no linear program, which is seen by taking it away.
+    """
+    chance = random.Random(7)
+    lengths = [chance.uniform(low, high) for _ in range(400)]
+    sticks = round(sum(lengths) / 6.0)
+    share = (sticks * 6.002 * (1 - waste) - 400 * 0.002) / sum(lengths)
+    posts = [Piece(name=f"A{n}", length_m=x * share - 1e-6, pipe="p") for n, x in enumerate(lengths)]
+    pipe = Pipe(stock=(Stock(length_m=6.0),), kerf_m=0.002)
+    monkeypatch.setattr(ManyPosts, "solve", None)
+    cuts = cut(posts, [], pipe)
+    check(cuts, posts, [], pipe)
+    assert (cuts.count, cuts.proven) == (sticks, True)
+
+
+def test_sticks_of_several_kinds_are_filled_to_the_end() -> None:
+    """Posts sawn from 20 sticks of 6 m and 12 of 4 m, 3 mm lost of each, go on these sticks again."""
+    chance = random.Random(4)
+    posts, kerf = list[Piece](), 0.003
+    for stock in [6.0] * 20 + [4.0] * 12:
+        left = stock - 0.003
+        while left > 1.6:
+            length = round(chance.uniform(0.3, 1.0), 4)
+            posts.append(Piece(name=f"A{len(posts)}", length_m=length, pipe="p"))
+            left -= length + kerf
+        posts += [Piece(name=f"A{len(posts) + n}", length_m=left / 2 - kerf, pipe="p") for n in range(2)]
+    pipe = Pipe(stock=(Stock(length_m=6.0), Stock(length_m=4.0)), kerf_m=kerf)
+    task = make_task("p", posts, [], pipe.stock, pipe)
+    filled = filled_sticks(task, [0] * 20 + [1] * 12)
+    assert filled is not None
+    assert sorted(i for f in filled for i in f.posts) == [
+        i for i, p in enumerate(task.post_lengths) for _ in p.posts
+    ]
+    for f in filled:
+        need = sum(task.post_lengths[i].length_m + kerf for i in f.posts)
+        assert need <= task.kinds[f.kind].stock_m + kerf + 1e-6
+    assert filled_sticks(task, [0] * 20 + [1] * 11) is None
+
+
+def test_a_bound_that_cannot_rise_is_left() -> None:
+    """Where the program's optimum lies below what is known, it is not priced to the end."""
+    posts, _ = row_of_arrays(160, 5)
+    pipe = Pipe(stock=(Stock(length_m=6.4),))
+    task = make_task("p", posts, [], pipe.stock, pipe)
+    program = ManyPosts(task, Goal(weights=(1.0,), step=1.0))
+    program.solve(0.0)
+    loads = len(program.loads)
+    program.prove(float("inf"), known=float(len(posts)))
+    assert len(program.loads) == loads
