@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from staking.pipes.joints import START
 from staking.pipes.task import Cutting, Load, Task
 
+COARSE = 0.1
+"""With a finer step, in the heaviest sticks, nearly any sum of weights may be the least."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
@@ -22,6 +25,11 @@ class Goal:
     cap: float = math.inf
     joint_weight: float = 0.0
     """Of every joint."""
+
+    @property
+    def fine(self) -> bool:
+        """Whether sums of weights lie so near one another that hardly any cutting reaches its bound."""
+        return self.step < COARSE * max(self.weights)
 
     def weight(self, task: Task, load: Load) -> float:
         """Return what one stick with this load weighs; a joint counts with the part on its right."""

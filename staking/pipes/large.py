@@ -13,7 +13,7 @@ from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
 from staking.pipes.filling import filled_sticks
-from staking.pipes.goal import Goal, total
+from staking.pipes.goal import COARSE, Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
 from staking.pipes.laying import mixes
@@ -23,7 +23,7 @@ from staking.pipes.post_classes import Filled
 from staking.pipes.rolling import rolled
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.sliding import slid_to_posts
-from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.task import Cutting, Load, Task, load_m
 from staking.pipes.threaded_ways import joined
 
 SHARES = (0.31, 0.0, 0.38, 0.25)
@@ -68,6 +68,8 @@ HALVES = _Way(finer=2, knots=8, near=0.03)
 ALL_APART = _Way(finer=1, knots=1, near=0.01)
 FINER, THREADED_FINER = 3, 6
 """Into so many the cells are parted for the last proof; threaded joints may stand in fewer of them."""
+CLOSE = 0.5
+"""Of the heaviest stick: so near a bound that can hardly be reached only runs and mending are tried."""
 OVER = 2
 """Of the heaviest sticks: no farther above the bound are sticks filled one by one."""
 TURNS = 6
@@ -99,11 +101,14 @@ def _lighter(goal: Goal, found: Cutting | None, best: Cutting | None) -> Cutting
     return found if _worth(goal, found) < _worth(goal, best) - goal.step / 2 else best
 
 
-def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
+def _posts_alone(
+    task: Task, goal: Goal, best: Cutting | None, bound: float, *, held: bool = False
+) -> tuple[Cutting | None, float]:
     """Fill sticks by the linear program, prove, then mend what rounding has spoilt.
 
     First on the sticks that would do by length alone. The program tells posts apart in classes at first, and
-    all their lengths where more than a stick is left open.
+    all their lengths where more than a stick is left open. `held` says that posts are pieces of beams too,
+    whose joints could stand elsewhere.
     """
     large = task.most_pieces > WHOLE
     bound = max(bound, up(mix_bound(task, goal.weights), goal.step))
@@ -138,7 +143,7 @@ def _posts_alone(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         parting = Parting(task, goal, program.worths())
         if best is not None and task.most_pieces > FEW and not within(0):
             best = _better(task, goal, best, parting.mended(_filled(best), bound))
-        if best is not None and not large and not within(0):
+        if best is not None and not large and not within(CLOSE if held and goal.fine else 0):
             best = _better(task, goal, best, program.chosen(_worth(goal, best) - goal.step))
         if within(1) or len(task.post_lengths) <= CLASSES:
             break
@@ -199,7 +204,9 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
                 break
     if _in_cells(task) and task.most_pieces <= WHOLE and not done():
         best, bound = _by_programs(task, goal, best, bound)
-    if not done() and task.post_lengths:
+    # Where any sum of prices may be the least it is not looked for beside runs that come near.
+    close = goal.fine and _in_cells(task) and _worth(goal, best) <= bound + CLOSE * max(goal.weights)
+    if not done() and not close and task.post_lengths:
         laid = _laid_through(task, goal, quick, bound)
         best = _lighter(goal, laid, best)
     if not done() and task.post_lengths:
@@ -322,7 +329,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         return _worth(goal, best) <= bound + goal.step / 2
 
     stick = max(task.room_m(k) for k in range(len(task.kinds)))
-    for share in SHARES if task.most_pieces <= LARGE else SHARES[:1]:
+    for share in SHARES if task.most_pieces <= LARGE and not goal.fine else SHARES[:1]:
         if done():
             break
         program = ManyPosts(task, goal, share * stick, SHY)
@@ -346,7 +353,7 @@ def _shared_anew(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting
 
     def shared(alone: Task, start: Cutting) -> Cutting | None:
         left = bound - (_worth(goal, best) - total(start, goal.weights))
-        return _posts_alone(alone, goal, start, left)[0]
+        return _posts_alone(alone, goal, start, left, held=True)[0]
 
     found = shared_anew(task, best, shared)
     return best if found is None or _worth(goal, found) > _worth(goal, best) - goal.step / 2 else found
@@ -360,11 +367,16 @@ def _rolled(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting:
         loads = tuple(_load(f) for f in rolled(alone, goal, _filled(start), left))
         return Cutting(loads=loads, places_m={})
 
+    def held(cutting: Cutting) -> tuple[float, float]:
+        """Return what a cutting weighs, and what the stick that holds least has in it."""
+        least = min(load_m(task, load, cutting.places_m) for load in cutting.loads)
+        return _worth(goal, cutting), round(least, 6)
+
     for _ in range(TURNS):
         if _worth(goal, best) <= bound + goal.step / 2:
             break
         found = shared_anew(task, slid_to_posts(task, best), shared)
-        if found is None:
+        if found is None or held(found) >= held(best):
             break
         best = found
     return best

@@ -8,6 +8,7 @@ some others, by chance, are filled anew together until the bound is reached or t
 
 from __future__ import annotations
 
+import math
 import random
 from collections import Counter
 from collections.abc import Sequence
@@ -35,6 +36,8 @@ SOME = 0.6
 """Of all sticks no more than this share: all together have been filled before."""
 MENDS = 24
 """Times that some sticks are filled anew."""
+IDLE = 6
+"""After so many in a row that save nothing it is left, where the bound can hardly be reached."""
 SEED = 3
 """Any fixed number: the same pieces are always cut in the same way."""
 
@@ -102,8 +105,9 @@ class Parting:
         share = min(TOGETHER * len(sticks) / sum(len(f.posts) for f in sticks) / (WORST + OTHERS), 1.0)
         most_worst = max(round(min(share * WORST, SOME * len(sticks))), 1)
         at_most = max(round(min(share * (WORST + OTHERS), SOME * len(sticks))), 2)
+        idle = 0
         for _ in range(MENDS):
-            if self.weight(sticks) <= bound + self.goal.step / 2:
+            if self.weight(sticks) <= bound + self.goal.step / 2 or (self.goal.fine and idle == IDLE):
                 break
             sticks.sort(key=lambda f: (-self.waste(f), f.kind, f.posts))
             lossy = sum(self.waste(f) > WASTE * self.goal.weights[f.kind] for f in sticks)
@@ -113,6 +117,8 @@ class Parting:
             part = [f for n, f in enumerate(sticks) if n in again]
             rest = [f for n, f in enumerate(sticks) if n not in again]
             anew = self.filled([i for f in part for i in f.posts], rest)
-            if anew is not None and self.weight(anew) <= self.weight(part) + self.goal.step / 2:
+            gain = -math.inf if anew is None else self.weight(part) - self.weight(anew)
+            idle = 0 if gain > self.goal.step / 2 else idle + 1
+            if anew is not None and gain >= -self.goal.step / 2:
                 sticks = [*rest, *anew]
         return sticks

@@ -17,7 +17,7 @@ from staking.pipes.task import Task
 
 LOOKED_AT = 60
 """Pieces looked at for an exchange, the nearest ones below what would fill the stick."""
-STEPS = 10
+STEPS = 20
 """Exchanges at most, times the number of sticks."""
 REST = 0.02
 """So many exchanges, times the number of sticks, a stick that was filled is left alone."""
@@ -63,6 +63,8 @@ class _Rolling:
             task.room_m(f.kind) - sum(self.lengths[p] + task.kerf_m for p in pieces)
             for f, pieces in zip(sticks, self.inside, strict=True)
         ]
+        self.gone: set[tuple[int, int]] = set()
+        """Pieces with sticks that gave them away: they do not come back, or all would go in a circle."""
         self.kerf_m = task.kerf_m
         self.order = sorted(range(len(self.lengths)), key=lambda p: (self.lengths[p], p))
         self.rising = [self.lengths[p] for p in self.order]
@@ -119,7 +121,8 @@ class _Rolling:
             end = bisect_right(self.rising, self.lengths[short] + self.left[stick] + HAIR_M)
             for long in self.order[max(end - LOOKED_AT, 0) : end]:
                 more, there = self.lengths[long] - self.lengths[short], self.stick[long]
-                if last[there] < before and more > 0 and more + CARE * self.left[there] > best:
+                back = (long, stick) in self.gone or (short, there) in self.gone
+                if last[there] < before and more > 0 and not back and more + CARE * self.left[there] > best:
                     best, change = more + CARE * self.left[there], (short, long)
         if change is None:
             return None
@@ -129,6 +132,7 @@ class _Rolling:
             self.inside[source].remove(piece)
             self.inside[target].add(piece)
             self.stick[piece] = target
+            self.gone.add((piece, source))
         self.left[stick] -= more
         self.left[there] += more
         return there

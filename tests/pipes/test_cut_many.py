@@ -16,7 +16,7 @@ from staking.pipes.large import many_cut
 from staking.pipes.many import ManyPosts
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled
-from staking.pipes.rolling import rolled
+from staking.pipes.rolling import _Rolling, rolled
 from staking.pipes.simple_bounds import mix_bound
 from staking.pipes.task import make_task
 
@@ -277,3 +277,31 @@ def test_a_bound_that_cannot_rise_is_left() -> None:
     loads = len(program.loads)
     program.prove(float("inf"), known=float(len(posts)))
     assert len(program.loads) == loads
+
+
+def test_what_was_given_away_does_not_come_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Found 2026-11-28: among few sticks pieces were exchanged in a circle until the turns were over."""
+    chance = random.Random(3)
+    threes = [[chance.uniform(1.5, 2.3), chance.uniform(1.5, 2.3)] for _ in range(22)]
+    lengths = [x for two in threes for x in (*two, 6.4 - sum(two) - chance.uniform(0.0, 0.02))]
+    lengths.append(22 * 0.0085)
+    posts = [Piece(name=f"A{n}", length_m=x, pipe="p") for n, x in enumerate(lengths)]
+    pipe = Pipe(stock=(Stock(length_m=6.4),), kerf_m=0.0)
+    task = make_task("p", posts, [], pipe.stock, pipe)
+    at = {x.name: i for i, p in enumerate(task.post_lengths) for x in p.posts}
+    names = [at[f"A{n}"] for n in range(67)]
+    sticks = [Filled(kind=0, posts=tuple(names[n : n + 3]), left_m=0.0) for n in range(0, 67, 3)]
+    given: list[tuple[int, int]] = []
+    exchange = _Rolling._rolled_on
+
+    def rolled_on(self: _Rolling, stick: int, last: list[int], before: int) -> int | None:
+        was = list(self.stick)
+        to = exchange(self, stick, last, before)
+        moved = [n for n in range(67) if self.stick[n] != was[n]]
+        assert not any((n, self.stick[n]) in given for n in moved)
+        given.extend((n, was[n]) for n in moved)
+        return to
+
+    monkeypatch.setattr(_Rolling, "_rolled_on", rolled_on)
+    _Rolling(task, sticks).gathered()
+    assert given
