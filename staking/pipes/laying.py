@@ -27,6 +27,8 @@ SEED = 2
 """Any fixed number: the same pieces are always cut in the same way."""
 ENOUGH = 20_000
 """Mixes that are listed, at most."""
+LOOKED_AT = 200_000
+"""Mixes and parts of mixes that are looked at, at most: with dozens of offcuts there is no end of them."""
 COARSE_M = 0.02
 """Choices whose waste differs by less than this are equal; the longer piece goes first."""
 
@@ -98,8 +100,11 @@ def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ..
     need = posts + beams - SNAP_M * task.most_pieces
     found: list[tuple[float, int, tuple[int, ...]]] = []
     rates = [w / task.room_m(kind) for kind, w in enumerate(goal.weights)]
+    pieces, looked = task.most_pieces, 0
 
     def extend(counts: tuple[int, ...], weight: float, cap: float, room: float) -> None:
+        nonlocal looked
+        looked += 1
         kind = len(counts)
         if kind == len(task.kinds):
             if weight >= low - goal.step / 2 and room >= need:
@@ -112,11 +117,16 @@ def mixes(task: Task, goal: Goal, low: float, high: float) -> list[tuple[int, ..
         last = kind == len(task.kinds) - 1
         first = math.ceil(rest / task.room_m(kind) - ROUND) if last else 0
         on_hand = task.kinds[kind].count
-        most = task.most_pieces if on_hand is None else on_hand
+        most = pieces if on_hand is None else on_hand
         capped = 0.0 if goal.cap_weights is None else goal.cap_weights[kind]
-        for n in range(first, min(most, task.most_pieces - sum(counts)) + 1):
+        for n in range(first, min(most, pieces - sum(counts)) + 1):
             more, more_cap = weight + n * goal.weights[kind], cap + n * capped
-            if more > high - goal.step / 2 or more_cap > goal.cap or len(found) >= ENOUGH:
+            if (
+                more > high - goal.step / 2
+                or more_cap > goal.cap
+                or len(found) >= ENOUGH
+                or looked > LOOKED_AT
+            ):
                 break
             extend((*counts, n), more, more_cap, room + n * task.room_m(kind))
 

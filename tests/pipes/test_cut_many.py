@@ -305,3 +305,20 @@ def test_what_was_given_away_does_not_come_back(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setattr(_Rolling, "_rolled_on", rolled_on)
     _Rolling(task, sticks).gathered()
     assert given
+
+
+@pytest.mark.parametrize("priced", [False, True])
+def test_dozens_of_offcuts_of_lengths_of_their_own_have_an_end(priced: bool) -> None:
+    """Found 2026-11-28: with 40 offcuts on hand every mix of them was listed, of which there is no end."""
+    chance = random.Random(1)
+    posts = [Piece(name=f"A{n}", length_m=round(chance.uniform(1.2, 2.6), 3), pipe="p") for n in range(60)]
+    offcuts = [round(chance.uniform(1.3, 5.8), 3) for _ in range(40)]
+    new = Stock(length_m=6.4, price=96.0 if priced else None)
+    stock = (new, *(Stock(length_m=x, price=0.0 if priced else None, count=1) for x in offcuts))
+    pipe = Pipe(stock=stock, kerf_m=0.003)
+    cuts = cut(posts, [], pipe)
+    assert sorted(p.piece for s in cuts.sticks for p in s.pieces) == sorted(p.name for p in posts)
+    assert all(sum(p.length_m for p in s.pieces) <= s.stock_m + 1e-6 for s in cuts.sticks)
+    on_hand = [s.stock_m for s in cuts.sticks if s.on_hand]
+    assert all(on_hand.count(x) <= offcuts.count(x) for x in on_hand)
+    assert cuts.bound <= cuts.count
