@@ -13,7 +13,7 @@ from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
 from staking.pipes.filling import filled_sticks
-from staking.pipes.goal import COARSE, Goal, total
+from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
 from staking.pipes.laying import mixes
@@ -42,8 +42,6 @@ MOST_BUTTED = 80
 """With more butted beams the proof by the program over cells takes too long."""
 KNOTS, LARGE_KNOTS = 8, 16
 """Cells from one length of pieces to the next that are told apart when runs are chosen."""
-COARSE = 0.1
-"""With a finer step of the sum of weights, in the heaviest sticks, runs are chosen once."""
 FINE = 300
 """With more pieces runs are not chosen once more, more lengths told apart."""
 FINEST = 150
@@ -239,7 +237,7 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     often lose the rest, and hold fewer sticks only when it is solved on.
     """
     # Where any sum of prices may be the least, hardly any cutting reaches the bound, however often tried.
-    often = TRIES if goal.step >= COARSE * max(goal.weights) else 1
+    often = 1 if goal.fine else TRIES
     above = False
     for joint in JOINTS[-1:] if _in_parts(task) else JOINTS:
         program = solved(task, goal, knots=KNOTS, joint=joint)
