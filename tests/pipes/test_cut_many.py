@@ -227,7 +227,7 @@ def test_what_is_left_in_many_sticks_is_gathered_in_one() -> None:
 def test_hundreds_of_short_posts_with_hardly_any_waste_are_proven(
     low: float, high: float, waste: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Found 2026-11-28: 532 posts of 0.15 to 0.3 m from 20 sticks had no end within 160 s.
+    """Found 2026-11-28: 532 posts of 0.15 to 0.3 m from 20 sticks had no end within 120 s.
 
     They need no linear program, which is seen by taking it away.
     """
