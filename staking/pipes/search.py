@@ -10,6 +10,7 @@ from heapq import heappop, heappush
 from staking.pipes.choosing import choose
 from staking.pipes.goal import Goal, total
 from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
+from staking.pipes.mix_proof import bound_by_mixes
 from staking.pipes.pricing import Program, tight_loads
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.task import Cutting, Task
@@ -218,10 +219,10 @@ def best_cutting(
     """Improve on `start` until it equals a proven bound, or as far as a limited search goes.
 
     First column generation for the bound. While there is a gap: mixes of sticks that might do are tried;
-    with several kinds of stick their numbers are branched on; then an integer program over the loads met
-    so far, and one over all loads that a better cutting could hold, which settles the matter. Without
-    `proof` the integer programs are left out, but where other sticks are sought at no more cost (`cap`) and
-    few loads could do that.
+    with several kinds of stick their numbers are branched on, and mixes are ruled out by the program over
+    cells; then an integer program over the loads met so far, and one over all loads that a better cutting
+    could hold, which settles the matter. Without `proof` the integer programs are left out, but where other
+    sticks are sought at no more cost (`cap`) and few loads could do that.
     """
     quest = _Quest(task, goal, start, bound, proof)
     quest.halve_mixes()
@@ -241,6 +242,9 @@ def best_cutting(
     if len(task.kinds) > 1 and quest.best is not None and not quest.cannot_beat(quest.bound):
         quest.branch(program)
         program.solve(quest.reached)
+    plain = goal.cap_weights is None and not goal.joint_weight
+    if proof and plain and quest.best is not None and not quest.cannot_beat(quest.bound):
+        quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
         # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.
         quest.listed = BETWEEN_EQUALS

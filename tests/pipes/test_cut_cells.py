@@ -263,13 +263,15 @@ class _Nothing:
 
 def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
-    chosen: list[tuple[int, int, float]] = []
+    chosen: list[tuple[int, int, float, int]] = []
 
     def in_parts(task: Task, goal: Goal, *, knots: int, joint: float) -> None:
-        chosen.append((parts_of(task), knots, joint))
+        chosen.append((parts_of(task), knots, joint, 1))
 
-    def whole(task: Task, goal: Goal, *, knots: int, joint: float, near: float | None) -> CellProgram:
-        chosen.append((1, knots, joint))
+    def whole(
+        task: Task, goal: Goal, *, knots: int, joint: float, finer: int = 1, near: float | None = None
+    ) -> CellProgram:
+        chosen.append((1, knots, joint, finer))
         return CellProgram(task, goal, relaxed=False, knots=knots)
 
     def no_runs(program: CellProgram) -> list[Runs]:
@@ -279,7 +281,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(large, "solved", whole)
     monkeypatch.setattr(large, "runs_tried", no_runs)
     monkeypatch.setattr(large, "_laid_through", lambda task, goal, best, bound: None)
-    monkeypatch.setattr(large, "_proven", lambda *_: 0.0)
+    monkeypatch.setattr(large, "_proven", lambda *_, **__: 0.0)
     monkeypatch.setattr(large, "ManyPosts", _Nothing)
     for pieces, parts in ((100, 1), (150, 1), (230, 2), (700, 6)):
         posts, beams, pipe = middling_job(304, pieces, threaded=True)
@@ -287,7 +289,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
         chosen.clear()
         large.many_cut(task, Goal(weights=(1.0,), step=1.0), None, 0.0)
         assert len(set(chosen)) == len(chosen)
-        assert max(n for n, _, _ in chosen) == parts
+        assert max(n for n, _, _, _ in chosen) == parts
 
 
 @pytest.mark.parametrize(("seed", "pieces", "threaded", "most"), [(600, 60, False, 5), (600, 200, False, 20)])
