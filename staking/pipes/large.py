@@ -23,7 +23,7 @@ from staking.pipes.post_classes import Filled
 from staking.pipes.rolling import rolled
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.sliding import slid_to_posts
-from staking.pipes.task import Cutting, Load, Task, load_m
+from staking.pipes.task import Cutting, Load, Task
 from staking.pipes.threaded_ways import joined
 
 SHARES = (0.31, 0.0, 0.38, 0.25)
@@ -365,16 +365,12 @@ def _rolled(task: Task, goal: Goal, best: Cutting, bound: float) -> Cutting:
         loads = tuple(_load(f) for f in rolled(alone, goal, _filled(start), left))
         return Cutting(loads=loads, places_m={})
 
-    def held(cutting: Cutting) -> tuple[float, float]:
-        """Return what a cutting weighs, and what the stick that holds least has in it."""
-        least = min(load_m(task, load, cutting.places_m) for load in cutting.loads)
-        return _worth(goal, cutting), round(least, 6)
-
+    # A turn that saves nothing leaves the pieces otherwise, and the next may save a stick.
     for _ in range(TURNS):
         if _worth(goal, best) <= bound + goal.step / 2:
             break
         found = shared_anew(task, slid_to_posts(task, best), shared)
-        if found is None or held(found) >= held(best):
+        if found is None:
             break
         best = found
     return best
