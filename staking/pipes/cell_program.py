@@ -474,3 +474,17 @@ def _alike(task: Task) -> list[list[int]]:
         key = beam.length_m, task.spots[number], task.ways[number], len(beam.posts_m)
         groups.setdefault(key, []).append(number)
     return list(groups.values())
+
+
+def bound_by_cells(
+    task: Task, goal: Goal, enough: float, known: float, *, knots: int, finer: int = 1
+) -> float:
+    """Return a bound by the program, rounded up to the goal's step; `known` where there is no higher one.
+
+    `enough` and `known` as `CellProgram.solve` takes them, `knots` and `finer` as `CellProgram`.
+    """
+    program = CellProgram(task, goal, relaxed=True, knots=knots, finer=finer)
+    if not program.complete:
+        return known
+    program.solve(enough, known=known)
+    return max(known, up(program.bound, goal.step))

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
-from staking.pipes.cell_program import CellProgram
+from staking.pipes.cell_program import CellProgram, bound_by_cells
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
@@ -194,7 +194,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
 
     quick = best
     if _provable(task):
-        bound = max(bound, _proven(task, goal, _worth(goal, best), bound))
+        bound = _proven(task, goal, _worth(goal, best), bound)
     if _in_cells(task) and not done():
         for runs in _runs_in_parts(task, goal):
             best = shared_out(task, goal, best, Pieces(task, runs), bound)
@@ -247,7 +247,7 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
             return best, bound
     # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
     if above and _provable(task):
-        bound = max(bound, _proven(task, goal, _worth(goal, best), bound, last=True))
+        bound = _proven(task, goal, _worth(goal, best), bound, last=True)
     if task.most_pieces <= FINE:
         ways = [HALVES if above else KNOTS_APART, *([ALL_APART] if task.most_pieces <= FINEST else [])]
         for way in ways:
@@ -272,7 +272,7 @@ def _tried(
 
 def _in_cells(task: Task) -> bool:
     """Whether runs are chosen by the program over cells: not of a few pieces, or with a beam begun."""
-    return task.most_pieces > FEW and not any(beam.threads for beam in task.beams)
+    return task.most_pieces > FEW and not task.begun
 
 
 def _provable(task: Task) -> bool:
@@ -281,18 +281,14 @@ def _provable(task: Task) -> bool:
 
 
 def _proven(task: Task, goal: Goal, enough: float, known: float, *, last: bool = False) -> float:
-    """Return a bound by the program over cells, `known` or more where that is to be had.
+    """Return a bound by the program over cells, `known` or more.
 
     The `last` has finer cells.
     """
     finer, knots = 1, PROOF_KNOTS
     if last:
         finer, knots = (THREADED_FINER, LAST_KNOTS) if task.threaded else (FINER, PROOF_KNOTS)
-    program = CellProgram(task, goal, relaxed=True, knots=knots, finer=finer)
-    if not program.complete:
-        return 0.0
-    program.solve(enough, known=known)
-    return up(program.bound, goal.step)
+    return bound_by_cells(task, goal, enough, known, knots=knots, finer=finer)
 
 
 def shared_out(

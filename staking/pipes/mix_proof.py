@@ -9,14 +9,15 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from staking.pipes.cell_program import CellProgram
+from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.goal import Goal
 from staking.pipes.laying import mixes
-from staking.pipes.simple_bounds import up
 from staking.pipes.task import Task
 
-COARSE, FINE = (16, 1), (4, 4)
-"""Cells from one length of pieces to the next that are told apart, and into how many the cells are parted."""
+KNOTS, FINE_KNOTS = 16, 4
+"""Cells from one length of pieces to the next that are told apart, and where the cells are finer."""
+FINER = 4
+"""Into so many the cells are parted for what the usual ones do not rule out."""
 FEW = 60
 """Of more pieces the finer cells are not tried."""
 MOST_MIXES = 40
@@ -30,9 +31,9 @@ def bound_by_mixes(task: Task, goal: Goal, best: float, known: float) -> float:
 
     Only of beams that are not begun.
     """
-    if not task.beams or any(beam.threads for beam in task.beams):
+    if not task.beams or task.begun:
         return known
-    bound = _by_cells(task, goal, best, known)
+    bound = bound_by_cells(task, goal, best, known, knots=KNOTS)
     most = [math.floor(best / weight) + 1 if weight > 0 else math.inf for weight in goal.weights]
     if bound > best - goal.step / 2 or len(task.kinds) < 2 or math.prod(most) > MOST_NUMBERS:
         return bound
@@ -41,20 +42,13 @@ def bound_by_mixes(task: Task, goal: Goal, best: float, known: float) -> float:
         weight = sum(n * w for n, w in zip(counts, goal.weights, strict=True))
         kinds = tuple(replace(kind, count=n) for kind, n in zip(task.kinds, counts, strict=True))
         held = replace(task, kinds=kinds)
-        ways = (COARSE, FINE) if task.most_pieces <= FEW else (COARSE,)
-        if all(_by_cells(held, goal, best, bound, way) <= weight + goal.step / 2 for way in ways):
+        least = bound_by_cells(held, goal, best, bound, knots=KNOTS)
+        if least <= weight + goal.step / 2 and task.most_pieces <= FEW:
+            least = bound_by_cells(held, goal, best, bound, knots=FINE_KNOTS, finer=FINER)
+        if least <= weight + goal.step / 2:
             return max(bound, weight)
     # All before the next mix are ruled out, and where there is none, all that are lighter.
     following = lighter[MOST_MIXES:]
     if not following:
         return best
     return max(bound, sum(n * w for n, w in zip(following[0], goal.weights, strict=True)))
-
-
-def _by_cells(task: Task, goal: Goal, enough: float, known: float, way: tuple[int, int] = COARSE) -> float:
-    """Return the bound by the program over cells, `known` or more."""
-    program = CellProgram(task, goal, relaxed=True, knots=way[0], finer=way[1])
-    if not program.complete:
-        return known
-    program.solve(enough, known=known)
-    return max(known, up(program.bound, goal.step))
