@@ -194,7 +194,7 @@ class _Quest:
         program.limit_counts([0 for _ in kinds], on_hand)
         least = min([unsettled, *(bound for bound, *_ in open_)])
         self.bound = max(
-            self.bound, min(up(least, self.goal.step) if math.isfinite(least) else least, self.reached)
+            self.bound, min(up(least, self.goal.step), self.reached)
         )
 
     def settle_mix(self, program: Program, counts: Sequence[int]) -> bool:

@@ -18,8 +18,11 @@ MIXES = 50_000
 
 
 def up(value: float, step: float = 1.0) -> float:
-    """Return the least multiple of `step` that is not below `value`, but for rounding."""
-    return math.ceil(value / step - ROUND) * step if step > 0 else value
+    """Return the least multiple of `step` that is not below `value`, but for rounding.
+
+    Infinite is infinite: what no sticks at all would do.
+    """
+    return math.ceil(value / step - ROUND) * step if step > 0 and math.isfinite(value) else value
 
 
 def beam_need_m(task: Task, number: int, longest_m: float) -> float:
