@@ -26,6 +26,8 @@ HAIR = 1e-9
 """Of a cell: rounding of a quotient."""
 PAD = 2
 """Worths begin with so many noughts: joints in one cell leave a piece of a cell less than nothing."""
+MANY = 6
+"""So many runs are found at once for given worths, at most: with one alone a program is priced thrice as often."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +106,8 @@ class ButtedRuns:
         self.end = len(task.spots[beam])
         self.first: list[int] = []
         """Of each spot: its first cell."""
+        self.stretches: list[list[slice]] = []
+        """Of each spot: its stretches without a gap, from its first cell."""
         self.legal: list[NDArray[np.bool_]] = []
         for spot in task.spots[beam]:
             cells = [grid.within(low, high) for low, high in spot.intervals]
@@ -113,6 +117,7 @@ class ButtedRuns:
                 legal[a - first : max(b - first + 1, 0)] = True
             self.first.append(first)
             self.legal.append(legal)
+            self.stretches.append([slice(a - first, b - first + 1) for a, b in cells if a <= b])
 
     def _between(self, worths: Worths, left: int, right: int) -> NDArray[np.float64]:
         """Return the worths of the pieces between two spots, by cell of the left and of the right joint."""
@@ -139,44 +144,45 @@ class ButtedRuns:
         found: Ints = np.maximum(at + grid.kerf_cells + (1 if grid.relaxed else 0), 0)
         return found
 
-    def best(self, worths: Worths) -> tuple[float, Run] | None:
-        """Return the cheapest run and what it costs; None when there is none."""
+    def cheapest(self, worths: Worths) -> list[tuple[float, Run]]:
+        """Return the cheapest run and what it costs, and others, one of each stretch for the last joint."""
         cost: list[Floats | None] = [None] * self.end
-        least, last = math.inf, START
+        found: list[tuple[float, int, int]] = []
+        """What a run costs, the spot of its last joint, and in which cell from the spot's first."""
         for left in range(START, self.end):
             so_far = None if left == START else cost[left]
             if left != START and so_far is None:
                 continue
             for right in self.ways[left + 1]:
                 if right == self.end:
-                    if so_far is None:
-                        here = float(worths[self.grid.need(self.length_m)])
-                    else:
-                        here = float(np.min(so_far + worths[self._to_end(left)], initial=np.inf))
-                    if here < least:
-                        least, last = here, left
+                    found += self._ended(worths, left, so_far)
                     continue
                 if so_far is None:
-                    found = worths[self._from_start(right)] + worths.joint
+                    here = worths[self._from_start(right)]
                 else:
-                    found = np.min(
-                        so_far[:, None] + self._between(worths, left, right), axis=0, initial=np.inf
-                    )
-                    found += worths.joint
-                found = np.where(self.legal[right], found, np.inf)
+                    between = self._between(worths, left, right)
+                    here = np.min(so_far[:, None] + between, axis=0, initial=np.inf)
+                here = np.where(self.legal[right], here + worths.joint, np.inf)
                 before = cost[right]
-                cost[right] = found if before is None else np.minimum(before, found)
-        return None if math.isinf(least) else (least, self._traced(worths, cost, last))
+                cost[right] = here if before is None else np.minimum(before, here)
+        return [(least, self._traced(worths, cost, last, at)) for least, last, at in sorted(found)[:MANY]]
 
-    def _traced(self, worths: Worths, cost: Sequence[Floats | None], last: int) -> Run:
-        """Return the run that ends with a piece from this spot, or from the start."""
+    def _ended(self, worths: Worths, last: int, so_far: Floats | None) -> list[tuple[float, int, int]]:
+        """Return the cheapest runs that end with a piece from this spot, one of each stretch."""
+        if so_far is None:
+            ended = [(float(worths[self.grid.need(self.length_m)]), last, 0)]
+        else:
+            costs = so_far + worths[self._to_end(last)]
+            at = [int(np.argmin(costs[s])) + s.start for s in self.stretches[last]]
+            ended = [(float(costs[n]), last, n) for n in at]
+        return [one for one in ended if math.isfinite(one[0])]
+
+    def _traced(self, worths: Worths, cost: Sequence[Floats | None], last: int, at: int) -> Run:
+        """Return the run that ends with a piece from this cell of a spot, or from the start."""
         if last == START:
             return Run(spots=(), places_m=(), cells=(self.grid.need(self.length_m),))
-        so_far = cost[last]
-        assert so_far is not None
-        to_end = self._to_end(last)
-        at = int(np.argmin(so_far + worths[to_end]))
-        cells, spots, places = [int(to_end[at])], [last], [(self.first[last] + at) * self.grid.cell_m]
+        cells, spots = [int(self._to_end(last)[at])], [last]
+        places = [(self.first[last] + at) * self.grid.cell_m]
         while True:
             right = spots[-1]
             least, left, before = math.inf, START, 0
@@ -245,27 +251,28 @@ class ThreadedRuns:
                 last = np.maximum(last[fits].astype(np.int64), 0)
                 self.slides.append(_Slide(way=way, first=first[fits], last=last))
 
-    def best(self, worths: Worths) -> tuple[float, Run] | None:
-        """Return the cheapest run and what it costs; None when there is none."""
-        least = worths.whole if self.in_one else math.inf
-        best: tuple[_Slide, int] | None = None
-        for slide in self.slides:
-            cost = worths[slide.first] + worths[slide.last]
-            n = int(np.argmin(cost))
-            here = float(cost[n]) + sum(worths.uncut[k] for k in slide.way.uncut)
-            here += worths.joint * len(slide.way.spots)
-            if here < least:
-                least, best = here, (slide, n)
-        if math.isinf(least):
-            return None
-        if best is None:
-            return least, Run(spots=(), places_m=(), cells=(self.whole,))
-        slide, n = best
+    def cheapest(self, worths: Worths) -> list[tuple[float, Run]]:
+        """Return the cheapest run and what it costs, and others, one of each way to join the beam."""
+        found: list[tuple[float, int, int]] = [(worths.whole, -1, 0)] if self.in_one else []
+        """What a run costs, which slide it is, and where in it."""
+        for which, slide in enumerate(self.slides):
+            costs = worths[slide.first] + worths[slide.last]
+            n = int(np.argmin(costs))
+            here = float(costs[n]) + sum(worths.uncut[k] for k in slide.way.uncut)
+            found.append((here + worths.joint * len(slide.way.spots), which, n))
+        found = [one for one in found if math.isfinite(one[0])]
+        return [(least, self._at(which, n)) for least, which, n in sorted(found)[:MANY]]
+
+    def _at(self, which: int, n: int) -> Run:
+        """Return the run of a slide, at this place of it, or in one piece."""
+        if which < 0:
+            return Run(spots=(), places_m=(), cells=(self.whole,))
+        slide = self.slides[which]
         way, first = slide.way, int(slide.first[n])
         at = first * self.grid.cell_m - self.grid.kerf_m + self.half_m
         at = min(max(at, way.low_m), way.high_m)
         places = [at + run for run in way.runs_m]
-        return least, Run(
+        return Run(
             spots=way.spots,
             places_m=tuple(places),
             cells=(first, int(slide.last[n])),

@@ -71,6 +71,8 @@ class Prices:
     """Of beams, by cells."""
     sticks: Floats
     """One more of each kind on hand, nought or less."""
+    beams: Floats
+    """By group of beams, put together."""
 
     def mixed(self, other: Prices, share: float) -> Prices:
         """Return prices with so great a share of others."""
@@ -78,6 +80,7 @@ class Prices:
             posts=(1 - share) * self.posts + share * other.posts,
             pieces=(1 - share) * self.pieces + share * other.pieces,
             sticks=(1 - share) * self.sticks + share * other.sticks,
+            beams=(1 - share) * self.beams + share * other.beams,
         )
 
 
@@ -332,6 +335,7 @@ class CellProgram:
             posts=np.maximum(duals[: len(self.left)], 0.0),
             pieces=of,
             sticks=np.minimum(duals[self.stick_row], 0.0),
+            beams=duals[self.beam_row],
         )
 
     def price(self, prices: Prices, groups: Sequence[int] | None = None) -> bool:
@@ -359,12 +363,14 @@ class CellProgram:
             if self.beams_left[group] == 0:
                 continue
             whole = float(values[self.posts + group]) if self.task.threaded else 0.0
-            best = self.runs[group].best(replace(worths, whole=whole))
-            if best is None:
+            found = self.runs[group].cheapest(replace(worths, whole=whole))
+            if not found:
                 continue
-            cost, run = best
-            total += self.beams_left[group] * cost
-            grew |= self.add_run(group, replace(run, uncut=tuple(uncut[kind] for kind in run.uncut)))
+            total += self.beams_left[group] * found[0][0]
+            for n, (cost, run) in enumerate(found):
+                if n == 0 or cost < float(prices.beams[group]) - GAIN * self.dearest:
+                    kinds = tuple(uncut[kind] for kind in run.uncut)
+                    grew |= self.add_run(group, replace(run, uncut=kinds))
         if groups is None and total * shrink > self.bound:
             self.bound, self.best = total * shrink, prices
         return grew
