@@ -18,7 +18,7 @@ from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
-from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, key_of_piece
+from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, Use, key_of_piece
 
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""
@@ -101,30 +101,25 @@ class _Job(SawnList):
 
     def _stock(self, lefts: Sequence[Left]) -> tuple[Stock, ...]:
         """Return what is left at no cost, and what can be bought."""
-        kerf, threaded = self.pipe.kerf_m, self.pipe.joint == "threaded"
+        kerf = self.pipe.kerf_m
         stock: list[Stock] = []
         for one in lefts:
             length = one.room_m(kerf) - kerf
             if length <= 0:
                 continue
-            # A threaded stick that was sawn has lost a thread.
-            begun = threaded and not (one.whole and not one.kept)
+            use = self._use(one)
             same = next(
                 (
                     k
                     for k, other in enumerate(stock)
-                    if abs(other.length_m - length) < ALIKE_M
-                    and other.pipe == one.pipe
-                    and other.use == ("post" if begun else "both")
+                    if abs(other.length_m - length) < ALIKE_M and other.pipe == one.pipe and other.use == use
                 ),
                 None,
             )
             if same is not None:
                 stock[same] = replace(stock[same], count=(stock[same].count or 0) + 1)
                 continue
-            stock.append(
-                Stock(length_m=length, price=0.0, pipe=one.pipe, use="post" if begun else "both", count=1)
-            )
+            stock.append(Stock(length_m=length, price=0.0, pipe=one.pipe, use=use, count=1))
         for one_stock in self.spare():
             if one_stock.count is not None:
                 stock.append(replace(one_stock, price=0.0))
@@ -132,6 +127,24 @@ class _Job(SawnList):
             price = one_stock.price if self.priced else round(one_stock.length_m, 2)
             stock.append(replace(one_stock, price=price))
         return tuple(stock)
+
+    def _use(self, one: Left) -> Use:
+        """Return what a stick serves for: a threaded one that was sawn has lost a thread."""
+        begun = self.pipe.joint == "threaded" and not (one.whole and not one.kept)
+        return "post" if begun else one.use
+
+    def _taken(self, free: Sequence[Left], stick: Stick) -> Left | None:
+        """Return the pipe that is left for this stick, that which serves for the least first."""
+        uses = {"post" if key_of_piece(p.piece) in self.posts else "beam" for p in stick.pieces}
+        kerf = self.pipe.kerf_m
+        fit = [
+            one
+            for one in free
+            if same_pipe(one.pipe, stick.pipe)
+            and abs(one.room_m(kerf) - kerf - stick.stock_m) < ALIKE_M
+            and (self._use(one) == "both" or uses <= {self._use(one)})
+        ]
+        return min(fit, key=lambda one: self._use(one) == "both", default=None)
 
     def told(self, cuts: CutList) -> CutList:
         """Return the list without the metres that stood for money where nothing has a price."""
@@ -244,16 +257,8 @@ class _Job(SawnList):
                 replace(p, piece=p.piece.removesuffix(" 1")) if p.piece.removesuffix(" 1") in singles else p
                 for p in stick.pieces
             )
-            match = next(
-                (
-                    one
-                    for one in free
-                    if id(one) not in more
-                    and stick.on_hand
-                    and same_pipe(one.pipe, stick.pipe)
-                    and abs(one.room_m(self.pipe.kerf_m) - self.pipe.kerf_m - stick.stock_m) < ALIKE_M
-                ),
-                None,
+            match = (
+                self._taken([one for one in free if id(one) not in more], stick) if stick.on_hand else None
             )
             if match is None:
                 bought.append(replace(stick, pieces=named))

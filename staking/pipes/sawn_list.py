@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from staking.base.errors import Mistake
 from staking.base.units import Style
@@ -20,6 +21,7 @@ FITS_M = 1e-5
 LEFT_OFF_M = 0.02
 """Sticks come a little longer than they are called, and tapes err: so much more may be left of one."""
 Show = Callable[[float], str]
+Use = Literal["post", "beam", "both"]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -32,6 +34,8 @@ class Left:
     pipe: str
     whole: bool
     """Never sawn: a threaded stick has both its threads."""
+    use: Use = "both"
+    """``post`` or ``beam`` where the stock keeps the stick for these."""
     ends_known: bool = True
     """What is left follows from the list; of a length that was told nobody knows where its threads went."""
     first_end_sawn: bool = False
@@ -186,9 +190,14 @@ class SawnList:
             self.old_joints[key] = tuple(joints)
 
     def spare(self) -> list[Stock]:
-        """Return the stock less the sticks that the list was sawn from, those on hand taken first.
+        """Return the stock less the sticks that the list was sawn from, those on hand taken first."""
+        return self._from_stock()[0]
 
-        A line that names no pipe holds its sticks of each size.
+    def _from_stock(self) -> tuple[list[Stock], dict[str, Use]]:
+        """Return the stock less the sticks of the list, and for what use each of these is kept, by its key.
+
+        A line that names no pipe holds its sticks of each size. Those on hand are taken first, and of these
+        the ones that serve for the least.
         """
         pipes = list(
             dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
@@ -203,18 +212,25 @@ class SawnList:
             key = key_of_piece(row.stick or "")
             if row.stick and not self.was_told(key) and (row.piece is not None or row.stock_m is not None):
                 on_list.setdefault(key, []).append(row)
-        for rows in on_list.values():
+        kept_for: dict[str, Use] = {}
+        for key, rows in on_list.items():
             uses = {"post" if key_of_piece(row.piece) in self.posts else "beam" for row in rows if row.piece}
-            for k, one in enumerate(lines):
-                if (
-                    one.count
-                    and abs(one.length_m - (rows[0].stock_m or 0.0)) <= FITS_M
-                    and same_pipe(one.pipe or "", self.pipe_of(rows[0]))
-                    and (one.use == "both" or uses <= {one.use})
-                ):
-                    lines[k] = replace(one, count=one.count - 1)
-                    break
-        return [one for one in lines if one.count != 0]
+            pipe = self.pipe_of(rows[0])
+            fit = [
+                k
+                for k, one in enumerate(lines)
+                if one.count != 0
+                and abs(one.length_m - (rows[0].stock_m or 0.0)) <= FITS_M
+                and (one.pipe is None or same_pipe(one.pipe, pipe))
+                and (one.use == "both" or uses <= {one.use})
+            ]
+            if fit:
+                k = min(fit, key=lambda k: (lines[k].count is None, lines[k].use == "both"))
+                kept_for[key] = lines[k].use
+                count = lines[k].count
+                if count is not None:
+                    lines[k] = replace(lines[k], count=count - 1)
+        return [one for one in lines if one.count != 0], kept_for
 
     def was_told(self, key: str) -> bool:
         """Return whether a stick of a list cut again is a length of pipe that was told then."""
@@ -238,17 +254,20 @@ class SawnList:
 
     def _left(self) -> list[Left]:
         """Return what is left of every stick, what is told of it before what follows from the list."""
-        kerf = self.pipe.kerf_m
+        kerf, kept_for = self.pipe.kerf_m, self._from_stock()[1]
         told: dict[str, list[Left]] = {}
         every: list[Left] = []
         for row in self.rows:
             if row.piece is None and row.length_m is not None:
+                # A list cut again holds a stick that it does not need with its whole length.
+                whole = row.stock_m is not None and abs(row.length_m - row.stock_m) <= FITS_M
                 one = Left(
                     stick=row.stick or "",
                     length_m=row.length_m,
                     pipe=self.pipe_of(row),
-                    whole=False,
-                    ends_known=False,
+                    whole=whole,
+                    use=kept_for.get(key_of_piece(row.stick or ""), "both"),
+                    ends_known=whole,
                 )
                 told.setdefault(key_of_piece(one.stick), []).append(one)
         sticks: dict[str, list[SawnRow]] = {}
@@ -271,6 +290,7 @@ class SawnList:
                         length_m=rest,
                         pipe=self.pipe_of(rows[0]),
                         whole=not gone and not self.was_told(key),
+                        use=kept_for.get(key, "both"),
                         ends_known=not self.was_told(key),
                         first_end_sawn=rows[0].state is not None,
                     )

@@ -145,6 +145,10 @@ def _weight_notes(kinds: Sequence[Bought], weighed: Sequence[float], *, stored: 
     return tuple(notes)
 
 
+BOUGHT_BEFORE = "those bought before among them"
+"""Of joints, on a list that is cut again."""
+
+
 def joint_words(job: Job, number: int) -> str:
     """Return the joints to buy: sleeves or couplings."""
     threaded = job.pipe is not None and job.pipe.joint == "threaded"
@@ -155,6 +159,10 @@ def joints_apart(job: Job, cuts: CutList) -> tuple[str, ...]:
     """Return that the cost is that of the pipe alone, where it has a cost and there are joints to pay."""
     if cuts.cost is None or not cuts.joints:
         return ()
+    if cuts.again is not None:
+        return (
+            f"The cost is that of new pipe alone: {joint_words(job, cuts.joints)} in all, {BOUGHT_BEFORE}.",
+        )
     verb = "is" if cuts.joints == 1 else "are"
     return (f"The cost is that of the pipe: {joint_words(job, cuts.joints)} {verb} to be paid on top.",)
 

@@ -12,7 +12,7 @@ from staking.pipes.concrete import concrete_of
 from staking.pipes.cutlist import CutList
 from staking.place_asked import place_words
 from staking.plan import ArrayPlan, Plan
-from staking.sheets.buy_table import joint_words
+from staking.sheets.buy_table import BOUGHT_BEFORE, joint_words
 from staking.sheets.concrete_table import order_words as concrete_words
 from staking.sheets.concrete_table import over_dig_words
 from staking.sheets.control_table import FAILS, fails_tests
@@ -337,6 +337,8 @@ def _order(plan: Plan, cuts: CutList) -> list[str]:
 
 def _apart(cuts: CutList) -> str:
     """Return that the joints are not in the cost, where there are both."""
+    if cuts.again is not None and cuts.joints:
+        return f" in all, {BOUGHT_BEFORE}"
     return "" if not cuts.cost or not cuts.joints else f", to be paid on top of the {cuts.cost:.2f}"
 
 

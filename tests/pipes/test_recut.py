@@ -323,6 +323,32 @@ def test_a_bent_stick_has_lost_its_threads():
     assert "beam A 1" in cuts.again.changed
 
 
+@pytest.mark.parametrize("joint", ["threaded", "sleeve"])
+def test_an_offcut_kept_for_posts_holds_no_piece_of_a_beam(joint):
+    """2026-11-28: an offcut with use = "post" lay between two couplings after a mistake."""
+    bought = Stock(length_m=6.4, price=90.0, use="beam")
+    stock = (bought, replace(bought, price=0.0, count=1, use="post"))
+    pipe, post, beam = replace(THREADED, joint=joint, stock=stock), POSTS[:1], LONG[:1]
+    rows = listed(cut(post, beam, pipe))
+    offcut = next(row.stick for row in rows if row.piece == "A1")
+    whole = next(row.stick for row in rows if row.length_m == pytest.approx(6.4))
+    rows = [*rows, left(1.0, whole)]
+    cuts = checked(rows, post, beam, pipe)
+    if joint == "threaded":
+        threads_counted(cuts, rows, beam)
+    assert not any(s.name == offcut and p.piece.startswith("beam") for s in cuts.sticks for p in s.pieces)
+    assert cuts.again.to_buy == 1
+
+
+def test_a_stick_that_a_list_cut_again_does_not_need_keeps_its_threads():
+    """2026-11-28: told as left with its whole length, it served for posts alone after a second mistake."""
+    rows = listed(cut(POSTS, LONG, THREADED))
+    row = next(r for r in rows if r.piece == "beam A 1" and r.stock_m == 6.4)
+    spare = replace(left(6.4, "40"), stock_m=6.4)
+    cuts = checked([*rows, left(1.0, row.stick), spare], beams=LONG, pipe=THREADED)
+    assert places(cuts)["beam A 1"][0] == "40"
+
+
 HOLE = Hole(
     pier="A1",
     lip_m=0.02,
