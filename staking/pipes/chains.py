@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
 
 from staking.pipes.cutlist import BeamToCut
 from staking.pipes.joints import SNAP_M, START, Spot, may_lie
@@ -117,3 +119,63 @@ def whole_stick_chain(
             if max(low + stick + make_up_m - SNAP_M, a) <= min(high + stick + make_up_m + SNAP_M, b)
         ]
     return None
+
+
+def spots_in_turn(
+    beam: BeamToCut,
+    spots: Sequence[Spot],
+    sticks_m: Sequence[float],
+    make_up_m: float | None,
+    posts_per_piece: int,
+    joints: int,
+) -> list[set[int]]:
+    """Return, for the first of so many joints, the second …, the spots that pieces from the left reach.
+
+    `make_up_m` is None for butted joints.
+    """
+    end, half_m = len(spots), 0.0 if make_up_m is None else make_up_m / 2
+    farthest = (0.0, max(sticks_m) + SNAP_M + half_m)
+    whole = [(s + 2 * half_m - SNAP_M, s + 2 * half_m + SNAP_M) for s in sticks_m]
+    reached: list[set[int]] = []
+    # From where the last joint may stand: its spot, START for the beam's end, and places from low to high.
+    layer = [(START, 0.0, 0.0)]
+    for number in range(joints):
+        steps = [farthest] if make_up_m is None or number == 0 else whole
+        found: dict[tuple[int, float, float], tuple[int, float, float]] = {}
+        for spot, low, high in layer:
+            for later in range(spot + 1, end):
+                if not may_lie(beam, spots, spot, later, posts_per_piece):
+                    continue
+                for (a, b), (least, most) in product(spots[later].intervals, steps):
+                    first, last = max(a, low + least), min(b, high + most)
+                    if first <= last:
+                        # Of butted joints only the farthest matters: from there all the others' is reached.
+                        key = (later, round(first, 6), 0.0 if make_up_m is None else round(last, 6))
+                        found[key] = max(found.get(key, (later, first, last)), (later, first, last))
+        layer = list(found.values())
+        reached.append({spot for spot, _, _ in layer})
+    return reached
+
+
+def spots_by_number(
+    beam: BeamToCut,
+    spots: Sequence[Spot],
+    sticks_m: Sequence[float],
+    make_up_m: float | None,
+    posts_per_piece: int,
+    joints: int,
+) -> list[set[int]]:
+    """Return the spots in which the first of so many joints may stand, the second …: seen from both ends."""
+    length, last = beam.length_m, len(spots) - 1
+    turned = replace(beam, posts_m=tuple(length - at for at in reversed(beam.posts_m)))
+    spans = len(beam.posts_m) - 2
+    mirrored = tuple(
+        Spot(
+            span=spans - spot.span,
+            intervals=tuple((length - high, length - low) for low, high in reversed(spot.intervals)),
+        )
+        for spot in reversed(spots)
+    )
+    ahead = spots_in_turn(beam, spots, sticks_m, make_up_m, posts_per_piece, joints)
+    back = spots_in_turn(turned, mirrored, sticks_m, make_up_m, posts_per_piece, joints)
+    return [one & {last - spot for spot in other} for one, other in zip(ahead, reversed(back), strict=True)]

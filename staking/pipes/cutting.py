@@ -10,7 +10,7 @@ from itertools import chain
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
-from staking.pipes.fewer_joints import fewest_joints, in_task, with_fewer_joints, with_joints_at_most
+from staking.pipes.fewer_joints import fewest_joints, in_task, with_fewer_joints, with_fewest_joints
 from staking.pipes.finishing import USEFUL_M, well_laid
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import cheaper_kinds, greedy_cuttings
@@ -25,7 +25,7 @@ from staking.pipes.remedies import Shown
 from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.sliding import well_slid
-from staking.pipes.task import Cutting, Task, joints_in, load_m, make_task, part_length_m
+from staking.pipes.task import Cutting, Kind, Task, joints_in, load_m, make_task, part_length_m
 from staking.pipes.tidy import with_longer_drops
 
 CENTS = 100
@@ -38,6 +38,8 @@ FEW_PIECES = 40
 """Ties are searched thoroughly only where there are no more pieces than this."""
 MANY_PIECES = 150
 """With more pieces than this loads are not searched one by one: posts of nearly one length go together."""
+NOT_PROVEN = "not proven best"
+"""In the warning that says so of one pipe."""
 LENGTH_STEP_M = 0.001
 """Between cuttings of equally many sticks, a millimetre of total length is worth a search, less is not."""
 
@@ -84,7 +86,7 @@ class _Done:
     note: str | None = None
 
 
-def _price_step(prices: Sequence[float]) -> float:
+def price_step(prices: Sequence[float]) -> float:
     """Return a sum of money of which every sum of these prices is a multiple."""
     cents = [round(p * CENTS) for p in prices]
     if any(abs(p * CENTS - c) > 1e-6 for p, c in zip(prices, cents, strict=True)):
@@ -138,7 +140,7 @@ def _least(task: Task, *, proof: bool = True) -> _Least | None:
     lengths = tuple(k.stock_m for k in task.kinds)
     prices = tuple(k.price for k in task.kinds if k.price is not None)
     priced = len(prices) == len(task.kinds)
-    goal = Goal(weights=prices, step=_price_step(prices)) if priced else Goal(weights=ones, step=1.0)
+    goal = Goal(weights=prices, step=price_step(prices)) if priced else Goal(weights=ones, step=1.0)
     second = Goal(weights=ones, step=1.0) if priced else Goal(weights=lengths, step=LENGTH_STEP_M)
     least_sticks, bound = mix_bound(task, ones), mix_bound(task, goal.weights)
     if not math.isfinite(bound):
@@ -238,7 +240,7 @@ def _plainest(task: Task, least: _Least, cutting: Cutting) -> Plainest | None:
     fewest, goal = fewest_joints(task), least.goal
     if joints_in(task, cutting) <= sum(fewest):
         return None
-    narrow = with_joints_at_most(task, fewest)
+    narrow = with_fewest_joints(task, fewest)
     if task.most_pieces <= FEW_PIECES:
         found = _least(narrow, proof=False)
         plain = None if found is None else found.cutting
@@ -309,7 +311,7 @@ def cut(
         cost=round(sum(costs), 6) if all_priced else None,
         cost_bound=round(sum(cost_bounds), 6) if all_priced else None,
         proven=all(d.proven for d in done),
-        warnings=(*_warnings(tasks, done), *_of_which_pipe(tasks, pipe, show)),
+        warnings=(*_warnings(tasks, done, money), *_of_which_pipe(tasks, pipe, show)),
         notes=tuple(d.note for d in done if d.note is not None),
     )
 
@@ -332,7 +334,12 @@ def _of_which_pipe(tasks: Sequence[Task], pipe: Pipe, show: Shown) -> list[str]:
     return warnings
 
 
-def _warnings(tasks: Sequence[Task], done: Sequence[_Done]) -> tuple[str, ...]:
+def _costs_nothing(kind: Kind, money: float) -> bool:
+    """Whether a stick's price is no money a person pays: it only keeps sticks on hand few."""
+    return kind.count is not None and (kind.price or 0.0) < money / CENTS / 2
+
+
+def _warnings(tasks: Sequence[Task], done: Sequence[_Done], money: float) -> tuple[str, ...]:
     """Return what the user should know about the cutting."""
     warnings = []
     for task in tasks:
@@ -351,11 +358,17 @@ def _warnings(tasks: Sequence[Task], done: Sequence[_Done]) -> tuple[str, ...]:
                 "some on hand are left: give what is bought a price, and those on hand are taken wherever "
                 "that saves money"
             )
-    warnings += [
-        f"{d.task.pipe}: {len(d.cutting.loads)} sticks, not proven best; the bound is {d.bound}"
-        for d in done
-        if not d.proven
-    ]
+    for d in done:
+        if not d.proven:
+            sticks = f"{d.task.pipe}: {len(d.cutting.loads)} sticks"
+            if d.cost is None or d.cost_bound is None:
+                warnings.append(f"{sticks}, {NOT_PROVEN}; the bound is {d.bound}")
+                continue
+            paid = [0.0 if _costs_nothing(kind, money) else (kind.price or 0.0) for kind in d.task.kinds]
+            free = sum((k.count or 0) * (k.price or 0.0) for k in d.task.kinds if _costs_nothing(k, money))
+            cost, step = total(d.cutting, paid) / money, price_step([p / money for p in paid])
+            least = up(max(0.0, d.cost_bound - free) / money, step)
+            warnings.append(f"{sticks} for {cost:.2f}, {NOT_PROVEN}; no cutting costs less than {least:.2f}")
     return tuple(warnings)
 
 

@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from staking.pipes.chains import farthest_chain, whole_stick_chain
+from staking.pipes.chains import farthest_chain, spots_by_number, whole_stick_chain
 from staking.pipes.choosing import choose
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
-from staking.pipes.joints import START, ways_on
+from staking.pipes.joints import START, Part, ways_on
 from staking.pipes.large import KNOTS, shared_out
 from staking.pipes.laying import laid_cuttings
 from staking.pipes.pricing import Program
@@ -58,6 +58,32 @@ def with_joints_at_most(task: Task, most: Sequence[int]) -> Task:
             after = [to_end.get(p.right, far) for p in parts if p.left == left]
             to_end[left] = min(after, default=far) + 1
         kept += [p for p in parts if from_start[p.left] + 1 + to_end[p.right] <= joints + 1]
+    return _of_parts(task, kept)
+
+
+def with_fewest_joints(task: Task, fewest: Sequence[int]) -> Task:
+    """Return the task with only parts that run from one joint to the next of the fewest, by their numbers.
+
+    So no way through them has more joints. A spot in which two of the joints may stand counts for the first.
+    """
+    sticks = sorted({k.stock_m for k in task.kinds if k.for_beams})
+    make_up = task.make_up_m if task.threaded else None
+    turns: dict[tuple[int, int], int] = {}
+    for number, (beam, spots, joints) in enumerate(zip(task.beams, task.spots, fewest, strict=True)):
+        asked = task.rules.posts_per_piece
+        for turn, some in enumerate(spots_by_number(beam, spots, sticks, make_up, asked, joints), start=1):
+            for spot in some:
+                turns.setdefault((number, spot), turn)
+        turns[number, START], turns[number, len(spots)] = 0, joints + 1
+    kept = [
+        part
+        for part in task.parts
+        if turns.get((part.beam, part.right), 0) == turns.get((part.beam, part.left), -2) + 1
+    ]
+    return _of_parts(task, kept)
+
+
+def _of_parts(task: Task, kept: Sequence[Part]) -> Task:
     return replace(
         task,
         parts=tuple(kept),

@@ -8,11 +8,13 @@ from dataclasses import replace
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CutList, Piece
-from staking.pipes.cutting import cut
+from staking.pipes.cutting import NOT_PROVEN, cut, price_step
+from staking.pipes.simple_bounds import up
 
 LEFT, BOUGHT = 1.0, 1000.0
 """What a stick at no cost weighs in the search, and what a unit of money: first the least is spent, then the
 fewest sticks are taken from store. With nought for them the search would know no direction."""
+SAME_MONEY = 1e-6
 
 
 def cut_from_store(
@@ -42,8 +44,14 @@ def cut_from_store(
     if not found.proven:
         # A cutting of bound B that takes all there is still spends (B − all) / 1000 at the least.
         every = sum(one.count or 0 for one, nought in zip(pipe.stock, free, strict=True) if nought)
-        least = round(max(0.0, ((found.cost_bound or 0.0) - LEFT * every) / BOUGHT), 6)
-    return replace(found, sticks=sticks, cost=cost, cost_bound=min(cost, least))
+        spent = max(0.0, ((found.cost_bound or 0.0) - LEFT * every) / BOUGHT)
+        prices = [one.price or 0.0 for one, nought in zip(pipe.stock, free, strict=True) if not nought]
+        least = round(up(spent, price_step(prices)), 6)
+    found = replace(found, sticks=sticks, cost=cost, cost_bound=min(cost, least))
+    if found.proven or least < cost - SAME_MONEY:
+        return found
+    # Only how many sticks are taken from store is open: that costs nothing.
+    return replace(found, proven=True, warnings=tuple(w for w in found.warnings if NOT_PROVEN not in w))
 
 
 def _is_free(stock: Stock) -> bool:

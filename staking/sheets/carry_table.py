@@ -36,7 +36,7 @@ def carry_tables(plan: Plan, cuts: CutList, *, notation: Notation) -> tuple[Tabl
         tables.append(_posts(posts, notation))
     if parts:
         joined = len({(one.going.array, one.going.beam) for one in parts}) < len(parts)
-        tables.append(_parts(parts, notation, _make_up(plan, notation) if joined else ()))
+        tables.append(_parts(parts, notation, _couplings(plan, notation) if joined else ()))
     return tuple(tables)
 
 
@@ -115,13 +115,20 @@ def _posts(posts: list[_Sawn], notation: Notation) -> Table:
     )
 
 
-def _make_up(plan: Plan, notation: Notation) -> tuple[str, ...]:
-    """Say why the pieces of a threaded beam do not add up to it; nothing where they do."""
+def _couplings(plan: Plan, notation: Notation) -> tuple[str, ...]:
+    """Say where a threaded beam's pieces have their threads, and why they do not add up to it, if so."""
     pipe = plan.book.job.pipe
-    if pipe is None or pipe.joint != "threaded" or pipe.make_up_m == 0:
+    if pipe is None or pipe.joint != "threaded":
         return ()
+    told = (
+        "Threaded: a beam's first piece has its thread at the right end, its last at the left end, pieces "
+        "between at both. Write LEFT on the end that this asks for.",
+    )
+    if pipe.make_up_m == 0:
+        return told
     more = "longer" if pipe.make_up_m > 0 else "shorter"
     return (
+        *told,
         f"Each coupling makes the joined pipe {notation.small_words(abs(pipe.make_up_m))} {more} than its "
         "two pieces (make_up), so these alone do not add up to the beam; the joint is the middle of that.",
     )

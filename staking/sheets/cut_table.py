@@ -74,6 +74,8 @@ def _summary(plan: Plan, cuts: CutList, notation: Notation) -> Words:
                 else "takes less pipe that must be bought."
             )
         )
+    elif cuts.again is not None and not cuts.cost_bound:
+        lines.append("Not proven best: it is not ruled out that what is left does without buying.")
     else:
         bound = f"{cuts.cost_bound:.2f}" if cuts.cost_bound is not None else f"{cuts.bound} sticks"
         lines.append(f"Not proven best: no cutting can do with less than {bound}.")

@@ -292,6 +292,8 @@ def _cutting(plan: Plan) -> list[str]:
         best = "no legal cutting needs fewer" if cuts.again is None else "no legal cutting buys less pipe"
         bound = f"no legal cutting needs fewer than {cuts.bound}"
     verdict = f"proven best: {best}" if cuts.proven else f"NOT proven best, only that {bound}"
+    if cuts.again is not None and not cuts.proven and not cuts.cost_bound:
+        verdict = "NOT proven best: it is not ruled out that what is left does without buying"
     if cuts.again is not None and not cuts.sticks:
         said, verdict = "none", "every piece is sawn"
     stored = f" ({cuts.on_hand} of them on hand)" if cuts.on_hand else ""

@@ -1,6 +1,8 @@
 """Rules of cutting on jobs small enough to follow by hand."""
 
 import math
+import random
+from typing import Literal
 
 import pytest
 from cut_checks import check
@@ -8,6 +10,9 @@ from cut_checks import check
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
+from staking.pipes.fewer_joints import fewest_joints, with_fewest_joints
+from staking.pipes.joints import START
+from staking.pipes.task import make_task
 
 
 def posts_of(*lengths_m: float, pipe: str = "p") -> list[Piece]:
@@ -384,6 +389,41 @@ def test_more_joints_than_need_be_say_what_they_save() -> None:
     (note,) = cut(posts_of(4.0, 3.0), [beam], unpriced).notes
     assert note.endswith("takes 1 more stick")
     assert cut(posts_of(4.0, 4.0), [beam_of(2.0, 0.5, 1.5)], pipe).notes == ()
+
+
+def test_the_fewest_joints_told_are_those_of_what_is_priced_beside_them() -> None:
+    """2026-11-28: parts of several short ways make longer ones, of 3 joints here, so nothing was told."""
+    chance = random.Random(6)
+    bays, bay = chance.randint(4, 6) - 1, chance.uniform(2.2, 2.9)
+    beam = beam_of(bays * bay + 1.0, *(0.5 + bay * i for i in range(bays + 1)))
+    posts = posts_of(*(chance.uniform(2, 3.6) for _ in range(bays + 1)))
+    stock = (Stock(length_m=6.4, price=118.37), Stock(length_m=3.2, price=63.85))
+    cuts = cut(posts, [beam], Pipe(stock=stock, kerf_m=0.003, joint_clear_m=0.1))
+    assert (len(cuts.joints_m["beam A"]), cuts.cost) == (3, 591.85)
+    (note,) = cuts.notes
+    assert note.endswith("2 would be the fewest; the cheapest cutting found with so few costs 63.85 more")
+
+
+@pytest.mark.parametrize("joint", ["sleeve", "threaded"])
+def test_parts_of_the_fewest_joints_make_no_way_of_more(joint: Literal["sleeve", "threaded"]) -> None:
+    chance = random.Random(11)
+    ways = 0
+    for _ in range(40):
+        bay, posts = chance.uniform(1.5, 3.0), chance.randint(4, 9)
+        at = [0.5 + bay * i for i in range(posts)]
+        beam = beam_of(at[-1] + 0.4, *at)
+        stock = (Stock(length_m=6.4), Stock(length_m=chance.uniform(4.0, 5.5)))
+        pipe = Pipe(stock=stock, joint=joint, joint_clear_m=0.1, make_up_m=0.01)
+        task = make_task("p", [], [beam], pipe.stock, pipe)
+        (joints,) = fewest_joints(task)
+        narrow = with_fewest_joints(task, [joints])
+        layer = {START}
+        for _ in range(joints + 1):
+            layer = {part.right for part in narrow.parts if part.left in layer}
+        if layer:
+            ways += 1
+            assert layer == {len(task.spots[0])}
+    assert ways > 20
 
 
 def test_sticks_on_hand_of_no_named_pipe_are_asked_about() -> None:

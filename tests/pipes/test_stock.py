@@ -110,6 +110,22 @@ def test_what_fewer_joints_cost_is_told_in_the_jobs_money():
     assert note.endswith("costs 10.00 more")
 
 
+def test_money_is_proven_where_only_sticks_at_no_cost_are_open(monkeypatch):
+    """2026-11-28: cost and bound were the same to the cent, and it was not proven best."""
+    priced = [Stock(length_m=6.0, price=10350.0), Stock(length_m=7.0, price=11380.0)]
+    there = Stock(length_m=2.1, price=1.0, count=3)
+    posts = [Piece(name=f"A{n}", length_m=length, pipe="p") for n, length in enumerate([4.0, 2.0, 2.0])]
+    sure = cut(posts, [], Pipe(stock=(*priced, there), kerf_m=0.0))
+    stock = (*(replace(one, price=one.price / 1000) for one in priced), replace(there, price=0.0))
+    for open_by, proven in [(2.0, True), (12.0, False)]:
+        bound = sure.cost - open_by
+        told = replace(sure, cost_bound=bound, proven=False, warnings=("p: not proven best; x",))
+        monkeypatch.setattr("staking.pipes.from_store.cut", lambda *_, told=told, **__: told)
+        cuts = cut_from_store(posts, [], Pipe(stock=stock, kerf_m=0.0))
+        assert (cuts.cost, cuts.proven, bool(cuts.warnings)) == (10.35, proven, not proven)
+        assert cuts.cost_bound == pytest.approx(10.35 if proven else 10.34)
+
+
 def test_without_prices_it_is_said_that_sticks_on_hand_are_not_preferred():
     """2026-11-28: two posts were cut from a stick bought while two offcuts lay there, and nobody said why."""
     posts = [Piece(name=f"A{n}", length_m=2.0, pipe="p") for n in (1, 2)]
