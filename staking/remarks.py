@@ -33,6 +33,11 @@ def _percent(chance: float) -> str:
     return "more than 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
 
 
+def _plain(value: float) -> str:
+    """Return three figures, never with a power of ten."""
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
+
+
 def _listed(names: Sequence[str]) -> str:
     return ", ".join(names)
 
@@ -114,8 +119,8 @@ def design_remarks(job: Job) -> tuple[str, ...]:
     bag_m3 = None if job.footing is None else job.footing.bag_yield_m3
     if bag_m3 is not None and not BAGS_M3[0] <= bag_m3 <= BAGS_M3[1]:
         remarks.append(
-            f"job.toml footing.bag_yield is {bag_m3 * 1000:.3g} L, {bag_m3 / FOOT3_M3:.3g} cu ft: no bag "
-            "that one person lifts makes so much or so little; is the unit right?"
+            f"job.toml footing.bag_yield is {_plain(bag_m3 * 1000)} L, {_plain(bag_m3 / FOOT3_M3)} cu ft: no "
+            "bag that one person lifts makes so much or so little; is the unit right?"
         )
     return (*remarks, *pipe_remarks(job), *usual_remarks(job))
 
@@ -322,8 +327,8 @@ def array_remarks(
     if footing is not None and shallow:
         short = max(footing.embedment_m - hole.embedment_m for hole in shallow)
         remarks.append(
-            f"the holes at {named(shallow)} are dug too shallow: embedment is up "
-            f"to {told(short, style)} less than given. Dig deeper or ask the engineer before posts are cut"
+            f"the holes at {named(shallow)} are dug too shallow: embedment is up to {told(short, style)} "
+            "less than given. Dig deeper, or ask the engineer before posts are cut or set"
         )
     if footing is not None and footing.frost_depth_m is not None:
         frozen = [h for h in holes if h.hole_depth_m < footing.frost_depth_m + h.lip_m - 1e-6]

@@ -56,6 +56,9 @@ leave out what a number becomes when its inches are taken for feet, its centimet
 LONGEST_STICK_M = 16.0
 """Pipe comes in sticks of up to 42 ft, and no lorry to a yard carries more (common practice, no source)."""
 
+HOLE_M = (0.3, 4.5)
+"""How deep augers dig for posts (common practice, no source)."""
+
 OF_READINGS = (
     _usual("rod", 0.00005, 0.02),
     _usual("rise", 0.0001, 0.03),
@@ -147,7 +150,7 @@ def _accuracy_remarks(accuracy: Accuracy, unit: str) -> list[str]:
 
 
 def row_remarks(book: FieldBook) -> tuple[str, ...]:
-    """Return a question on each table whose column `sd` holds what no instrument does, by its first row."""
+    """Return a question on each table whose column `sd`, or depth of a hole, is far from the usual."""
     unit, remarks = book.job.site.units, []
     lengths = {one.key: one for one in OF_READINGS}
     for key, rows in (
@@ -169,6 +172,14 @@ def row_remarks(book: FieldBook) -> tuple[str, ...]:
         if wrong:
             usual_words = f"{math.degrees(least):.4g}° to {math.degrees(most):.4g}°"
             remarks.append(_row_asked(wrong, f"{math.degrees(wrong[0][2]):.4g}°", usual_words))
+    dug = [(row.table, row.row, row.hole_depth_m) for row in book.sawn if row.hole_depth_m is not None]
+    wrong = [one for one in dug if not HOLE_M[0] <= one[2] <= HOLE_M[1]]
+    if wrong:
+        table, number, depth_m = wrong[0]
+        remarks.append(
+            f"{table}, row {number}{_likewise(wrong)}: hole_depth is read as {_with_unit(depth_m, unit)}; "
+            f"usual is {_from_to(*HOLE_M, unit)}: is the unit right?"
+        )
     return tuple(remarks)
 
 
@@ -180,12 +191,15 @@ def unused_remarks(book: FieldBook) -> tuple[str, ...]:
     return (said,)
 
 
+def _likewise(wrong: Sequence[object]) -> str:
+    return f" (and {len(wrong) - 1} more likewise)" if len(wrong) > 1 else ""
+
+
 def _row_asked(wrong: Sequence[tuple[str, int, float]], read: str, usual: str) -> str:
     table, row, _ = wrong[0]
-    more = f" (and {len(wrong) - 1} more likewise)" if len(wrong) > 1 else ""
     return (
-        f"{table}, row {row}{more}: sd is read as {read}; instruments do {usual}: is the unit right? Too "
-        "large a one hides mistakes"
+        f"{table}, row {row}{_likewise(wrong)}: sd is read as {read}; instruments do {usual}: is the unit "
+        "right? Too large a one hides mistakes"
     )
 
 

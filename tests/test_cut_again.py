@@ -119,6 +119,24 @@ def test_a_list_cut_again_is_sawn_from_again(yard, tmp_path, capsys):
     assert {one["piece"]: one["what"] for one in cuts["again"]["changed"]}["A3"].startswith("again")
 
 
+def test_a_stick_never_sawn_is_one_of_the_list_when_it_is_needed(yard, tmp_path):
+    """2026-11-28: cut from after a second mistake, it was a stick without threads after the third; not cut
+    from, it was lost beside any other stick of its length."""
+    rows = rows_of(tmp_path)
+    beam = next(row for row in rows if row["piece"] == "beam A 1")
+    left = dict.fromkeys(rows[0], "") | {"state": "left", "pipe": beam["pipe"]}
+    spare = left | {"stick": "40", "stock": beam["stock"], "length": beam["stock"]}
+    write(yard, [*rows, spare])
+    assert run("plan", yard, "--out", tmp_path / "first") == 0
+    kept = [row for row in rows_of(tmp_path) if row["stick"] == "40"]
+    assert [(row["state"], row["length"]) for row in kept] == [("left", beam["stock"])]
+    write(yard, [*rows, left | {"stick": beam["stick"], "length": "0"}, *kept])
+    assert run("plan", yard, "--out", tmp_path / "first") == 0
+    sticks = {row["stick"]: row["piece"] for row in rows_of(tmp_path)}
+    assert sticks["40"] == "beam A 1"
+    assert "40 before" not in sticks
+
+
 def test_mistakes_name_row_and_column(yard, tmp_path, capsys):
     rows = rows_of(tmp_path)
     rows[0]["state"] = "gone"

@@ -12,7 +12,7 @@ import pytest
 
 from staking.base.errors import WrongInput
 from staking.book.folder import read_book
-from staking.book.records import Accuracy
+from staking.book.records import Accuracy, SawnRow
 from staking.north.zone_towns import nearest_town, town_of
 from staking.place_asked import place_remarks, place_words
 from staking.plan import planned, surveyed
@@ -142,6 +142,14 @@ def test_a_row_s_own_sd_in_another_unit_is_asked_about(tmp_path, table):
     """2026-11-28: an sd of 0.5 for half an inch in a survey in feet made its reading count for nothing."""
     [text] = with_sd(tmp_path, table, "0.005", "0.5", "1")
     assert text.startswith(f"{table}, row 3 (and 1 more likewise): sd is read as 0.5 ft (152.4 mm)")
+
+
+def test_a_hole_s_depth_in_another_unit_is_asked_about():
+    """2026-11-28: 52 for 52 in made a post of 55 ft, and only that no stick is so long was said."""
+    book, row = read_book(SAMPLES / "cross_fall"), SawnRow(table="sawn.csv", row=7, piece="A1")
+    assert row_remarks(replace(book, sawn=(replace(row, hole_depth_m=1.4),))) == ()
+    (said,) = row_remarks(replace(book, sawn=(replace(row, hole_depth_m=52 * 0.3048),)))
+    assert said.startswith("sawn.csv, row 7: hole_depth is read as 52 ft (15850 mm); usual is")
 
 
 @pytest.mark.parametrize("table", ["levels.csv", "tapes.csv", "offsets.csv"])

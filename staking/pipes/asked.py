@@ -38,6 +38,11 @@ def pipe_remarks(job: Job) -> list[str]:
             f"job.toml pipe.make_up is {told_small(pipe.make_up_m, style)}, more than a coupling makes up: "
             "is the unit right?"
         )
+    if any(one.price == 0 and one.count is None for one in pipe.stock):
+        remarks.append(
+            "job.toml pipe.stock has sticks that can be bought for nothing: a price is missing, or a count "
+            "of what is on hand"
+        )
     if pipe.trip_cost is not None and any(one.price is None for one in pipe.stock if one.count is None):
         remarks.append("job.toml pipe.trip_cost is not used, as not all stock that can be bought has a price")
     half_m = max((_half_od_m(array.frame) for array in job.arrays), default=0.0)

@@ -76,6 +76,9 @@ def certainty_of(
     `groups` tell the beams of each draw, where they are not those of `sticks` in all.
     """
     draws = len(lengths_m)
+    prices = [one.price for one in buyable if one.price is not None]
+    if len(prices) < len(buyable):
+        trip_cost = None  # Which stick is cheaper nobody can say.
     none = np.zeros(draws, dtype=bool)
     first = enough_for(sticks, lengths_m, none, groups)
     steps = [_step(0, None, float(first.enough.mean()), float(1 - first.short.mean()), trip_cost)]
@@ -90,7 +93,7 @@ def certainty_of(
             known, certain = found.enough, float(found.enough.mean())
             steps.append(_step(extra, one, certain, float(1 - found.short.mean()), trip_cost))
     if trip_cost is not None:
-        steps[0] = _first_expected(steps, trip_cost)
+        steps[0] = _first_expected(steps, trip_cost, prices)
     priced = [step for step in steps if step.expected is not None]
     return Certainty(
         pipe=pipe,
@@ -121,12 +124,15 @@ def _step(extra: int, stock: Stock | None, certain: float, at_most: float, trip_
     )
 
 
-def _first_expected(steps: Sequence[Step], trip_cost: float) -> Step:
-    """Return the order as listed with its expected cost: the stick fetched then is the cheapest looked at."""
-    prices = [step.price for step in steps if step.price is not None]
-    if not prices and steps[0].certain < 1:
+def _first_expected(steps: Sequence[Step], trip_cost: float, prices: Sequence[float]) -> Step:
+    """Return the order as listed with its expected cost: the stick fetched then is the cheapest looked at.
+
+    Of those that can be bought where none was looked at.
+    """
+    looked = [step.price for step in steps if step.price is not None] or prices
+    if not looked and steps[0].certain < 1:
         return steps[0]
-    each = min(prices, default=0.0)
+    each = min(looked, default=0.0)
     return replace(steps[0], expected=(1 - steps[0].certain) * (trip_cost + each))
 
 

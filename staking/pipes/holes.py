@@ -45,6 +45,9 @@ class Hole:
     Negative: the hole is too narrow for the post even on its mark.
     """
 
+    stands_high_m: float = 0.0
+    """What more than the cut allowance is sawn off a post whose hole came out shallow after it was sawn."""
+
     @property
     def concrete_m3(self) -> float:
         """The hole as it is dug, to grade, less the post in it."""
@@ -85,18 +88,19 @@ def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float
 
     In a deeper hole the post is longer by as much, with the bottom cover as planned. In a shallower one the
     bottom cover gives way down to what is asked; beyond, the post is shorter and its embedment less. A post
-    that is cut keeps its length.
+    that is cut keeps its length: in a deeper hole more concrete lies under it, in a shallower one it is set
+    as high as the bottom cover asks, and more is sawn off at its mark.
 
     Raises
     ------
     ValueError
         When nothing of the post would stand in the ground.
     """
-    planned_m = hole.embedment_m + hole.lip_m
-    in_ground = planned_m
-    if not post_is_cut:
-        deeper = depth_m - hole.hole_depth_m
-        in_ground = planned_m + deeper if deeper >= 0 else min(planned_m, depth_m - footing.bottom_cover_m)
+    planned_m, deeper = hole.embedment_m + hole.lip_m, depth_m - hole.hole_depth_m
+    if deeper >= 0:
+        in_ground = planned_m if post_is_cut else planned_m + deeper
+    else:
+        in_ground = min(planned_m, depth_m - footing.bottom_cover_m)
     if in_ground <= hole.lip_m:
         message = "too shallow for the bottom cover and a post in the ground"
         raise ValueError(message)
@@ -109,7 +113,8 @@ def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float
         embedment_m=in_ground - hole.lip_m,
         bottom_cover_m=depth_m - in_ground,
         hole_depth_m=depth_m,
-        post_length_m=hole.post_length_m + in_ground - planned_m,
+        post_length_m=hole.post_length_m + (0.0 if post_is_cut else in_ground - planned_m),
+        stands_high_m=planned_m - in_ground if post_is_cut else 0.0,
         hole_m3=hole_m3,
         over_dig_m3=over_dig_m3,
         post_m3=post_m3,

@@ -56,6 +56,11 @@ def before(stick: str) -> str:
     return f"{stick} before"
 
 
+def never_sawn(row: SawnRow) -> bool:
+    """Whether a row of what is left is a whole stick, as a list cut again holds one that it does not need."""
+    return row.stock_m is not None and row.length_m is not None and abs(row.length_m - row.stock_m) <= FITS_M
+
+
 NO_STICK = "left"
 """Sticks of a list cut again that were on no list are called so, and ``left b``, ``left c`` …"""
 
@@ -135,9 +140,32 @@ class SawnList:
             if first.stock_m != row.stock_m:
                 self._wrong(row, "stock", f"another length than in row {first.row} for the same stick")
         self._check_left(stocks)
+        lists = [self.beam_of(key) for key in self.listed]
+        beams = {one[0] for one in lists if one is not None}
+        lacking = [post.name for key, post in self.posts.items() if key not in self.listed]
+        lacking += [beam.name for key, beam in self.beams.items() if key not in beams]
+        if lacking and not self.mistakes:
+            self.warnings.append(
+                f"sawn.csv has no row of {', '.join(lacking)}: cut as if never listed, from pipe that is "
+                "left or bought; if they were on the list, copy all of its rows"
+            )
 
     def _check_left(self, stocks: Mapping[str, SawnRow]) -> None:
-        """Refuse more pipe left of a stick than it can have: its length less what was sawn from it."""
+        """Refuse more pipe left of a stick than it can have: its length less what was sawn from it.
+
+        And what is left of a stick that is on no list.
+        """
+        listed = {key_of_piece(row.stick) for row in self.rows if row.stick and row.piece}
+        for row in self.rows:
+            key = key_of_piece(row.stick or "")
+            of_none = row.piece is None and row.stock_m is None and key not in listed
+            if key and of_none and not self.was_told(key):
+                self._wrong(
+                    row,
+                    "stick",
+                    "no piece on the list is from a stick of this number",
+                    "An offcut from elsewhere has none: leave it blank",
+                )
         can = {key: first.stock_m or 0.0 for key, first in stocks.items()}
         for row in self.rows:
             key = key_of_piece(row.stick or "")
@@ -259,8 +287,7 @@ class SawnList:
         every: list[Left] = []
         for row in self.rows:
             if row.piece is None and row.length_m is not None:
-                # A list cut again holds a stick that it does not need with its whole length.
-                whole = row.stock_m is not None and abs(row.length_m - row.stock_m) <= FITS_M
+                whole = never_sawn(row)
                 one = Left(
                     stick=row.stick or "",
                     length_m=row.length_m,

@@ -77,7 +77,7 @@ def _card(plan: Plan, array: ArrayPlan, i: int, hole: Hole, mark: Mark | None, n
         ("Top of post, elevation", notation.place_words(float(lengths.top_m[i]))),
     ]
     if pipe is not None:
-        lines.append(("Trim to the mark, after setting", small(pipe.cut_allowance_m)))
+        lines.append(("Trim to the mark, after setting", small(pipe.cut_allowance_m + hole.stands_high_m)))
     lines.append(("Concrete", hole_words(hole.concrete_m3, hole.bags, notation)))
     checks = []
     if mark is not None and mark.check is not None:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from staking.base.units import in_unit
 from staking.book.records import SawnRow
 from staking.pipes.cutlist import Stick
-from staking.pipes.sawn_list import FITS_M, before, key_of_piece
+from staking.pipes.sawn_list import FITS_M, NO_STICK, before, key_of_piece, never_sawn
 from staking.plan import Plan
 from staking.sheets.table import Column, Table
 
@@ -81,13 +81,15 @@ def _rows(old: Sequence[SawnRow], named: dict[str, Stick], fine: _Fine) -> Itera
             for piece in stick.pieces
         ]
 
-    free = list(named.values())
+    free = dict(to_saw)
 
     def uses(row: SawnRow) -> bool:
         """Whether a stick to saw from is this length of pipe, each taken once."""
-        for stick in free:
-            if stick.on_hand and abs(stick.stock_m - (row.length_m or 0.0)) <= FITS_M:
-                free.remove(stick)
+        called = key_of_piece(row.stick or NO_STICK)
+        for key, (_, stick) in free.items():
+            mine = key == called or key.startswith(f"{called} ")
+            if mine and stick.on_hand and abs(stick.stock_m - (row.length_m or 0.0)) <= FITS_M:
+                del free[key]
                 return True
         return False
 
@@ -104,7 +106,9 @@ def _rows(old: Sequence[SawnRow], named: dict[str, Stick], fine: _Fine) -> Itera
         pieces = [row for row in rows if row.piece]
         done = [row for row in pieces if row.state is not None]
         told = [row for row in rows if not row.piece]
-        if told and key in to_saw:
+        if not pieces and len(told) == 1 and never_sawn(told[0]) and key in to_saw:
+            yield from planned(key, told[0].stock_m)
+        elif told and key in to_saw:
             # What is sawn from a length that was told stands under the stick's name with that length.
             stock_m = pieces[0].stock_m if pieces else told[0].stock_m
             yield from (gone(row, before(name)) for row in done)
@@ -113,9 +117,8 @@ def _rows(old: Sequence[SawnRow], named: dict[str, Stick], fine: _Fine) -> Itera
             yield from planned(key)
         elif told:
             yield from (gone(row, name) for row in done)
-            yield from (
-                _left(name, row.stock_m, row.length_m, row.pipe, fine) for row in told if not uses(row)
-            )
+            stock_m = pieces[0].stock_m if pieces else told[0].stock_m
+            yield from (_left(name, stock_m, row.length_m, row.pipe, fine) for row in told if not uses(row))
         elif key not in to_saw and not done:
             yield _left(name, pieces[0].stock_m, pieces[0].stock_m, pieces[0].pipe, fine)
         else:

@@ -25,6 +25,7 @@ def said(frame=None, **pipe):
         ({"make_up_m": 0.0127}, "make_up is not used"),
         ({"make_up_m": 3.048, "joint": "threaded"}, "more than a coupling makes up"),
         ({"trip_cost": 60.0, "stock": (Stock(length_m=6.4),)}, "trip_cost is not used"),
+        ({"stock": (Stock(length_m=6.4, price=0.0),)}, "can be bought for nothing"),
         ({"joint_clear_m": 0.0}, "a joint may come to stand on a post"),
         ({"stock": (*PRICED, Stock(length_m=6.0, pipe="NPS 7 sch 40"))}, "NPS 7 sch 40 is not used"),
     ],

@@ -149,6 +149,19 @@ def test_what_a_stick_more_costs_against_the_second_trip():
         assert two.cheapest.extra == extra
 
 
+def test_the_cheapest_is_told_where_no_more_is_looked_at_and_not_without_prices():
+    """2026-11-28: enough with 99.95 % had no cheapest order; stock without a price had one."""
+    lengths = np.full((2000, 3), 2.0 - KERF)
+    lengths[0, 2] += 0.1
+    told = [
+        certain(sticks_of(3, (Stock(length_m=6.0, count=1, price=price),)), lengths, trip_cost=60.0)
+        for price in (40.0, None)
+    ]
+    assert [len(one.steps) for one in told] == [1, 1]
+    assert told[0].cheapest.expected == pytest.approx(0.0005 * (60 + 40))
+    assert told[1].cheapest is None
+
+
 def test_the_expected_cost_is_what_many_jobs_pay_on_the_average():
     """Played out: each job pays its sticks more, and where short the trip and a stick."""
     chance = random.Random(4)

@@ -231,6 +231,14 @@ def test_rows_that_do_not_go_with_the_design_are_told_all_at_once():
     assert "row 51, column stock" in text
 
 
+def test_a_number_that_no_stick_has_is_refused_and_rows_that_lack_are_told():
+    """2026-11-28: 12 ft left of stick 44 for 4 was an offcut, the bent stick whole; lost rows bought pipe."""
+    with pytest.raises(WrongInput, match="no piece on the list is from a stick of this number"):
+        cut_again([*ROWS, left(1.0, "44")], POSTS, BEAMS, PIPE, show=show)
+    (warning,) = checked([row for row in ROWS if row.piece != "A2"]).warnings
+    assert warning.startswith("sawn.csv has no row of A2")
+
+
 def test_pieces_longer_than_their_stick_and_pipe_of_no_use_are_refused():
     rows = [replace(ROWS[0], length_m=9.9, state="sawn"), *ROWS[1:], replace(left(2.0), pipe="q")]
     with pytest.raises(WrongInput) as told:
@@ -383,8 +391,18 @@ def test_a_hole_at_another_depth(depth, length, embedment, cover):
     assert dug.concrete_m3 == pytest.approx(0.25 * 3.141592653589793 * (0.09 * depth - 0.0036 * in_ground))
 
 
+def test_a_post_that_is_cut_stands_high_in_a_shallow_hole():
+    """2026-11-28: a hole of 3 ft had 4 ft of embedment and a bottom cover below nought, no word said."""
+    dug = with_depth(HOLE, 1.1, FOOTING, post_od_m=0.06, post_is_cut=True)
+    assert (dug.post_length_m, dug.embedment_m, dug.bottom_cover_m) == pytest.approx((2.5, 1.03, 0.05))
+    assert dug.stands_high_m == pytest.approx(0.17)  # 2.5 − 2.33, what an uncut post is shorter.
+    with pytest.raises(ValueError, match="too shallow"):
+        with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, post_is_cut=True)
+
+
 def test_a_post_that_is_cut_keeps_its_length_in_a_deeper_hole():
     dug = with_depth(HOLE, 1.4, FOOTING, post_od_m=0.06, post_is_cut=True)
     assert (dug.post_length_m, dug.embedment_m, dug.bottom_cover_m) == pytest.approx((2.5, 1.2, 0.18))
+    assert dug.stands_high_m == 0.0
     with pytest.raises(ValueError, match="too shallow"):
         with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, post_is_cut=False)
