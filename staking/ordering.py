@@ -198,6 +198,7 @@ def certainties(
         own = tuple(posts[k] for k in mine)
         sticks = [stick for stick in cuts.sticks if stick.pipe == name]
         of_post = {post.name for post in own}
+        own_beams = tuple(beam for beam in beams if same_pipe(beam.pipe, name))
         taken = [
             (stick.stock_m, stick.on_hand, any(piece.piece in of_post for piece in stick.pieces))
             for stick in sticks
@@ -206,7 +207,9 @@ def certainties(
             certainty_of(
                 Sticks(
                     posts=own,
-                    beams=tuple(beam for beam in beams if same_pipe(beam.pipe, name)),
+                    beams=own_beams,
+                    list_of=replace(cuts, sticks=tuple(sticks)),
+                    list_beams=own_beams,
                     stock=stock_used(taken, stock),
                     pipe=pipe,
                     listed=layout_of(sticks, own, pipe.kerf_m),

@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.book.records import Pipe, Stock
-from staking.pipes.cutlist import BeamToCut, Piece, Stick
+from staking.pipes.cutlist import BeamToCut, CutList, Piece, Stick
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
+from staking.pipes.listed import evenly_slid
 from staking.pipes.sharing import shared_out
 from staking.pipes.simple_bounds import needs_m
 from staking.pipes.task import SAME_M, Cutting, Task, make_task, part_length_m
@@ -51,6 +52,10 @@ class Sticks:
     pipe: Pipe
     listed: Layout = ()
     """A way to cut these beams and posts of some lengths from these sticks; empty where none is known."""
+    list_of: CutList | None = None
+    """The same way as a list, whose joints may be slid for other beams and posts."""
+    list_beams: tuple[BeamToCut, ...] = ()
+    """The beams as they were listed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -131,6 +136,9 @@ class _Asked:
         self.open = ~known & ~self.short
         if sticks.listed:
             self._take(sticks.listed)
+        if sticks.list_of is not None and sticks.beams and self.open.any():
+            for layout in _slid(sticks, sticks.list_of):
+                self._take(layout)
         self.liquid_m = needs_m(_task(sticks, ranked_m[0]))[1]
         self.rooms_m = [
             one.length_m + sticks.pipe.kerf_m
@@ -180,6 +188,14 @@ def _layouts(sticks: Sticks, lengths_m: Floats) -> Iterator[Layout]:
     if task.threaded:
         quick.append(greedy_cuttings(task, ones, shuffled=True))
     for cutting in chain.from_iterable(quick):
+        yield _layout(task, cutting)
+
+
+def _slid(sticks: Sticks, listed: CutList) -> Iterator[Layout]:
+    """Yield the list with its joints slid for room beside posts, where that can be."""
+    task = make_task("pipe", sticks.posts, sticks.beams, sticks.stock, sticks.pipe)
+    cutting = evenly_slid(task, sticks.posts, sticks.list_beams, listed.sticks, listed.joints_m)
+    if cutting is not None:
         yield _layout(task, cutting)
 
 

@@ -20,6 +20,8 @@ MOST_DROPS = 6
 """Drops that are made longest one after the other, at most."""
 KEPT_M = 1e-8
 """Left in a stick, where it is there, when joints are slid for what is beside posts."""
+EVEN = ((0.003, 100.0), (0.007, 10.0), (0.04, 1.0))
+"""Room for each post of a stick, metre by metre worth less: a few of its standard deviations in all."""
 GAIN_M = 1e-5
 """A smaller gain is none."""
 
@@ -49,6 +51,18 @@ def well_slid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
         fixed[stick] = rest
         best = model.cutting(values)
     return best if drops_m(task, best) > [d + GAIN_M for d in drops_m(task, cutting)] else cutting
+
+
+def slid_evenly(task: Task, cutting: Cutting) -> Cutting | None:
+    """Return the cutting with its joints where sticks have room beside posts, each some before any much.
+
+    None in large jobs, without joints, and where the joints have no such places.
+    """
+    if not cutting.places_m or len(cutting.loads) > MOST_STICKS:
+        return None
+    model = _Model(task, cutting)
+    values = model.evened([len(load.posts) for load in cutting.loads])
+    return None if values is None else model.cutting(values)
 
 
 def slid_to_posts(task: Task, cutting: Cutting) -> Cutting:
@@ -113,6 +127,22 @@ class _Model:
         # Again and again, the solver's tolerance must not add up.
         lower[self.rest] += np.clip(self.have, 0.0, KEPT_M)
         cost[self.rest] = -np.array(weights)
+        return self._solved(cost, lower)
+
+    def evened(self, posts: Sequence[int]) -> list[float] | None:
+        """Return values with room beside so many posts in each stick, what is scarce worth most."""
+        rows, worth = self.rows, {}
+        for stick, number in enumerate(posts):
+            row = rows.limit(0.0)
+            rows.put(row, self.rest[stick], 1.0)
+            for room_m, weight in EVEN if number else ():
+                some = rows.variable(0.0, room_m * number)
+                rows.put(row, some, -1.0)
+                worth[some] = weight
+        lower, cost = self._lower(), np.zeros(len(rows.cost))
+        lower[self.rest] = np.where(np.array(posts) > 0, 0.0, lower[self.rest])
+        for some, weight in worth.items():
+            cost[some] = -weight
         return self._solved(cost, lower)
 
     def _lower(self) -> Floats:

@@ -11,9 +11,9 @@ from cut_checks import random_job
 
 from staking.book.records import Pipe, Stock
 from staking.pipes.certainty import certainty_of
-from staking.pipes.cutlist import CannotCut, Piece
+from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
-from staking.pipes.enough import Sticks, enough_for, stock_used
+from staking.pipes.enough import Sticks, enough_for, layout_of, stock_used
 from staking.pipes.sharing import shared_out
 
 KERF = 0.003
@@ -67,7 +67,14 @@ def test_with_beams_nothing_is_promised_that_the_cutter_cannot_cut(seed):
     chance = np.random.default_rng(seed)
     draws = np.array([p.length_m for p in posts]) + chance.standard_normal((8, len(posts))) * 0.1
     held = replace(plain, count=now.count)
-    sticks = Sticks(posts=tuple(posts), beams=tuple(beams), stock=(held,), pipe=pipe)
+    sticks = Sticks(
+        posts=tuple(posts),
+        beams=tuple(beams),
+        stock=(held,),
+        pipe=pipe,
+        list_of=now,
+        list_beams=tuple(beams),
+    )
     found = enough_for(sticks, draws, np.zeros(8, dtype=bool))
     for row, enough, short in zip(draws, found.enough, found.short, strict=True):
         drawn = [replace(post, length_m=float(length)) for post, length in zip(posts, row, strict=True)]
@@ -80,6 +87,30 @@ def test_with_beams_nothing_is_promised_that_the_cutter_cannot_cut(seed):
             assert best.bound <= now.count
         if short and best.proven:
             assert best.count > now.count
+
+
+def test_a_list_that_gathers_its_drop_in_one_stick_has_its_joints_slid():
+    """2026-11-28: one stick had 591 mm to drop and its neighbour none, so every second draw was "short".
+
+    Two posts of 7.0 m together and 5.2 m of end pieces have 0.6 m to share in two sticks of 6.4 m; with the
+    longest posts drawn the proven cutter does with as many sticks.
+    """
+    at = (0.6, 3.2, 5.8, 8.4, 11.0)
+    beam = BeamToCut(name="beam A", length_m=11.6, posts_m=at, rails_m=(1.9, 4.5, 7.1, 9.7), pipe="p")
+    posts = tuple(replace(post, length_m=x) for post, x in zip(posts_of(2), (3.4, 3.6), strict=True))
+    pipe = Pipe(stock=(Stock(length_m=6.4),), kerf_m=KERF, joint_clear_m=0.1, joint="threaded")
+    cuts = cut(posts, [beam], pipe)
+    assert sorted(stick.drop_m for stick in cuts.sticks)[:2] == pytest.approx([0.0, 0.0], abs=1e-6)
+    stock = (Stock(length_m=6.4, count=cuts.count),)
+    listed = layout_of(cuts.sticks, posts, KERF)
+    sticks = Sticks(posts=posts, beams=(beam,), stock=stock, pipe=replace(pipe, stock=stock), listed=listed)
+    draws = np.array([3.4, 3.6]) + 0.01 * np.random.default_rng(3).standard_normal((300, 2))
+    none = np.zeros(300, dtype=bool)
+    assert enough_for(sticks, draws, none).enough.mean() < 0.6
+    slid = replace(sticks, list_of=cuts, list_beams=(beam,))
+    assert enough_for(slid, draws, none).enough.all()
+    longest = [replace(post, length_m=float(x)) for post, x in zip(posts, draws.max(axis=0), strict=True)]
+    assert cut(longest, [beam], sticks.pipe).count == cuts.count
 
 
 @pytest.mark.parametrize("seed", range(30))
