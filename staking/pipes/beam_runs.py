@@ -27,7 +27,7 @@ HAIR = 1e-9
 PAD = 2
 """Worths begin with so many noughts: joints in one cell leave a piece of a cell less than nothing."""
 MANY = 6
-"""So many runs are found at once for given worths, at most: with one alone a program is priced thrice as often."""
+"""So many runs are found at once for given worths, at most: one by one programs take thrice as long."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

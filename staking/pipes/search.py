@@ -193,9 +193,7 @@ class _Quest:
                 unsettled = min(unsettled, bound)
         program.limit_counts([0 for _ in kinds], on_hand)
         least = min([unsettled, *(bound for bound, *_ in open_)])
-        self.bound = max(
-            self.bound, min(up(least, self.goal.step), self.reached)
-        )
+        self.bound = max(self.bound, min(up(least, self.goal.step), self.reached))
 
     def settle_mix(self, program: Program, counts: Sequence[int]) -> bool:
         """Find a cutting on these very sticks, or prove that there is none; whether it was settled."""
