@@ -9,7 +9,7 @@ or where a threaded end piece with its kerf ends with a cell, and pieces take th
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,8 @@ from staking.pipes.task import Task
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Stretches = Mapping[int, Sequence[tuple[float, float]]]
+"""Of a beam: by spot from where to where, in metres."""
 
 HAIR = 1e-9
 """Of a cell: rounding of a quotient."""
@@ -98,31 +100,45 @@ class Worths:
 
 
 class ButtedRuns:
-    """Runs of one beam whose pieces butt: shortest ways over the cells in which joints may stand."""
+    """Runs of one beam whose pieces butt: shortest ways over the cells in which joints may stand.
 
-    def __init__(self, task: Task, beam: int, grid: Grid) -> None:
+    With `about` joints stand in these stretches alone, given by spot in metres.
+    """
+
+    def __init__(self, task: Task, beam: int, grid: Grid, about: Stretches | None = None) -> None:
         self.grid, self.ways = grid, task.ways[beam]
+        self.gapless = about is None
         self.length_m = task.beams[beam].length_m
         self.end = len(task.spots[beam])
-        self.first: list[int] = []
-        """Of each spot: its first cell."""
-        self.stretches: list[list[slice]] = []
-        """Of each spot: its stretches without a gap, from its first cell."""
+        self.at: list[Ints] = []
+        """Of each spot: the cells in which its joint may stand, rising."""
         self.legal: list[NDArray[np.bool_]] = []
-        for spot in task.spots[beam]:
+        """Of each spot: which of them are legal."""
+        self.stretches: list[list[slice]] = []
+        """Of each spot: its stretches without a gap."""
+        for number, spot in enumerate(task.spots[beam]):
             cells = [grid.within(low, high) for low, high in spot.intervals]
             first, last = min(a for a, _ in cells), max(b for _, b in cells)
-            legal = np.zeros(max(last - first + 1, 0), dtype=bool)
+            at = np.arange(first, last + 1)
+            legal = np.zeros(len(at), dtype=bool)
             for a, b in cells:
                 legal[a - first : max(b - first + 1, 0)] = True
-            self.first.append(first)
+            if about is not None:
+                within = np.zeros(len(at), dtype=bool)
+                for low, high in about.get(number, ()):
+                    within |= (at * grid.cell_m >= low) & (at * grid.cell_m <= high)
+                at, legal = at[legal & within], legal[legal & within]
+            self.at.append(at)
             self.legal.append(legal)
-            self.stretches.append([slice(a - first, b - first + 1) for a, b in cells if a <= b])
+            parts = [np.flatnonzero((at >= a) & (at <= b)) for a, b in cells]
+            self.stretches.append([slice(int(p[0]), int(p[-1]) + 1) for p in parts if len(p)])
 
     def _between(self, worths: Worths, left: int, right: int) -> NDArray[np.float64]:
         """Return the worths of the pieces between two spots, by cell of the left and of the right joint."""
         here, there = len(self.legal[left]), len(self.legal[right])
-        off = self.first[right] - self.first[left] + self.grid.kerf_cells + PAD
+        if not self.gapless or here == 0 or there == 0:
+            return worths[self.at[right][None, :] - self.at[left][:, None] + self.grid.kerf_cells]
+        off = int(self.at[right][0] - self.at[left][0]) + self.grid.kerf_cells + PAD
         line = worths.of[off - here + 1 : off + there]
         line = np.concatenate([line, np.full(here + there - 1 - len(line), np.inf)])
         found: Floats = np.lib.stride_tricks.sliding_window_view(line, there)[::-1]
@@ -131,7 +147,7 @@ class ButtedRuns:
     def _to_end(self, left: int) -> Ints:
         """Return what the last piece takes, by cell of its joint."""
         grid = self.grid
-        at = self.first[left] + np.arange(len(self.legal[left]))
+        at = self.at[left]
         beyond = (self.length_m + grid.kerf_m) / grid.cell_m - at
         cells = np.floor(beyond - 1 + HAIR) if grid.relaxed else np.ceil(beyond - HAIR)
         found: Ints = np.maximum(cells.astype(np.int64), 0)
@@ -140,8 +156,7 @@ class ButtedRuns:
     def _from_start(self, right: int) -> Ints:
         """Return what the first piece takes, by cell of its joint."""
         grid = self.grid
-        at = self.first[right] + np.arange(len(self.legal[right]))
-        found: Ints = np.maximum(at + grid.kerf_cells + (1 if grid.relaxed else 0), 0)
+        found: Ints = np.maximum(self.at[right] + grid.kerf_cells + (1 if grid.relaxed else 0), 0)
         return found
 
     def cheapest(self, worths: Worths) -> list[tuple[float, Run]]:
@@ -182,7 +197,7 @@ class ButtedRuns:
         if last == START:
             return Run(spots=(), places_m=(), cells=(self.grid.need(self.length_m),))
         cells, spots = [int(self._to_end(last)[at])], [last]
-        places = [(self.first[last] + at) * self.grid.cell_m]
+        places = [float(self.at[last][at]) * self.grid.cell_m]
         while True:
             right = spots[-1]
             least, left, before = math.inf, START, 0
@@ -207,9 +222,9 @@ class ButtedRuns:
                     places_m=tuple(reversed(places)),
                     cells=tuple(reversed(cells)),
                 )
-            cells.append(self.first[right] + at - self.first[left] - before + self.grid.kerf_cells)
+            cells.append(int(self.at[right][at] - self.at[left][before]) + self.grid.kerf_cells)
             spots.append(left)
-            places.append((self.first[left] + before) * self.grid.cell_m)
+            places.append(float(self.at[left][before]) * self.grid.cell_m)
             at = before
 
 

@@ -18,7 +18,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from staking.pipes.beam_runs import HAIR, PAD, ButtedRuns, Floats, Grid, Ints, Run, ThreadedRuns, Worths
+from staking.pipes.beam_runs import (
+    HAIR,
+    PAD,
+    ButtedRuns,
+    Floats,
+    Grid,
+    Ints,
+    Run,
+    Stretches,
+    ThreadedRuns,
+    Worths,
+)
 from staking.pipes.cell_fill import CellFill
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
@@ -48,6 +59,8 @@ NEAR = 1e-4
 """Pricing ends when the bound is within this share of the dearest stick of the program's optimum."""
 LOSS = 0.03
 """What loses more than this share of the dearest stick by the duals is forgotten before a dive."""
+BESIDE = 1.7
+"""Cells to either side of a joint in which it may stand in a program of finer cells."""
 CALM = 0.6
 """The share of the best prices so far in those that are priced next."""
 
@@ -104,9 +117,12 @@ class CellProgram:
     knots
         Cells from one length of pieces to the next that are told apart.
     finer
-        Into so many the usual cells are parted.
+        Into so many the usual cells are parted; of less than one so many are put together.
     joint
         What a joint weighs, in dearest sticks; nought for a bound.
+    about
+        By group of beams where butted joints may stand alone, as `stretches` returns it of another program
+        for the task; not for a bound.
     """
 
     def __init__(
@@ -116,8 +132,9 @@ class CellProgram:
         *,
         relaxed: bool,
         knots: int = 1,
-        finer: int = 1,
+        finer: float = 1,
         joint: float = 0.0,
+        about: Sequence[Stretches] | None = None,
     ) -> None:
         self.task, self.goal, self.relaxed, self.knots = task, goal, relaxed, knots
         self.grid = grid = Grid(cell_m=cell_of(task) / finer, kerf_m=task.kerf_m, relaxed=relaxed)
@@ -129,7 +146,10 @@ class CellProgram:
         needs = [grid.need(c.low_m - SNAP_M if relaxed else c.high_m) for c in self.classes]
         self.alike: list[list[int]] = _alike(task)
         self.runs: list[ButtedRuns | ThreadedRuns] = [
-            (ThreadedRuns if task.threaded else ButtedRuns)(task, beams[0], grid) for beams in self.alike
+            ThreadedRuns(task, beams[0], grid)
+            if task.threaded
+            else ButtedRuns(task, beams[0], grid, None if about is None else about[n])
+            for n, beams in enumerate(self.alike)
         ]
         wholes = [r for r in self.runs if isinstance(r, ThreadedRuns)]
         self.needs = np.maximum(np.array([*needs, *(r.whole for r in wholes)], dtype=np.int64), 1)
@@ -300,6 +320,18 @@ class CellProgram:
                 break
             values, duals = self.solved()
         return values
+
+    def stretches(self) -> list[Stretches]:
+        """Return by group of beams where joints stand in the runs used, and some cells to either side."""
+        values = np.array(self.solver.getSolution().col_value)
+        found: list[dict[int, list[tuple[float, float]]]] = [{} for _ in self.alike]
+        beside = BESIDE * self.grid.cell_m
+        for n, column in enumerate(self.columns):
+            if isinstance(column, tuple) and values[n] > FEASIBLE:
+                group, run = column
+                for spot, at in zip(run.spots, run.places_m, strict=True):
+                    found[group].setdefault(spot, []).append((at - beside, at + beside))
+        return list(found)
 
     def trim(self) -> None:
         """Forget loads and runs that lose much by the program's duals; later solutions come faster."""
@@ -483,7 +515,7 @@ def _alike(task: Task) -> list[list[int]]:
 
 
 def bound_by_cells(
-    task: Task, goal: Goal, enough: float, known: float, *, knots: int, finer: int = 1
+    task: Task, goal: Goal, enough: float, known: float, *, knots: int, finer: float = 1
 ) -> float:
     """Return a bound by the program, rounded up to the goal's step; `known` where there is no higher one.
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import chain, repeat
 
-from staking.pipes.beam_runs import Floats, Run
+from staking.pipes.beam_runs import Floats, Run, Stretches
 from staking.pipes.cell_program import CellProgram
 from staking.pipes.goal import Goal
 from staking.pipes.solver import FEASIBLE, INFINITE
@@ -33,39 +33,41 @@ Runs = list[tuple[int, Run]]
 """Beams by number, each with its run."""
 
 
-def chosen_runs(task: Task, goal: Goal, *, knots: int, joint: float) -> Runs | None:
-    """Return a run for each beam, chosen in some parts of the task; None where none was found.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How runs are chosen: what the program over cells is told."""
 
-    Parameters
-    ----------
-    knots
-        Cells from one length of pieces to the next that the program tells apart.
-    joint
-        What a joint weighs, in dearest sticks.
-    """
+    joint: float
+    """What a joint weighs, in dearest sticks."""
+    knots: int = 8
+    """Cells from one length of pieces to the next that are told apart."""
+    finer: float = 1
+    """Into so many the usual cells are parted; runs of butted beams take the square of that."""
+    near: float | None = None
+    """To within this share of a stick the program is solved; else till the bound is a whole stick's."""
+
+
+def chosen_runs(task: Task, goal: Goal, way: Way) -> Runs | None:
+    """Return a run for each beam, chosen in some parts of the task; None where none was found."""
     posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
     parts = parts_of(task)
     runs: Runs = []
     for n in range(parts):
         beams = list(range(n, len(task.beams), parts))
         part = _part(task, posts[n::parts], beams, n, parts)
-        found = next(runs_tried(solved(part, goal, knots=knots, joint=joint)), None)
+        found = next(runs_tried(solved(part, goal, way)), None)
         if found is None:
             return None
         runs += [(beams[beam], run) for beam, run in found]
     return runs
 
 
-def solved(
-    task: Task, goal: Goal, *, knots: int, joint: float, finer: int = 1, near: float | None = None
-) -> CellProgram:
-    """Return the program that chooses runs for a task, solved.
-
-    `finer` parts the cells, `near` says how far, as `CellProgram` takes them; the others are those of
-    `chosen_runs`.
-    """
-    program = CellProgram(task, goal, relaxed=False, knots=knots, finer=finer, joint=joint)
-    program.solve(INFINITE, near=near)
+def solved(task: Task, goal: Goal, way: Way, about: Sequence[Stretches] | None = None) -> CellProgram:
+    """Return the program that chooses runs for a task, solved; `about` as `CellProgram` takes it."""
+    program = CellProgram(
+        task, goal, relaxed=False, knots=way.knots, finer=way.finer, joint=way.joint, about=about
+    )
+    program.solve(INFINITE, near=way.near)
     return program
 
 

@@ -9,11 +9,11 @@ from dataclasses import replace
 from staking.pipes.chains import farthest_chain, spots_by_number, whole_stick_chain
 from staking.pipes.choosing import choose
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import runs_tried, solved
+from staking.pipes.diving import Way, runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import START, Part, ways_on
-from staking.pipes.large import KNOTS, shared_out
+from staking.pipes.large import COARSE, shared_out
 from staking.pipes.laying import laid_cuttings
 from staking.pipes.pricing import Program
 from staking.pipes.simple_bounds import up
@@ -140,7 +140,7 @@ def _chosen_anew(task: Task, goal: Goal, kinds: Sequence[int], best: Cutting, le
         now = joints_in(task, best)
         if now <= least:
             break
-        runs = next(runs_tried(solved(narrow, goal, knots=KNOTS, joint=joint)), None)
+        runs = next(runs_tried(solved(narrow, goal, Way(joint=joint, finer=COARSE))), None)
         if runs is None or sum(len(run.spots) for _, run in runs) >= now:
             continue
         found = shared_out(narrow, goal, None, Pieces(narrow, runs), total(best, goal.weights))

@@ -5,19 +5,20 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import islice
 
+from staking.pipes.beam_runs import Stretches
 from staking.pipes.cell_program import CellProgram, bound_by_cells
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import Runs, chosen_runs, parts_of, runs_tried, solved
+from staking.pipes.diving import Runs, Way, chosen_runs, parts_of, runs_tried, solved
 from staking.pipes.filling import filled_sticks
 from staking.pipes.goal import Goal, total
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
 from staking.pipes.laying import mixes
 from staking.pipes.many import CLASSES, ManyPosts
+from staking.pipes.mix_proof import bound_by_mixes, lighter_mixes
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled
 from staking.pipes.rolling import rolled
@@ -40,44 +41,39 @@ PARTED = 150
 """With more pieces runs of beams are first chosen in parts of the job."""
 MOST_BUTTED = 80
 """With more butted beams the proof by the program over cells takes too long."""
-KNOTS, LARGE_KNOTS = 8, 16
-"""Cells from one length of pieces to the next that are told apart when runs are chosen."""
 FINE = 300
 """With more pieces runs are not chosen once more, more lengths told apart."""
 FINEST = 150
 """With more pieces they are not chosen a last time, every length told apart."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Way:
-    """How runs are chosen once more."""
-
-    finer: int
-    """Into so many the cells are parted."""
-    knots: int
-    """Cells from one length of pieces to the next that are told apart."""
-    near: float
-    """To within this share of a stick the program is solved."""
-
-
-KNOTS_APART = _Way(finer=1, knots=2, near=0.03)
-HALVES = _Way(finer=2, knots=8, near=0.03)
+COARSE = 1 / 3
+"""The usual cells are so coarse at first; joints stand about the same places in programs of finer ones."""
+FEW_JOINTS = (Way(joint=0.1, finer=COARSE), Way(joint=0.02, finer=COARSE))
+FREE = Way(joint=1e-4, finer=COARSE)
+"""Many joints only where few do not serve."""
+IN_PARTS = (*FEW_JOINTS, FREE)
+LARGE_IN_PARTS = (Way(joint=2e-3, knots=16),)
+"""Where no integer program is asked: more joints are more ways to fill sticks to the end."""
+USUAL = Way(joint=1e-4)
+KNOTS_APART = Way(joint=1e-4, knots=2, near=0.03)
+HALVES = Way(joint=1e-4, finer=2, near=0.03)
 """Where joints at the cells' edges do not do."""
-ALL_APART = _Way(finer=1, knots=1, near=0.01)
+ALL_APART = Way(joint=1e-4, knots=1, near=0.01)
 FINER, THREADED_FINER = 3, 6
 """Into so many the cells are parted for the last proof; threaded joints may stand in fewer of them."""
 CLOSE = 0.5
 """Of the heaviest stick: so near a bound that can hardly be reached only runs and mending are tried."""
+MIXES = 4
+"""Mixes of kinds of stick for which runs are chosen."""
+HOPELESS = 0.3
+"""Of the heaviest stick: a program that needs so much more than its mix is not solved with finer cells."""
 OVER = 2
 """Of the heaviest sticks: no farther above the bound are sticks filled one by one."""
 TURNS = 6
 """Times that joints are slid and pieces exchanged."""
 TRIES = 3
 """Times that runs are chosen for a whole task."""
-JOINTS = (0.1, 0.02, 1e-4)
-"""What a joint weighs, in dearest sticks: many joints only where few do not serve."""
-LARGE_JOINTS = (2e-3,)
-"""The same where no integer program is asked: more joints are more ways to fill sticks to the end."""
 PROOF_KNOTS, LAST_KNOTS = 16, 4
 """Cells from one length of pieces to the next that the proof tells apart, and the last of threaded beams."""
 TRIED = 3
@@ -193,17 +189,19 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
         return _worth(goal, best) <= bound + near + goal.step / 2
 
     quick = best
-    if _provable(task):
+    if _provable(task, goal):
         bound = _proven(task, goal, _worth(goal, best), bound)
-    if _in_cells(task) and not done():
+    if _in_cells(task, goal) and not done():
         for runs in _runs_in_parts(task, goal):
             best = shared_out(task, goal, best, Pieces(task, runs), bound)
             if done():
                 break
-    if _in_cells(task) and task.most_pieces <= WHOLE and not done():
+    if _in_cells(task, goal) and task.most_pieces <= WHOLE and not done():
+        best, bound = _by_mixes(task, goal, best, bound)
+    if _in_cells(task, goal) and task.most_pieces <= WHOLE and not done():
         best, bound = _by_programs(task, goal, best, bound)
     # Where any sum of prices may be the least it is not looked for beside runs that come near.
-    close = goal.fine and _in_cells(task) and _worth(goal, best) <= bound + CLOSE * max(goal.weights)
+    close = goal.fine and _in_cells(task, goal) and _worth(goal, best) <= bound + CLOSE * max(goal.weights)
     if not done() and not close and task.post_lengths:
         laid = _laid_through(task, goal, quick, bound)
         best = _lighter(goal, laid, best)
@@ -224,8 +222,8 @@ def _in_parts(task: Task) -> bool:
 def _runs_in_parts(task: Task, goal: Goal) -> Iterator[Runs]:
     """Yield runs of all beams chosen in parts of a larger task, where joints weigh much first."""
     large = task.most_pieces > WHOLE
-    for joint in (LARGE_JOINTS if large else JOINTS) if large or _in_parts(task) else ():
-        runs = chosen_runs(task, goal, knots=LARGE_KNOTS if large else KNOTS, joint=joint)
+    for way in (LARGE_IN_PARTS if large else IN_PARTS) if large or _in_parts(task) else ():
+        runs = chosen_runs(task, goal, way)
         if runs is not None:
             yield runs
 
@@ -238,24 +236,45 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     """
     # Where any sum of prices may be the least, hardly any cutting reaches the bound, however often tried.
     often = 1 if goal.fine else TRIES
+    about: list[Stretches] | None = None
     above = False
-    for joint in JOINTS[-1:] if _in_parts(task) else JOINTS:
-        program = solved(task, goal, knots=KNOTS, joint=joint)
+    for way in (*(() if _in_parts(task) else FEW_JOINTS), FREE, USUAL):
+        program = solved(task, goal, way, about)
         best = _tried(task, goal, best, bound, program, 1 if task.most_pieces <= FINE else often)
-        above = up(program.optimum, goal.step) > bound + goal.step / 2
         if _worth(goal, best) <= bound + goal.step / 2:
             return best, bound
+        about = program.stretches() if way is FREE else about
+        above = up(program.optimum, goal.step) > bound + goal.step / 2
     # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
-    if above and _provable(task):
+    if above and _provable(task, goal):
         bound = _proven(task, goal, _worth(goal, best), bound, last=True)
     if task.most_pieces <= FINE:
-        ways = [HALVES if above else KNOTS_APART, *([ALL_APART] if task.most_pieces <= FINEST else [])]
-        for way in ways:
+        for way in (HALVES if above else KNOTS_APART, *([ALL_APART] if task.most_pieces <= FINEST else [])):
             if _worth(goal, best) > bound + goal.step / 2:
-                program = solved(
-                    task, goal, knots=way.knots, joint=JOINTS[-1], finer=way.finer, near=way.near
-                )
-                best = _tried(task, goal, best, bound, program, often)
+                best = _tried(task, goal, best, bound, solved(task, goal, way, about), often)
+    return best, bound
+
+
+def _by_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tuple[Cutting | None, float]:
+    """Return a better cutting, and bound, by mixes of kinds of stick, the lightest that may do first.
+
+    A program told how many sticks there are of each kind does not mix the kinds by parts.
+    """
+    if best is None:
+        return best, bound
+    if _provable(task, goal):
+        bound = bound_by_mixes(task, goal, _worth(goal, best), bound)
+    for weight, held in lighter_mixes(task, goal, bound, _worth(goal, best))[:MIXES]:
+        about: list[Stretches] | None = None
+        for way in (FREE, USUAL, KNOTS_APART):
+            program = solved(held, goal, way, about)
+            if program.optimum <= weight + goal.step / 2:
+                best = _tried(held, goal, best, weight, program, TRIES)
+            if _worth(goal, best) <= weight + goal.step / 2:
+                return best, bound
+            if program.optimum > weight + HOPELESS * max(goal.weights):
+                break
+            about = about or program.stretches()
     return best, bound
 
 
@@ -270,14 +289,17 @@ def _tried(
     return best
 
 
-def _in_cells(task: Task) -> bool:
-    """Whether runs are chosen by the program over cells: not of a few pieces, or with a beam begun."""
-    return task.most_pieces > FEW and not task.begun
+def _in_cells(task: Task, goal: Goal) -> bool:
+    """Whether runs are chosen by the program over cells: not with a beam begun, nor of a few pieces.
+
+    Of few where sticks weigh differently, as mixes of them are many.
+    """
+    return not task.begun and (task.most_pieces > FEW or len(set(goal.weights)) > 1)
 
 
-def _provable(task: Task) -> bool:
+def _provable(task: Task, goal: Goal) -> bool:
     """Whether the program over cells is asked for a bound: not with too many beams."""
-    return _in_cells(task) and (task.threaded or len(task.beams) <= MOST_BUTTED)
+    return _in_cells(task, goal) and (task.threaded or len(task.beams) <= MOST_BUTTED)
 
 
 def _proven(task: Task, goal: Goal, enough: float, known: float, *, last: bool = False) -> float:
@@ -335,7 +357,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
         laid = sorted(
             () if filled is None else _beams_laid(task, goal, filled), key=lambda c: _worth(goal, c)
         )
-        for cutting in laid[: 1 if _in_cells(task) else TRIED]:
+        for cutting in laid[: 1 if _in_cells(task, goal) else TRIED]:
             if not done():
                 cutting = _shared_anew(task, goal, cutting, bound)
                 best = _lighter(goal, cutting, best)

@@ -18,37 +18,47 @@ KNOTS, FINE_KNOTS = 16, 4
 """Cells from one length of pieces to the next that are told apart, and where the cells are finer."""
 FINER = 4
 """Into so many the cells are parted for what the usual ones do not rule out."""
-FEW = 60
-"""Of more pieces the finer cells are not tried."""
+FEW, THREADED_FEW = 60, 150
+"""Of more pieces the finer cells are not tried; those of threaded beams take less time."""
 MOST_MIXES = 40
 """So many mixes are looked at, at most: each takes about half a second."""
 MOST_NUMBERS = 20_000
 """With more numbers of sticks of all kinds together the mixes are not listed."""
 
 
-def bound_by_mixes(task: Task, goal: Goal, best: float, known: float) -> float:
-    """Return a bound, `known` or more, for a task whose best cutting weighs so much.
+def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tuple[float, Task]]:
+    """Return the mixes that weigh `bound` or more and less than `best`, the lightest first.
+
+    What each weighs, and the task with so many sticks of each kind. None where the kinds weigh alike, as
+    what one mix does the longest sticks do, or where there are too many.
+    """
+    most = [math.floor(best / weight) + 1 if weight > 0 else math.inf for weight in goal.weights]
+    if len(set(goal.weights)) < 2 or bound > best - goal.step / 2 or math.prod(most) > MOST_NUMBERS:
+        return []
+    listed = []
+    for counts in mixes(task, goal, bound, best):
+        weight = sum(n * w for n, w in zip(counts, goal.weights, strict=True))
+        kinds = tuple(replace(kind, count=n) for kind, n in zip(task.kinds, counts, strict=True))
+        listed.append((weight, replace(task, kinds=kinds)))
+    return listed
+
+
+def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
+    """Return a bound, `bound` or more, for a task whose best cutting weighs so much.
 
     Only of beams that are not begun.
     """
     if not task.beams or task.begun:
-        return known
-    bound = bound_by_cells(task, goal, best, known, knots=KNOTS)
-    most = [math.floor(best / weight) + 1 if weight > 0 else math.inf for weight in goal.weights]
-    if bound > best - goal.step / 2 or len(task.kinds) < 2 or math.prod(most) > MOST_NUMBERS:
         return bound
-    lighter = mixes(task, goal, bound, best)
-    for counts in lighter[:MOST_MIXES]:
-        weight = sum(n * w for n, w in zip(counts, goal.weights, strict=True))
-        kinds = tuple(replace(kind, count=n) for kind, n in zip(task.kinds, counts, strict=True))
-        held = replace(task, kinds=kinds)
+    lighter = lighter_mixes(task, goal, bound, best)
+    if not lighter:
+        return bound
+    few = THREADED_FEW if task.threaded else FEW
+    for weight, held in lighter[:MOST_MIXES]:
         least = bound_by_cells(held, goal, best, bound, knots=KNOTS)
-        if least <= weight + goal.step / 2 and task.most_pieces <= FEW:
+        if least <= weight + goal.step / 2 and task.most_pieces <= few:
             least = bound_by_cells(held, goal, best, bound, knots=FINE_KNOTS, finer=FINER)
         if least <= weight + goal.step / 2:
             return max(bound, weight)
     # All before the next mix are ruled out, and where there is none, all that are lighter.
-    following = lighter[MOST_MIXES:]
-    if not following:
-        return best
-    return max(bound, sum(n * w for n, w in zip(following[0], goal.weights, strict=True)))
+    return max(bound, lighter[MOST_MIXES][0]) if len(lighter) > MOST_MIXES else best

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
+from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.choosing import choose
 from staking.pipes.goal import Goal, total
 from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
-from staking.pipes.mix_proof import bound_by_mixes
+from staking.pipes.mix_proof import KNOTS, bound_by_mixes
 from staking.pipes.pricing import Program, tight_loads
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.task import Cutting, Task
@@ -242,6 +243,8 @@ def best_cutting(
         program.solve(quest.reached)
     plain = goal.cap_weights is None and not goal.joint_weight
     if proof and plain and quest.best is not None and not quest.cannot_beat(quest.bound):
+        if task.beams and not task.begun:
+            quest.bound = bound_by_cells(task, goal, quest.reached, quest.bound, knots=KNOTS)
         quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
         # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.

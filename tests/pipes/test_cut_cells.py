@@ -17,7 +17,7 @@ from staking.pipes.cell_program import CellProgram
 from staking.pipes.cutlist import BeamToCut, CannotCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.cutting_runs import Pieces
-from staking.pipes.diving import Runs, parts_of, runs_tried, solved
+from staking.pipes.diving import Runs, Way, parts_of, runs_tried, solved
 from staking.pipes.goal import Goal, total
 from staking.pipes.joining import ways_to_join
 from staking.pipes.joints import SNAP_M
@@ -67,7 +67,7 @@ def test_its_bound_is_not_above_the_exact_answer_nor_its_cutting_below(seed: int
         assert program.complete
         program.solve(float("inf"), rounds=40)
         assert 0 < program.bound <= exact + 1e-6 * max(weights)
-    runs = next(runs_tried(solved(task, goal, knots=8, joint=1e-4)), None)
+    runs = next(runs_tried(solved(task, goal, Way(joint=1e-4))), None)
     cutting = None if runs is None else Pieces(task, runs).shared_out(goal)
     if cutting is not None:
         assert total(cutting, goal.weights) >= exact - 1e-6
@@ -262,16 +262,14 @@ class _Nothing:
 
 def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     """Found 2026-11-28: a task too small for parts had its runs chosen as one part, then again whole."""
-    chosen: list[tuple[int, int, float, int]] = []
+    chosen: list[tuple[int, Way]] = []
 
-    def in_parts(task: Task, goal: Goal, *, knots: int, joint: float) -> None:
-        chosen.append((parts_of(task), knots, joint, 1))
+    def in_parts(task: Task, goal: Goal, way: Way) -> None:
+        chosen.append((parts_of(task), way))
 
-    def whole(
-        task: Task, goal: Goal, *, knots: int, joint: float, finer: int = 1, near: float | None = None
-    ) -> CellProgram:
-        chosen.append((1, knots, joint, finer))
-        return CellProgram(task, goal, relaxed=False, knots=knots)
+    def whole(task: Task, goal: Goal, way: Way, about: object = None) -> CellProgram:
+        chosen.append((1, way))
+        return CellProgram(task, goal, relaxed=False, knots=way.knots)
 
     def no_runs(program: CellProgram) -> list[Runs]:
         return []
@@ -288,7 +286,7 @@ def test_runs_are_not_chosen_twice_alike(monkeypatch: pytest.MonkeyPatch) -> Non
         chosen.clear()
         large.many_cut(task, Goal(weights=(1.0,), step=1.0), None, 0.0)
         assert len(set(chosen)) == len(chosen)
-        assert max(n for n, _, _, _ in chosen) == parts
+        assert max(n for n, _ in chosen) == parts
 
 
 @pytest.mark.parametrize(("seed", "pieces", "threaded", "most"), [(600, 60, False, 5), (600, 200, False, 20)])
@@ -299,3 +297,20 @@ def test_joints_are_few_where_many_save_nothing(seed: int, pieces: int, threaded
     check(cuts, posts, beams, pipe)
     assert cuts.proven
     assert sum(len(at) for at in cuts.joints_m.values()) <= most
+
+
+def test_butted_joints_stand_where_they_are_told_to() -> None:
+    """Of all legal cells those alone that lie within the stretches; all stretches are as good as none."""
+    task, worths = beam_task(threaded=False), rising(1, 31)
+    grid = Grid(cell_m=0.1, kerf_m=task.kerf_m, relaxed=False)
+    free = ButtedRuns(task, 0, grid).cheapest(worths)
+    everywhere = {spot: [(0.0, 9.1)] for spot in range(len(task.spots[0]))}
+    assert ButtedRuns(task, 0, grid, everywhere).cheapest(worths) == free
+    about = {
+        spot: [(at - 0.15, at + 0.15)] for spot, at in zip(free[0][1].spots, free[0][1].places_m, strict=True)
+    }
+    held = ButtedRuns(task, 0, grid, about).cheapest(worths)
+    assert held[0] == free[0]
+    for _, run in held:
+        for spot, at in zip(run.spots, run.places_m, strict=True):
+            assert any(low <= at <= high for low, high in about[spot])

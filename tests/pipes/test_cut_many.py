@@ -1,5 +1,6 @@
 """Large jobs: the bound of posts of nearly one length together, and cuttings filled from it."""
 
+import math
 import random
 
 import pytest
@@ -71,6 +72,16 @@ def test_its_program_alone_proves_a_cutting_by_hand() -> None:
     cutting, bound = many_cut(task, Goal(weights=(1.0,), step=1.0), None, 1.0)
     assert cutting is not None
     assert (len(cutting.loads), bound) == (4, 4.0)
+
+
+def test_sticks_that_are_too_few_are_no_cutting_and_no_crash() -> None:
+    """Found 2026-11-28: pieces with joints chosen for the sticks of a cutting, one stick too few."""
+    posts = [Piece(name=f"A{n}", length_m=4.0, pipe="p") for n in range(2)]
+    pipe = Pipe(stock=(Stock(length_m=6.0, count=1),))
+    task = make_task("p", posts, (), pipe.stock, pipe)
+    cutting, bound = many_cut(task, Goal(weights=(1.0,), step=1.0), None, 1.0)
+    assert cutting is None
+    assert math.isinf(bound)
 
 
 @pytest.mark.parametrize("seed", [1, 2])
