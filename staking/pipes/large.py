@@ -240,10 +240,11 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     above = False
     for way in (*(() if _in_parts(task) else FEW_JOINTS), FREE, USUAL):
         program = solved(task, goal, way, about)
+        # Before runs are fixed one by one: then the program chooses none any more.
+        about = program.stretches() if way is FREE else about
         best = _tried(task, goal, best, bound, program, 1 if task.most_pieces <= FINE else often)
         if _worth(goal, best) <= bound + goal.step / 2:
             return best, bound
-        about = program.stretches() if way is FREE else about
         above = up(program.optimum, goal.step) > bound + goal.step / 2
     # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
     if above and _provable(task, goal):
@@ -268,13 +269,13 @@ def _by_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tup
         about: list[Stretches] | None = None
         for way in (FREE, USUAL, KNOTS_APART):
             program = solved(held, goal, way, about)
+            about = about or program.stretches()
             if program.optimum <= weight + goal.step / 2:
                 best = _tried(held, goal, best, weight, program, TRIES)
             if _worth(goal, best) <= weight + goal.step / 2:
                 return best, bound
             if program.optimum > weight + HOPELESS * max(goal.weights):
                 break
-            about = about or program.stretches()
     return best, bound
 
 

@@ -5,10 +5,11 @@ from cut_checks import check, random_job, random_stock, random_threads
 from cut_exact import exact_least
 
 from staking.book.records import Pipe, Stock
+from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.goal import Goal
-from staking.pipes.mix_proof import bound_by_mixes
+from staking.pipes.mix_proof import KNOTS, bound_by_mixes
 from staking.pipes.task import make_task
 
 MONEY = 1e-4
@@ -28,7 +29,8 @@ def test_the_bound_is_never_above_what_an_exact_solver_finds(seed: int) -> None:
     weights = [1.0 if s.price is None else s.price for s in pipe.stock]
     least = exact_least(posts, beams, pipe, weights, cuts.count + 1)
     assert least is not None
-    bound = bound_by_mixes(task, goal, 1.3 * least, 0.0)
+    known = bound_by_cells(task, goal, 1.3 * least, 0.0, knots=KNOTS) if beams else 0.0
+    bound = bound_by_mixes(task, goal, 1.3 * least, known)
     assert 0.3 * least * bool(beams) <= bound <= least + MONEY
 
 
