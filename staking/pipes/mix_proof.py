@@ -22,7 +22,7 @@ FEW, THREADED_FEW = 60, 150
 """Of more pieces the finer cells are not tried; those of threaded beams take less time."""
 MOST_MIXES = 40
 """So many mixes are looked at, at most: each takes about half a second."""
-MOST_NUMBERS = 20_000
+MOST_NUMBERS = 100_000
 """With more numbers of sticks of all kinds together the mixes are not listed."""
 
 
