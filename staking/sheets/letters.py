@@ -11,6 +11,8 @@ CAP_HEIGHT = 0.698
 """Of the size."""
 DESCENT = 0.22
 """How far g, p, y reach below the baseline, of the size."""
+_ROUND_MM = 1e-6
+"""Sums of widths are off by less."""
 
 _CHARS = (
     " !\"#$%&'()*+,-./0123456789:;<=>?@ABCDEFGHIJKLMNOPQRSTUVWXYZ["
@@ -47,7 +49,7 @@ def text_width_mm(text: str, *, size_pt: float, strong: bool = False) -> float:
 
 def shortened(text: str, *, width_mm: float, size_pt: float, strong: bool) -> str:
     """Return a text cut off with dots where it is wider than its room."""
-    if text_width_mm(text, size_pt=size_pt, strong=strong) <= width_mm:
+    if text_width_mm(text, size_pt=size_pt, strong=strong) <= width_mm + _ROUND_MM:
         return text
     while text and text_width_mm(text + "...", size_pt=size_pt, strong=strong) > width_mm:
         text = text[:-1]
