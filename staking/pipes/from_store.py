@@ -11,9 +11,11 @@ from staking.pipes.cutlist import BeamToCut, CutList, Piece
 from staking.pipes.cutting import NOT_PROVEN, cut, price_step
 from staking.pipes.simple_bounds import up
 
-LEFT, BOUGHT = 1.0, 1000.0
+LEFT, BOUGHT = 0.01, 10.0
 """What a stick at no cost weighs in the search, and what a unit of money: first the least is spent, then the
-fewest sticks are taken from store. With nought for them the search would know no direction."""
+fewest sticks are taken from store. With nought for them the search would know no direction. A stick that is
+bought weighs some thousands at most: the solver's tolerance of a billionth is beyond what it can do with
+numbers of a hundred thousand, and it turned in circles."""
 SAME_MONEY = 1e-6
 
 
