@@ -87,7 +87,7 @@ def shopping_table(
             *(("on hand" if kind.on_hand else "buy",) if stored else ()),
             notation.length(kind.stock_m),
             str(kind.number),
-            notation.length(kind.number * kind.stock_m),
+            notation.total([kind.stock_m] * kind.number),
             mass_words(each, feet=feet) if each else _NONE,
             mass_words(kind.number * each, feet=feet) if each else _NONE,
             *((f"{kind.price or 0.0:.2f}", f"{kind.number * (kind.price or 0.0):.2f}") if priced else ()),
@@ -108,7 +108,7 @@ def shopping_table(
         "Total",
         *(("",) if stored else ()),
         str(cuts.count),
-        notation.total(kind.number * kind.stock_m for kind in kinds),
+        notation.total(kind.stock_m for kind in kinds for _ in range(kind.number)),
         "",
         total_mass_words(heavy, feet=feet) if known else _NONE,
     )

@@ -436,7 +436,10 @@ def test_the_shopping_list_weighs_the_pipe():
         assert int(table.totals[5].split()[0]) == pytest.approx(3 * int(each.split()[0]), abs=1.5)
         assert "NIOSH" in table.notes[1]
     own = replace(cuts, sticks=tuple(replace(stick, pipe="OD 60 mm") for stick in sticks))
-    assert shopping_table(own, {"OD 60 mm": None}, notation=Notation(style="metric")).rows[0][4] == "–"
+    metric = shopping_table(own, {"OD 60 mm": None}, notation=Notation(style="metric"))
+    assert metric.rows[0][4] == "–"
+    # Three sticks of 6400.8 mm, printed 6401: as on the cutting sheet (2026-11-28: 19202 here, 19203 there).
+    assert (metric.rows[0][1], metric.rows[0][3], metric.totals[3]) == ("6401", "19203", "19203")
 
 
 # The rules' numbers as 29 CFR has them; which work they belong to is common practice.
