@@ -402,7 +402,7 @@ class _Job(SawnList):
                     elif key_of_piece(row.stick or "") != key_of_piece(stick.name):
                         said.append(f"was stick {row.stick}")
                     off = piece.length_m - (row.length_m or 0.0)
-                    if abs(off) > SAME_M:
+                    if abs(off) > SAME_M and self.show(abs(off)) != self.show(0.0):
                         said.append(f"{self.show(abs(off))} {'longer' if off > 0 else 'shorter'}")
                 if said:
                     changed[piece.piece] = ", ".join(said)

@@ -297,6 +297,14 @@ def threads_counted(cuts, rows, beams=LONG):
         assert not stick.last_from_far_end or len(pieces) > 1 or stick.name in gone
 
 
+def test_what_is_nothing_as_printed_is_no_change():
+    """2026-11-28: a piece of a beam 0.6 mm shorter was marked 0" shorter."""
+    posts = [replace(POSTS[0], length_m=POSTS[0].length_m + 0.0006), *POSTS[1:]]
+    fine = cut_again(ROWS, posts, BEAMS, PIPE, show=lambda x: f"{x * 1e4:.0f} tenths")
+    coarse = cut_again(ROWS, posts, BEAMS, PIPE, show=lambda x: f"{x * 1e2:.0f} cm")
+    assert (fine.again.changed["A1"], coarse.again.changed) == ("6 tenths longer", {})
+
+
 @pytest.mark.parametrize("seed", [25, *range(8)])
 def test_threaded_beams_that_are_begun_keep_their_joints(seed):
     """Symptom, 2026-11-28: cutting again was refused as soon as one piece of a threaded beam was sawn."""
