@@ -106,6 +106,8 @@ class Section:
     needed: bool = False
     several: bool = False
     """Whether it is a list of tables."""
+    apart: tuple[str, ...] = ()
+    """Of a list: keys that are mostly told of different things; the example shows a table for each."""
 
     @property
     def attribute(self) -> str:
@@ -520,6 +522,7 @@ PIPE = Section(
             record=records.Stock,
             needed=True,
             several=True,
+            apart=("price", "count"),
             keys=(
                 _needed("length", SIZE, "21 ft", "of one stick"),
                 _may("price", NUMBER, "118.00", "of one stick"),

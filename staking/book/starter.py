@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import textwrap
+from collections.abc import Collection
 from pathlib import Path
 
 from staking.base.errors import Mistake, WrongInput
@@ -115,7 +116,8 @@ def _remark(text: str) -> str:
 def _line(key: Key | Section, unit: str, section: Section) -> str:
     if isinstance(key, Section):
         told = "".join(f"#   {inner.name}: {_meaning(inner)}\n" for inner in key.keys)
-        value = _braces(key, unit)
+        tables = [_braces(key, unit, without=set(key.apart) - {one}) for one in key.apart or ("",)]
+        value = ", ".join(tables)
         needed = "needed: " if key.needed else ""
         head = _remark(f"{key.name}: {needed}{key.meaning}") + told
         return f"{head}#{key.name} = {f'[ {value} ]' if key.several else value}"
@@ -138,8 +140,8 @@ def _meaning(key: Key | Section) -> str:
     )
 
 
-def _braces(section: Section, unit: str) -> str:
-    keys = [key for key in section.keys if isinstance(key, Key)]
+def _braces(section: Section, unit: str, *, without: Collection[str] = ()) -> str:
+    keys = [key for key in section.keys if isinstance(key, Key) and key.name not in without]
     return "{ " + ", ".join(f"{key.name} = {_typed(key, unit)}" for key in keys) + " }"
 
 
