@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.goal import Goal
-from staking.pipes.laying import mixes
+from staking.pipes.laying import ENOUGH, LOOKED_AT, mixes
 from staking.pipes.task import Task
 
 KNOTS, FINE_KNOTS = 16, 4
@@ -22,8 +22,6 @@ FEW, THREADED_FEW = 60, 150
 """Of more pieces the finer cells are not tried; those of threaded beams take less time."""
 MOST_MIXES = 40
 """So many mixes are looked at, at most: each takes about half a second."""
-MOST_NUMBERS = 100_000
-"""With more numbers of sticks of all kinds together the mixes are not listed."""
 
 
 def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tuple[float, Task]]:
@@ -32,8 +30,19 @@ def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tup
     What each weighs, and the task with so many sticks of each kind. None where the kinds weigh alike, as
     what one mix does the longest sticks do, or where there are too many.
     """
-    most = [math.floor(best / weight) + 1 if weight > 0 else math.inf for weight in goal.weights]
-    if len(set(goal.weights)) < 2 or bound > best - goal.step / 2 or math.prod(most) > MOST_NUMBERS:
+    # Of sticks on hand no more than there are, as they weigh next to nothing.
+    most = [
+        min(
+            math.floor(best / weight) + 1 if weight > 0 else math.inf,
+            math.inf if kind.count is None else kind.count + 1,
+        )
+        for weight, kind in zip(goal.weights, task.kinds, strict=True)
+    ]
+    numbers = math.prod(most)
+    if len(set(goal.weights)) < 2 or bound > best - goal.step / 2:
+        return []
+    # A list that `mixes` breaks off would prove nothing.
+    if numbers > ENOUGH or numbers * len(most) > LOOKED_AT:
         return []
     listed = []
     for counts in mixes(task, goal, bound, best):

@@ -9,7 +9,7 @@ from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.goal import Goal
-from staking.pipes.mix_proof import KNOTS, bound_by_mixes
+from staking.pipes.mix_proof import KNOTS, bound_by_mixes, lighter_mixes
 from staking.pipes.task import make_task
 
 MONEY = 1e-4
@@ -61,3 +61,19 @@ def test_an_array_of_ten_posts_and_two_threaded_beams_from_two_lengths() -> None
     check(cuts, posts, beams, pipe)
     assert cuts.proven
     assert cuts.cost == pytest.approx(820.0)
+
+
+def test_lighter_mixes_are_all_that_hold_the_pieces_or_none() -> None:
+    """Counted by hand: five posts of 3 m; 6 m at 10, 9 m at 16, of these one on hand; a kerf of 0."""
+    posts = [Piece(name=f"A{n}", length_m=3.0, pipe="p") for n in range(5)]
+    stock = (Stock(length_m=6.0, price=10.0), Stock(length_m=9.0, price=16.0, count=1))
+    task = make_task("p", posts, (), stock, Pipe(stock=stock, kerf_m=0.0))
+    goal = Goal(weights=tuple(k.price or 0.0 for k in task.kinds), step=1.0)
+    listed = [
+        (weight, {k.stock_m: k.count for k in held.kinds})
+        for weight, held in lighter_mixes(task, goal, 0.0, 45.0)
+    ]
+    by_hand = [(26.0, 1, 1), (30.0, 3, 0), (36.0, 2, 1), (40.0, 4, 0)]
+    assert listed == [(weight, {6.0: n, 9.0: m}) for weight, n, m in by_hand]
+    # Of so dear a best cutting there would be more mixes than are listed: none rather than some.
+    assert lighter_mixes(task, goal, 0.0, 1e6) == []
