@@ -240,12 +240,12 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
     above = False
     for way in (*(() if _in_parts(task) else FEW_JOINTS), FREE, USUAL):
         program = solved(task, goal, way, about)
-        # Before runs are fixed one by one: then the program chooses none any more.
+        # Asked before runs are fixed one by one: then the program chooses none any more.
         about = program.stretches() if way is FREE else about
+        above = up(program.optimum, goal.step) > bound + goal.step / 2
         best = _tried(task, goal, best, bound, program, 1 if task.most_pieces <= FINE else often)
         if _worth(goal, best) <= bound + goal.step / 2:
             return best, bound
-        above = up(program.optimum, goal.step) > bound + goal.step / 2
     # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
     if above and _provable(task, goal):
         bound = _proven(task, goal, _worth(goal, best), bound, last=True)
