@@ -44,7 +44,7 @@ def cut_from_store(
     cost = round(sum(stick.price or 0.0 for stick in sticks), 6)
     least = cost
     if not found.proven:
-        # A cutting of bound B that takes all there is still spends (B − all) / 1000 at the least.
+        # A cutting of bound B that takes all there is still spends (B − LEFT · all) / BOUGHT at the least.
         every = sum(one.count or 0 for one, nought in zip(pipe.stock, free, strict=True) if nought)
         spent = max(0.0, ((found.cost_bound or 0.0) - LEFT * every) / BOUGHT)
         prices = [one.price or 0.0 for one, nought in zip(pipe.stock, free, strict=True) if not nought]
