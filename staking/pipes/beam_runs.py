@@ -73,11 +73,13 @@ class Run:
     """What each piece takes that is cut from a stick: butted all, threaded the two ends."""
     uncut: tuple[int, ...] = ()
     """Kinds of the uncut sticks between them."""
+    threads: int = 0
+    """Of a beam in one piece: how many of its ends must be threaded."""
 
     @property
     def whole(self) -> bool:
-        """Whether the beam is one piece."""
-        return not self.spots
+        """Whether the beam is one piece that needs no thread."""
+        return not self.spots and not self.threads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,6 +245,7 @@ class ThreadedRuns:
     def __init__(self, task: Task, beam: int, grid: Grid) -> None:
         self.grid, self.half_m = grid, task.make_up_m / 2
         length_m = task.beams[beam].length_m
+        self.threads = task.beams[beam].threads
         self.whole = grid.need(length_m)
         self.in_one = False
         self.slides: list[_Slide] = []
@@ -268,8 +271,10 @@ class ThreadedRuns:
 
     def cheapest(self, worths: Worths) -> list[tuple[float, Run]]:
         """Return the cheapest run and what it costs, and others, one of each way to join the beam."""
-        found: list[tuple[float, int, int]] = [(worths.whole, -1, 0)] if self.in_one else []
+        found: list[tuple[float, int, int]] = []
         """What a run costs, which slide it is, and where in it."""
+        if self.in_one:
+            found.append((float(worths[self.whole]) if self.threads else worths.whole, -1, 0))
         for which, slide in enumerate(self.slides):
             costs = worths[slide.first] + worths[slide.last]
             n = int(np.argmin(costs))
@@ -281,7 +286,7 @@ class ThreadedRuns:
     def _at(self, which: int, n: int) -> Run:
         """Return the run of a slide, at this place of it, or in one piece."""
         if which < 0:
-            return Run(spots=(), places_m=(), cells=(self.whole,))
+            return Run(spots=(), places_m=(), cells=(self.whole,), threads=self.threads)
         slide = self.slides[which]
         way, first = slide.way, int(slide.first[n])
         at = first * self.grid.cell_m - self.grid.kerf_m + self.half_m

@@ -161,7 +161,8 @@ class CellProgram:
         """The same, not rounded."""
         self.posts = len(self.classes)
         copies = [len(c.posts) for c in self.classes]
-        self.left: Ints = np.array([*copies, *(len(b) for b in self.alike if wholes)], dtype=np.int64)
+        in_one = [0 if task.beams[b[0]].threads else len(b) for b in self.alike] if wholes else []
+        self.left: Ints = np.array([*copies, *in_one], dtype=np.int64)
         self.beams_left = [len(beams) for beams in self.alike]
         least = min((p.shortest_m for p in task.parts), default=0.0)
         self.least = max(math.floor((least + grid.kerf_m) / grid.cell_m) - 1, 1)
@@ -509,7 +510,7 @@ def _alike(task: Task) -> list[list[int]]:
     """Return the beams in groups of the same length with the same places for joints."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for number, beam in enumerate(task.beams):
-        key = beam.length_m, task.spots[number], task.ways[number], len(beam.posts_m)
+        key = beam.length_m, beam.threads, task.spots[number], task.ways[number], len(beam.posts_m)
         groups.setdefault(key, []).append(number)
     return list(groups.values())
 

@@ -30,7 +30,7 @@ class BeamToCut:
     rails_m: tuple[float, ...]
     pipe: str
     threads: int = 0
-    """How many of its own ends must be threaded: of a piece of a beam that is begun."""
+    """One where it is the end piece of a beam that is begun, which lies in a coupling on one side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

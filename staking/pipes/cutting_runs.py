@@ -69,12 +69,12 @@ class _Sticks:
         program = self.program = CellProgram(task, goal, relaxed=False)
         group_of = {beam: n for n, beams in enumerate(program.alike) for beam in beams}
         self.ends: dict[int, deque[int]] = {}
-        """Parts still to be cut by their cells; of threaded beams those in one piece are told apart."""
+        """Parts still to be cut by their cells; of threaded beams those without a thread are told apart."""
         self.wholes: dict[int, deque[int]] = {}
         """These, by group of beams alike."""
         for number in pieces.parts:
             part = task.parts[number]
-            if task.threaded and part.joints == 0:
+            if task.threaded and task.threads(part) == 0:
                 self.wholes.setdefault(group_of[part.beam], deque()).append(number)
             else:
                 cells = program.grid.need(part_length_m(task, part, pieces.places))

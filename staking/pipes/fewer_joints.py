@@ -133,7 +133,7 @@ def with_fewer_joints(task: Task, goal: Goal, cutting: Cutting, *, thorough: boo
             best = in_task(task, narrow, found)
         if len(narrow.parts) == len(task.parts):
             break
-    if task.most_pieces > FEW_PIECES and not task.begun:
+    if task.most_pieces > FEW_PIECES:
         best = _chosen_anew(task, goal, kinds, best, sum(fewest))
     if thorough and task.most_pieces <= FEW_PIECES:
         best = _searched(task, kinds, best, sum(fewest))

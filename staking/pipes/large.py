@@ -291,11 +291,11 @@ def _tried(
 
 
 def _in_cells(task: Task, goal: Goal) -> bool:
-    """Whether runs are chosen by the program over cells: not with a beam begun, nor of a few pieces.
+    """Whether runs are chosen by the program over cells: not of a few pieces.
 
     Of few where sticks weigh differently, as mixes of them are many.
     """
-    return not task.begun and (task.most_pieces > FEW or len(set(goal.weights)) > 1)
+    return task.most_pieces > FEW or len(set(goal.weights)) > 1
 
 
 def _provable(task: Task, goal: Goal) -> bool:

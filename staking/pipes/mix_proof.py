@@ -53,11 +53,8 @@ def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tup
 
 
 def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
-    """Return a bound, `bound` or more, for a task whose best cutting weighs so much.
-
-    Only of beams that are not begun.
-    """
-    if not task.beams or task.begun:
+    """Return a bound, `bound` or more, for a task whose best cutting weighs so much."""
+    if not task.beams:
         return bound
     lighter = lighter_mixes(task, goal, bound, best)
     if not lighter:

@@ -243,7 +243,7 @@ def best_cutting(
         program.solve(quest.reached)
     plain = goal.cap_weights is None and not goal.joint_weight
     if proof and plain and quest.best is not None and not quest.cannot_beat(quest.bound):
-        if task.beams and not task.begun:
+        if task.beams:
             quest.bound = bound_by_cells(task, goal, quest.reached, quest.bound, knots=KNOTS)
         quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):

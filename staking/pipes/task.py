@@ -79,11 +79,6 @@ class Task:
         """No cutting has more pieces than this."""
         return sum(len(p.posts) for p in self.post_lengths) + sum(len(s) + 1 for s in self.spots)
 
-    @property
-    def begun(self) -> bool:
-        """Whether some of a beam is sawn already: the program over cells knows whole beams only."""
-        return any(beam.threads for beam in self.beams)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load:

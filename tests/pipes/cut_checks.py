@@ -63,8 +63,8 @@ def check(cuts: CutList, posts: list[Piece], beams: list[BeamToCut], pipe: Pipe)
             name = f"{beam.name} {n}"
             length = made.pop(name)
             total += length
-            joined = (n > 1) + (n <= len(joints))
-            assert abs(length - (b - a - joined * make_up / 2)) < NEAR_M
+            joined = (n > 1) + (n <= len(joints)) + beam.threads
+            assert abs(length - (b - a - (joined - beam.threads) * make_up / 2)) < NEAR_M
             assert length > 0
             rests_on = sum(a <= p <= b for p in beam.posts_m)
             assert not joints or rests_on >= pipe.posts_per_piece

@@ -199,9 +199,9 @@ def _beam(program: _Program, sticks: _Sticks, beam: BeamToCut, uncut: list[tuple
                 sticks.put(s, lies[s], "beam")
                 sticks.load[s][length[s]] = 1.0
                 program.row({length[s]: 1.0, lies[s]: -far}, high=0)
-                if threaded and joints == 1:
+                if threaded and joints + beam.threads == 1:
                     sticks.threads[s][lies[s]] = 1.0
-                if threaded and joints == 2:
+                if threaded and joints + beam.threads == 2:
                     sticks.uncut(s, lies[s], length[s])
                     uncut.append((s, lies[s]))
     for row in (*arrive, *leave):

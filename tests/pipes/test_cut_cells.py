@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 from dataclasses import replace
 
 import numpy as np
@@ -34,17 +35,33 @@ def test_middling_jobs_with_beams_are_proven(seed: int, threaded: bool) -> None:
 
 
 def small_task(seed: int) -> tuple[Task, Goal, tuple[list[Piece], list[BeamToCut], Pipe]]:
-    """Return a random small job of one or several stock lengths, every other one threaded."""
+    """Return a random small job of one or several stock lengths, every other one threaded.
+
+    Every third of these has some end pieces of beams that are begun.
+    """
     posts, beams, pipe = random_job(seed, most_posts=5)
     if seed % 4 > 1:
         pipe = random_stock(seed, pipe)
     if seed % 2:
         pipe = random_threads(seed, pipe)
+    if seed % 3 == 2 and seed % 2:
+        beams = [*beams, *ends_to_cut(seed, pipe)]
     stock = [s for s in pipe.stock if (posts and s.use != "beam") or (beams and s.use != "post")]
     task = make_task("p", posts, beams, stock, pipe)
     prices = [k.price for k in task.kinds if k.price is not None]
     weights = prices if len(prices) == len(task.kinds) else [1.0 for _ in task.kinds]
     return task, Goal(weights=tuple(weights), step=0.01), (posts, beams, pipe)
+
+
+def ends_to_cut(seed: int, pipe: Pipe) -> list[BeamToCut]:
+    """Return one to four end pieces of beams that are begun, each with one end in a coupling."""
+    chance = random.Random(seed)
+    longest = max(s.length_m for s in pipe.stock if s.use != "post")
+    lengths = [chance.uniform(0.2, 0.95) * longest for _ in range(chance.randint(1, 4))]
+    return [
+        BeamToCut(name=f"beam {n} 1", length_m=length, posts_m=(), rails_m=(), pipe="p", threads=1)
+        for n, length in enumerate(lengths)
+    ]
 
 
 @pytest.mark.parametrize("seed", range(7000, 7012))
