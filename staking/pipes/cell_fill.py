@@ -13,8 +13,6 @@ from staking.pipes.stick_table import Table
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-THREADS = 2
-"""Of a stick: no more end pieces than this are cut from it."""
 MORE = 1e-12
 """What a piece must add, against rounding."""
 
@@ -30,25 +28,25 @@ class CellFill:
         Of pieces of beams; None where the stick has none.
     least
         Pieces of beams take no fewer cells than this.
-    threaded
-        Whether these pieces are end pieces, two to a stick at most.
+    threads
+        So many of these pieces at most, the ends of threaded beams; None of butted ones, of any number.
     """
 
     def __init__(
-        self, table: Table | None, worths: Worths | None, least: int, cells: int, *, threaded: bool
+        self, table: Table | None, worths: Worths | None, least: int, cells: int, *, threads: int | None
     ) -> None:
-        self.table, self.least, self.threaded = table, least, threaded
+        self.table, self.least, self.threaded = table, least, threads is not None
         posts = np.zeros(cells + 1) if table is None else table.best
         self.levels = [posts]
         self.taken: list[Ints] = []
         if worths is None or least > cells:
             return
         self.piece = worths.of[PAD : PAD + cells + 1]
-        if threaded:
-            for _ in range(THREADS):
-                self._one_more()
-        else:
+        if threads is None:
             self._any_number()
+            return
+        for _ in range(threads):
+            self._one_more()
 
     @property
     def top(self) -> Floats:

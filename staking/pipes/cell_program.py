@@ -380,9 +380,9 @@ class CellProgram:
         values = prices.posts
         grew, shrink = False, 1.0
         total = float(values[: self.posts] @ self.left[: self.posts])
-        fills: dict[tuple[bool, bool], CellFill] = {}
+        fills: dict[tuple[bool, bool, int], CellFill] = {}
         for kind, stick in enumerate(self.task.kinds):
-            use = stick.for_posts, stick.for_beams
+            use = stick.for_posts, stick.for_beams, stick.threads
             if use not in fills:
                 fills[use] = self._fill(values, worths, *use)
             weight, dual = self.goal.weights[kind], float(prices.sticks[kind])
@@ -414,7 +414,11 @@ class CellProgram:
         kinds = self.task.kinds
         uncut = [
             min(
-                (j for j, k in enumerate(kinds) if k.stock_m == kind.stock_m and k.for_beams),
+                (
+                    j
+                    for j, k in enumerate(kinds)
+                    if k.stock_m == kind.stock_m and k.for_beams and k.threads == kind.threads
+                ),
                 key=lambda j: costs[j],
                 default=n,
             )
@@ -423,7 +427,9 @@ class CellProgram:
         of = np.concatenate([np.zeros(PAD), prices.pieces, np.full(1, np.inf)])
         return Worths(of=of, uncut=[costs[n] for n in uncut], joint=self.joint), uncut
 
-    def _fill(self, values: Floats, worths: Worths, for_posts: bool, for_beams: bool) -> CellFill:
+    def _fill(
+        self, values: Floats, worths: Worths, for_posts: bool, for_beams: bool, threads: int
+    ) -> CellFill:
         """Return what fills sticks of one use."""
         worth = values.copy()
         if not for_posts:
@@ -432,7 +438,11 @@ class CellProgram:
             worth[self.posts :] = 0.0
         table = Table(self.needs, self.left, worth, self.cells, trace=True) if worth.any() else None
         return CellFill(
-            table, worths if for_beams else None, self.least, self.cells, threaded=self.task.threaded
+            table,
+            worths if for_beams else None,
+            self.least,
+            self.cells,
+            threads=threads if self.task.threaded else None,
         )
 
     def _price_stick(self, kind: int, fill: CellFill, values: Floats, cost: float) -> bool:

@@ -115,7 +115,7 @@ def _listed(task: Task, pieces: Sequence[_Piece], counts: Counter[int]) -> list[
             stick = task.kinds[kind]
             fits = stick.for_posts if piece.post >= 0 else stick.for_beams
             need = piece.length_m + task.kerf_m
-            if fits and need <= room_m + SNAP_M and threads + piece.threads <= 2:
+            if fits and need <= room_m + SNAP_M and threads + piece.threads <= stick.threads:
                 again = taken.count(n) + 1 < piece.many
                 if not extend(
                     kind, n if again else n + 1, room_m - need, (*taken, n), threads + piece.threads

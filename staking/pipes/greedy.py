@@ -55,11 +55,11 @@ class _Bench:
         self.places: dict[tuple[int, int], float] = {}
         self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
 
-    def new_kind(self, length_m: float, *, beam: bool) -> int | None:
+    def new_kind(self, length_m: float, *, beam: bool, threads: int = 0) -> int | None:
         """Return the first kind of stick, by habit, that holds this length and is on hand."""
         for number in self.habit.kinds:
             kind = self.task.kinds[number]
-            fits = kind.for_beams if beam else kind.for_posts
+            fits = (kind.for_beams if beam else kind.for_posts) and threads <= kind.threads
             if fits and self.on_hand[number] != 0 and kind.stock_m + SNAP_M >= length_m:
                 return number
         return None
@@ -80,12 +80,12 @@ class _Bench:
             s
             for s in self.sticks
             if s.room_m + SNAP_M >= need
-            and s.threads + threads <= 2
+            and s.threads + threads <= self.task.kinds[s.kind].threads
             and (self.task.kinds[s.kind].for_beams if beam else self.task.kinds[s.kind].for_posts)
         ]
         if fitting:
             return min(fitting, key=lambda s: s.room_m)
-        kind = self.new_kind(length_m, beam=beam)
+        kind = self.new_kind(length_m, beam=beam, threads=threads)
         return None if kind is None else self.open(kind)
 
     def put_posts(self) -> bool:
@@ -228,11 +228,12 @@ def cheaper_kinds(task: Task, cutting: Cutting, weights: tuple[float, ...]) -> C
     loads = []
     for load in cutting.loads:
         need = load_m(task, load, cutting.places_m)
-        whole = any(task.threads(task.parts[p]) == 2 for p in load.parts)
+        threads = [task.threads(task.parts[p]) for p in load.parts]
         better = [
             i
             for i, kind in enumerate(task.kinds)
-            if not whole
+            if 2 not in threads
+            and sum(threads) <= kind.threads
             and weights[i] < weights[load.kind]
             and task.room_m(i) + SNAP_M >= need
             and (not load.posts or kind.for_posts)

@@ -9,7 +9,7 @@ from staking.pipes.cutlist import Piece
 from staking.pipes.task import SAME_M, Cutting, Load, PostLength, Task, part_length_m
 
 THREADS = 2
-"""Of a stick: an end piece takes one, an uncut stick between two joints both."""
+"""Of a stick never sawn: an end piece takes one, an uncut stick between two joints both."""
 
 Shared = Callable[[Task, Cutting], Cutting | None]
 """How pieces are shared out: a task of posts alone and a cutting of it, to a better cutting."""
@@ -97,12 +97,12 @@ def _threads_apart(task: Task, sticks: list[tuple[int, list[_Held]]]) -> bool:
         return task.room_m(kind) - sum(one.length_m + task.kerf_m for one in pieces)
 
     for kind, pieces in sticks:
-        while threads(pieces) > THREADS:
+        while threads(pieces) > task.kinds[kind].threads:
             left = room(kind, pieces)
             swaps = [
                 (abs(one.length_m - other.length_m), pieces.index(one), n, there.index(other))
                 for n, (k, there) in enumerate(sticks)
-                if there is not pieces and threads(there) < THREADS
+                if there is not pieces and threads(there) < task.kinds[k].threads
                 for one in pieces
                 if threads([one])
                 for other in there

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.task import Task
 
+THREADS = 2
+"""Of an uncut stick."""
 WAYS = 6000
 """Ways to join one beam, at most."""
 
@@ -42,7 +44,9 @@ def ways_to_join(task: Task, beam: int) -> tuple[list[Way], bool]:
     """
     part_at = {(p.left, p.right) for p in task.parts if p.beam == beam}
     spots, end = task.spots[beam], len(task.spots[beam])
-    kinds = {k.stock_m: n for n, k in reversed(list(enumerate(task.kinds))) if k.for_beams}
+    kinds = {
+        k.stock_m: n for n, k in reversed(list(enumerate(task.kinds))) if k.for_beams and k.threads == THREADS
+    }
     found: list[Way] = []
     if (START, end) in part_at:
         found.append(Way(spots=(), uncut=(), low_m=0.0, high_m=0.0, runs_m=()))

@@ -80,6 +80,7 @@ class Search:
         budget: int = STEPS,
     ) -> None:
         self.task = task
+        self.ends = task.kinds[kind].threads
         self.floor = floor
         self.every = every
         """Find every load above the floor; else only ever better ones, raising the floor."""
@@ -226,7 +227,7 @@ class Search:
                         mask,
                         threads,
                     )
-            elif not mask & item.mask and threads + item.threads <= 2:
+            elif not mask & item.mask and threads + item.threads <= self.ends:
                 self._go(
                     k + 1,
                     room - item.weight,

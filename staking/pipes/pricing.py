@@ -323,11 +323,12 @@ def whole_stick_columns(task: Task) -> list[Column]:
     for number, part in enumerate(task.parts):
         if task.threads(part) < 2:
             continue
+        most = part.left_grow_m + part.right_grow_m
         for kind, stick in enumerate(task.kinds):
             grow = stick.stock_m - part.shortest_m
-            if not stick.for_beams or not -SNAP_M <= grow <= part.left_grow_m + part.right_grow_m + SNAP_M:
+            if not stick.for_beams or stick.threads < 2 or not -SNAP_M <= grow <= most + SNAP_M:
                 continue
-            grow = min(max(grow, 0.0), part.left_grow_m + part.right_grow_m)
+            grow = min(max(grow, 0.0), most)
             for left in {
                 min(grow, part.left_grow_m),
                 max(0.0, grow - part.right_grow_m),

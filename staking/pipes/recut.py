@@ -8,7 +8,7 @@ leave; where cutting everything anew saves money or sticks, that is done instead
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from string import ascii_lowercase
 
@@ -18,7 +18,17 @@ from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
-from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, Use, key_of_piece
+from staking.pipes.sawn_list import (
+    FITS_M,
+    NO_STICK,
+    SAME_M,
+    THREADS,
+    Left,
+    SawnList,
+    Show,
+    Use,
+    key_of_piece,
+)
 
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""
@@ -107,19 +117,20 @@ class _Job(SawnList):
             length = one.room_m(kerf) - kerf
             if length <= 0:
                 continue
-            use = self._use(one)
+            use, threads = self._use(one), self._threads(one)
             same = next(
                 (
                     k
                     for k, other in enumerate(stock)
-                    if abs(other.length_m - length) < ALIKE_M and other.pipe == one.pipe and other.use == use
+                    if abs(other.length_m - length) < ALIKE_M
+                    and (other.pipe, other.use, other.threads) == (one.pipe, use, threads)
                 ),
                 None,
             )
             if same is not None:
                 stock[same] = replace(stock[same], count=(stock[same].count or 0) + 1)
                 continue
-            stock.append(Stock(length_m=length, price=0.0, pipe=one.pipe, use=use, count=1))
+            stock.append(Stock(length_m=length, price=0.0, pipe=one.pipe, use=use, count=1, threads=threads))
         for one_stock in self.spare():
             if one_stock.count is not None:
                 stock.append(replace(one_stock, price=0.0))
@@ -128,12 +139,17 @@ class _Job(SawnList):
             stock.append(replace(one_stock, price=price))
         return tuple(stock)
 
-    def _use(self, one: Left) -> Use:
-        """Return what a stick serves for: a threaded one that was sawn has lost a thread."""
-        begun = self.pipe.joint == "threaded" and not (one.whole and not one.kept)
-        return "post" if begun else one.use
+    def _threads(self, one: Left) -> int:
+        """Return how many threaded ends are free of what is left; the first piece kept has the first end."""
+        first = 0 if one.first_end_sawn or not one.kept else 1
+        held = [self.threads_of(piece.piece) for piece in one.kept[first:]]
+        return max(one.threads - first - sum(held), 0)
 
-    def _taken(self, free: Sequence[Left], stick: Stick) -> Left | None:
+    def _use(self, one: Left) -> Use:
+        """Return what a stick serves for: a threaded one without a free thread for posts alone."""
+        return "post" if self.pipe.joint == "threaded" and not self._threads(one) else one.use
+
+    def _taken(self, free: Sequence[Left], stick: Stick, threads: int) -> Left | None:
         """Return the pipe that is left for this stick, that which serves for the least first."""
         uses = {"post" if key_of_piece(p.piece) in self.posts else "beam" for p in stick.pieces}
         kerf = self.pipe.kerf_m
@@ -143,8 +159,9 @@ class _Job(SawnList):
             if same_pipe(one.pipe, stick.pipe)
             and abs(one.room_m(kerf) - kerf - stick.stock_m) < ALIKE_M
             and (self._use(one) == "both" or uses <= {self._use(one)})
+            and self._threads(one) >= threads
         ]
-        return min(fit, key=lambda one: self._use(one) == "both", default=None)
+        return min(fit, key=lambda one: (self._use(one) == "both", self._threads(one)), default=None)
 
     def told(self, cuts: CutList) -> CutList:
         """Return the list without the metres that stood for money where nothing has a price."""
@@ -249,22 +266,42 @@ class _Job(SawnList):
             cost_bound=(found.cost_bound or 0.0) + paid,
         )
         free = [one for one in self.left if one.room_m(self.pipe.kerf_m) > self.pipe.kerf_m]
-        more: dict[int, Stick] = {}
-        bought: list[Stick] = []
-        singles = {beam.name for beam in beams if not beam.posts_m}
-        for stick in found.sticks:
-            named = tuple(
-                replace(p, piece=p.piece.removesuffix(" 1")) if p.piece.removesuffix(" 1") in singles else p
-                for p in stick.pieces
-            )
-            match = (
-                self._taken([one for one in free if id(one) not in more], stick) if stick.on_hand else None
-            )
-            if match is None:
-                bought.append(replace(stick, pieces=named))
-            else:
-                more[id(match)] = replace(stick, pieces=named)
+        singles = {beam.name: beam.threads for beam in beams if not beam.posts_m}
+        threads = [self._threads_in(stick, singles, found.joints_m) for stick in found.sticks]
+        sticks = [self._renamed(stick, singles) for stick in found.sticks]
+        more: dict[int, tuple[Stick, int]] = {}
+        """What is sawn from each length of pipe that is left, and how many threads that takes."""
+        matched = set()
+        # Those that need threads choose first.
+        for n in sorted(range(len(sticks)), key=lambda n: -threads[n]):
+            unused = [one for one in free if id(one) not in more]
+            match = self._taken(unused, sticks[n], threads[n]) if sticks[n].on_hand else None
+            if match is not None:
+                more[id(match)] = sticks[n], threads[n]
+                matched.add(n)
+        bought = [stick for n, stick in enumerate(sticks) if n not in matched]
         return self._list(found, more, bought, joints)
+
+    def _renamed(self, stick: Stick, singles: Collection[str]) -> Stick:
+        """Return a stick whose single pieces of beams have their own names: each was cut as a beam."""
+        named = tuple(
+            replace(p, piece=p.piece.removesuffix(" 1")) if p.piece.removesuffix(" 1") in singles else p
+            for p in stick.pieces
+        )
+        return replace(stick, pieces=named)
+
+    def _threads_in(
+        self, stick: Stick, singles: Mapping[str, int], joints_m: Mapping[str, Sequence[float]]
+    ) -> int:
+        """Return how many threaded ends the pieces of a stick need."""
+        threads = 0
+        for piece in stick.pieces if self.pipe.joint == "threaded" else ():
+            beam, _, number = piece.piece.rpartition(" ")
+            if beam in singles:
+                threads += singles[beam]
+            elif beam in joints_m:
+                threads += (int(number) > 1) + (int(number) <= len(joints_m[beam]))
+        return threads
 
     def _uncut(
         self, pieces: Sequence[BeamToCut], stock: list[Stock]
@@ -286,6 +323,7 @@ class _Job(SawnList):
                 for k, one in enumerate(stock)
                 if abs(one.length_m - piece.length_m) <= FITS_M
                 and one.use != "post"
+                and one.threads == THREADS
                 and (one.pipe is None or same_pipe(one.pipe, piece.pipe))
             ]
             if not fit:
@@ -313,20 +351,24 @@ class _Job(SawnList):
             raise CannotCut(tuple(lacking))
         return tuple(stock), tuple(sticks)
 
-    def _with_kept(self, one: Left, added: tuple[CutPiece, ...]) -> tuple[tuple[CutPiece, ...], bool]:
-        """Return kept and added pieces of a stick in order: those with a thread at its ends, as they were.
+    def _with_kept(
+        self, one: Left, added: tuple[CutPiece, ...], threads: int
+    ) -> tuple[tuple[CutPiece, ...], bool]:
+        """Return kept and added pieces of a stick in order, and whether the last is from its far end.
 
-        Pieces added to a stick that keeps some have no thread.
+        Those with a thread lie at its ends: the kept ones as they were, of those added, the first, so many.
         """
         held = [piece for piece in one.kept if self.threads_of(piece.piece)]
         plain = [piece for piece in one.kept if not self.threads_of(piece.piece)]
-        first, last = (held[:0], held) if one.first_end_sawn else (held[:1], held[1:])
-        return (*first, *plain, *added, *last), bool(last)
+        held += added[:threads]
+        taken = one.first_end_sawn or bool(plain and plain[0] == one.kept[0])
+        first, last = (held[:0], held) if taken else (held[:1], held[1:])
+        return (*first, *plain, *added[threads:], *last), bool(last)
 
     def _list(
         self,
         found: CutList,
-        more: dict[int, Stick],
+        more: dict[int, tuple[Stick, int]],
         bought: list[Stick],
         joints: dict[str, tuple[float, ...]],
     ) -> CutList:
@@ -334,10 +376,10 @@ class _Job(SawnList):
         sticks: list[Stick] = []
         taken: set[str] = set()
         for one in self.left:
-            added = more.get(id(one))
+            added, threads = more.get(id(one), (None, 0))
             pieces, far = ((), False) if added is None else (added.pieces, added.last_from_far_end)
-            if one.kept:
-                pieces, far = self._with_kept(one, pieces)
+            if one.kept or (one.first_end_sawn and threads):
+                pieces, far = self._with_kept(one, pieces, threads)
             if pieces:
                 sticks.append(
                     Stick(

@@ -32,12 +32,12 @@ class Left:
     """Empty for pipe that was on no list."""
     length_m: float
     pipe: str
-    whole: bool
-    """Never sawn: a threaded stick has both its threads."""
     use: Use = "both"
     """``post`` or ``beam`` where the stock keeps the stick for these."""
     ends_known: bool = True
     """What is left follows from the list; of a length that was told nobody knows where its threads went."""
+    threads: int = 2
+    """How many of its ends have a thread, where joints are threaded; of a told length none that is known."""
     first_end_sawn: bool = False
     kept: list[CutPiece] = field(default_factory=list)
 
@@ -61,6 +61,8 @@ def never_sawn(row: SawnRow) -> bool:
     return row.stock_m is not None and row.length_m is not None and abs(row.length_m - row.stock_m) <= FITS_M
 
 
+THREADS = 2
+"""Of a stick that was never sawn."""
 NO_STICK = "left"
 """Sticks of a list cut again that were on no list are called so, and ``left b``, ``left c`` …"""
 
@@ -292,9 +294,9 @@ class SawnList:
                     stick=row.stick or "",
                     length_m=row.length_m,
                     pipe=self.pipe_of(row),
-                    whole=whole,
                     use=kept_for.get(key_of_piece(row.stick or ""), "both"),
                     ends_known=whole,
+                    threads=THREADS if whole else 0,
                 )
                 told.setdefault(key_of_piece(one.stick), []).append(one)
         sticks: dict[str, list[SawnRow]] = {}
@@ -316,13 +318,23 @@ class SawnList:
                         stick=rows[0].stick or "",
                         length_m=rest,
                         pipe=self.pipe_of(rows[0]),
-                        whole=not gone and not self.was_told(key),
                         use=kept_for.get(key, "both"),
                         ends_known=not self.was_told(key),
+                        threads=0 if self.was_told(key) else self._threads_left(rows),
                         first_end_sawn=rows[0].state is not None,
                     )
                 )
         return [one for one in [*every, *(one for some in told.values() for one in some)] if one.length_m > 0]
+
+    def _threads_left(self, rows: Sequence[SawnRow]) -> int:
+        """Return how many threaded ends a stick of the list has after what was sawn from it.
+
+        A piece of a beam takes one with it, and posts sawn from an end that no such piece was sawn from.
+        """
+        gone = [row for row in rows if row.state is not None]
+        of_beams = [row for row in gone if key_of_piece(row.piece or "") not in self.posts]
+        from_posts = len(gone) > len(of_beams) and rows[0] not in of_beams
+        return max(THREADS - len(of_beams) - from_posts, 0)
 
     def _sawn(self, row: SawnRow) -> None:
         """Take a sawn piece as done, unless it is too short by now."""

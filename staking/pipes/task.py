@@ -32,6 +32,8 @@ class Kind:
     count: int | None
     for_posts: bool
     for_beams: bool
+    threads: int = 2
+    """How many of its ends have a thread, where joints are threaded."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +130,7 @@ def make_task(
             count=s.count,
             for_posts=s.use != "beam" and bool(posts),
             for_beams=s.use != "post" and bool(beams),
+            threads=s.threads,
         )
         for s in sorted(
             stock,
@@ -138,6 +141,7 @@ def make_task(
                 s.use,
                 s.count is None,
                 s.count or 0,
+                s.threads,
             ),
         )
     )

@@ -22,7 +22,7 @@ ROOMS = 80
 NEW = (0.3, 0.15, 0.6, 0.0)
 """What a new stick counts, as a share of its length: drops that are there are used first."""
 THREADS = 2
-"""Of a stick."""
+"""Of a stick that was never sawn."""
 WAYS = 400
 """Ways to join one beam that are tried, those of few joints first."""
 
@@ -80,20 +80,24 @@ class _Yard(Yard):
         room = np.maximum(room_m, 0.0)
         return np.where(room < self.least, room, room * np.maximum(0.0, 1 - room / self.ready))
 
+    def free(self, stick: _Stick) -> int:
+        """Return how many threads of a stick are still free."""
+        return self.task.kinds[stick.kind].threads - stick.threads
+
     def rooms(self) -> tuple[list[int], list[int], Floats]:
-        """Return sticks of different rooms, how many threads each has taken, and its room; new ones last."""
+        """Return sticks of different rooms, how many threads each has free, and its room; new ones last."""
         by_size: dict[tuple[int, int], int] = {}
         for number, stick in enumerate(self.sticks):
-            fits = self.task.kinds[stick.kind].for_beams and stick.threads < THREADS
-            if fits and stick.room_m >= self.least:
-                by_size.setdefault((round(stick.room_m * 1000), stick.threads), number)
+            free = self.free(stick)
+            if self.task.kinds[stick.kind].for_beams and free > 0 and stick.room_m >= self.least:
+                by_size.setdefault((round(stick.room_m * 1000), -free), number)
         found = some_of([number for _, number in sorted(by_size.items())], ROOMS)
-        threads = [self.sticks[n].threads for n in found]
+        threads = [self.free(self.sticks[n]) for n in found]
         room = [self.sticks[n].room_m for n in found]
         for kind, stock in enumerate(self.task.kinds):
-            if stock.for_beams and self.on_hand[kind] != 0:
+            if stock.for_beams and stock.threads and self.on_hand[kind] != 0:
                 found.append(-1 - kind)
-                threads.append(0)
+                threads.append(stock.threads)
                 room.append(self.task.room_m(kind))
         return found, threads, np.array(room)
 
@@ -110,19 +114,19 @@ class _Yard(Yard):
         """Return the best way to lay one beam; None when there is none."""
         task, kerf, half = self.task, self.task.kerf_m, self.task.make_up_m / 2
         length = task.beams[beam].length_m
-        sticks, used, room = self.rooms()
+        sticks, threads_free, room = self.rooms()
         if not sticks:
             return None
         opening = np.array([self.new_cost(n) for n in sticks])
         now = self.idle(room)
-        taken = np.array(used)
+        free = np.array(threads_free)
         best: _Best | None = None
         for way in self.ways[beam]:
             count = JOINT_M * len(way.spots) + sum(self.dear[k] for k in way.uncut)
             if not way.spots:
                 rest = room - length - kerf
                 threads = task.threads(task.parts[self.part_at[beam, START, len(task.spots[beam])]])
-                fits = (rest >= -SNAP_M) & (taken + threads <= THREADS) & (threads < THREADS)
+                fits = (rest >= -SNAP_M) & (threads <= free) & (threads < THREADS)
                 cost = np.where(fits, opening + self.idle(rest) - now, np.inf)
                 n = int(np.argmin(cost))
                 if np.isfinite(cost[n]) and (best is None or cost[n] < best.cost):
@@ -147,7 +151,7 @@ class _Yard(Yard):
                     best = _Best(cost=least, way=way, first=first, last=last, at_m=float(at[a, b]))
             # Both ends from one stick.
             rest = room - 2 * kerf - (beyond - half)
-            fits = (rest >= -SNAP_M) & (taken == 0)
+            fits = (rest >= -SNAP_M) & (free == THREADS)
             cost = np.where(fits, self.idle(rest) - now + opening + count, np.inf)
             n = int(np.argmin(cost))
             better = np.isfinite(cost[n]) and (best is None or cost[n] < best.cost)
