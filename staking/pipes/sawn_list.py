@@ -308,6 +308,12 @@ class SawnList:
             for row in gone:
                 if row.state == "sawn":
                     self._sawn(row)
+            loose = self._loose(rows)
+            if loose is not None:
+                self.warnings.append(
+                    f"stick {rows[0].stick}: {loose[1].piece} was sawn, but {loose[0].piece}, which lies before "
+                    "it, was not: taken as one length of pipe; if that came loose too, mark it sawn or spoilt"
+                )
             if key in told:
                 every += told.pop(key)
                 continue
@@ -332,9 +338,25 @@ class SawnList:
         A piece of a beam takes one with it, and posts sawn from an end that no such piece was sawn from.
         """
         gone = [row for row in rows if row.state is not None]
+        if self._loose(rows) is not None:
+            return 0
         of_beams = [row for row in gone if key_of_piece(row.piece or "") not in self.posts]
         from_posts = len(gone) > len(of_beams) and rows[0] not in of_beams
         return max(THREADS - len(of_beams) - from_posts, 0)
+
+    def _loose(self, rows: Sequence[SawnRow]) -> tuple[SawnRow, SawnRow] | None:
+        """Return a piece not told as sawn, and one after it on the stick that is: it must have come loose.
+
+        The last piece may have been sawn from the far end.
+        """
+        from_first = rows[:-1] if len(rows) > 1 and self.threads_of(rows[-1].piece or "") else rows
+        loose: SawnRow | None = None
+        for row in from_first:
+            if row.state is None:
+                loose = loose or row
+            elif loose is not None:
+                return loose, row
+        return None
 
     def _sawn(self, row: SawnRow) -> None:
         """Take a sawn piece as done, unless it is too short by now."""
