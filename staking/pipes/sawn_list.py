@@ -311,8 +311,8 @@ class SawnList:
             loose = self._loose(rows)
             if loose is not None:
                 self.warnings.append(
-                    f"stick {rows[0].stick}: {loose[1].piece} was sawn, but {loose[0].piece}, which lies before "
-                    "it, was not: taken as one length of pipe; if that came loose too, mark it sawn or spoilt"
+                    f"stick {rows[0].stick}: {loose[1].piece} was sawn, but not {loose[0].piece}, which lies "
+                    "before it: what is left counts as one length; if that came loose, mark it sawn or spoilt"
                 )
             if key in told:
                 every += told.pop(key)
