@@ -10,6 +10,7 @@ from staking.base.errors import Mistake
 from staking.base.units import Style
 from staking.book.nearest import did_you_mean
 from staking.book.records import Pipe, SawnRow, Stock
+from staking.pipes.beam_rows import rows_that_make_up
 from staking.pipes.cutlist import BeamToCut, CutPiece, Piece
 from staking.pipes.cutting import same_pipe
 
@@ -188,30 +189,30 @@ class SawnList:
 
     def _joints(self) -> None:
         """Find where the listed pieces' joints stand; sawn pieces of a beam must be of this design."""
-        for key, beam in self.beams.items():
-            mine = sorted(
-                (
-                    (found[1], row)
-                    for row in self.listed.values()
-                    if (found := self.beam_of(row.piece or "")) is not None and found[0] == key
-                ),
-                key=lambda pair: pair[0],
-            )
-            if not mine:
-                continue
-            lengths = [row.length_m or 0.0 for _, row in mine]
-            make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
-            whole = sum(lengths) + (len(lengths) - 1) * make_up
-            fits = [number for number, _ in mine] == list(range(1, len(mine) + 1))
-            if not fits or abs(whole - beam.length_m) > SAME_M:
-                if any(row.state == "sawn" for _, row in mine):
+        rows: dict[str, dict[int, list[SawnRow]]] = {}
+        for row in self.rows:
+            found = self.beam_of(row.piece or "")
+            if found is not None:
+                rows.setdefault(found[0], {}).setdefault(found[1], []).append(row)
+        make_up = self.pipe.make_up_m if self.pipe.joint == "threaded" else 0.0
+        for key, some in rows.items():
+            beam = self.beams[key]
+            mine = rows_that_make_up(some, beam.length_m, make_up_m=make_up, within_m=SAME_M)
+            if mine is None:
+                every = [row for number in sorted(some) for row in some[number]]
+                if any(row.state == "sawn" for row in every):
                     self._wrong(
-                        mine[0][1],
+                        every[0],
                         "piece",
                         f"the pieces of {beam.name} do not make up its {self.show(beam.length_m)}",
                         "List every piece of a beam of which one is sawn",
                     )
                 continue
+            for number in some:
+                if number > len(mine):
+                    self.listed.pop(f"{key} {number}", None)
+            self.listed |= {f"{key} {k}": row for k, row in enumerate(mine, start=1)}
+            lengths = [row.length_m or 0.0 for row in mine]
             at, joints = 0.0, []
             for length in lengths[:-1]:
                 at += length + make_up / 2

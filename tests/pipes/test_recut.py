@@ -256,6 +256,29 @@ def test_pieces_of_a_beam_that_has_changed_are_refused_where_one_is_sawn():
     assert cut_again(ROWS, POSTS, beams, PIPE, show=show).again.changed
 
 
+def stale(piece, length, number):
+    """Return the row of a piece that was spoilt before the list was cut again."""
+    return SawnRow(
+        table="sawn.csv", row=90, stick=number, stock_m=6.4, piece=piece, length_m=length, state="spoilt"
+    )
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_pieces_spoilt_before_joints_moved_are_none_of_the_beam_s_now(first):
+    """A second mistake was refused, "the pieces of beam A do not make up its 8200 mm" (2026-11-29)."""
+    before = [stale("beam A 3", 1.0, "50"), stale("beam A 1", 2.5, "51"), stale("beam B 1", 2.5, "51")]
+    states = {"beam A 1": "spoilt", "beam A 2": "sawn", "beam B 1": "spoilt"}
+    now = with_states(states)
+    cuts = checked([*before, *now] if first else [*now, *before])
+    old = {row.piece: row.length_m for row in ROWS}
+    fresh = {piece.piece: piece.length_m for stick in cuts.sticks for piece in stick.pieces}
+    assert fresh["beam A 1"] == pytest.approx(old["beam A 1"], abs=1e-6)
+    assert cuts.again.changed["beam A 1"] == "again"
+    assert "beam A 3" not in fresh
+    unsawn = cut_again([*before, *ROWS], POSTS, BEAMS, PIPE, show=show)
+    assert unsawn.again.changed == {}
+
+
 def test_what_cannot_be_cut_is_said():
     pipe = replace(PIPE, stock=(replace(PIPE.stock[0], count=FIRST.count),))
     states = {row.piece: "spoilt" for row in ROWS}
