@@ -356,14 +356,17 @@ class _Job(SawnList):
     ) -> tuple[tuple[CutPiece, ...], bool]:
         """Return kept and added pieces of a stick in order, and whether the last is from its far end.
 
-        Those with a thread lie at its ends: the kept ones as they were, of those added, the first, so many.
+        Those with a thread lie at its ends: the kept ones as they were, of those added, the first, so many. A
+        piece that is all that is left of its stick needs no mark, so none short of the far end.
         """
         held = [piece for piece in one.kept if self.threads_of(piece.piece)]
         plain = [piece for piece in one.kept if not self.threads_of(piece.piece)]
         held += added[:threads]
         taken = one.first_end_sawn or bool(plain and plain[0] == one.kept[0])
         first, last = (held[:0], held) if taken else (held[:1], held[1:])
-        return (*first, *plain, *added[threads:], *last), bool(last)
+        pieces = (*first, *plain, *added[threads:], *last)
+        fills = len(pieces) == 1 and one.length_m - pieces[0].length_m <= FITS_M
+        return pieces, bool(last) and not fills
 
     def _list(
         self,

@@ -136,6 +136,7 @@ class SawnList:
             if before is not None and before.state != "spoilt" and row.state != "spoilt":
                 self._wrong(row, "piece", f"row {before.row} has it already", "Keep one of the rows")
             if before is None or before.state == "spoilt":
+                self.listed.pop(key, None)  # Pieces stand in the order of their rows.
                 self.listed[key] = row
             if row.hole_depth_m is not None and key not in self.posts:
                 self._wrong(row, "hole_depth", "a beam has no hole", "Write it beside the post")

@@ -279,6 +279,17 @@ def test_pieces_spoilt_before_joints_moved_are_none_of_the_beam_s_now(first):
     assert unsawn.again.changed == {}
 
 
+def test_pieces_that_stay_in_their_stick_keep_their_order():
+    """A stick's cut marks were others, and no line was marked (2026-11-29)."""
+    two = next(name for name in {row.stick for row in ROWS} if sum(row.stick == name for row in ROWS) > 1)
+    last = [row.piece for row in ROWS if row.stick == two][-1]
+    before = [stale(last, 1.0, "50"), *ROWS]
+    cuts = cut_again(before, POSTS, BEAMS, PIPE, show=show)
+    held = next(stick for stick in cuts.sticks if stick.name == two)
+    assert [piece.piece for piece in held.pieces] == [row.piece for row in ROWS if row.stick == two]
+    assert cuts.again.changed == {}
+
+
 def test_what_cannot_be_cut_is_said():
     pipe = replace(PIPE, stock=(replace(PIPE.stock[0], count=FIRST.count),))
     states = {row.piece: "spoilt" for row in ROWS}
@@ -446,6 +457,23 @@ def test_a_stick_that_a_list_cut_again_does_not_need_keeps_its_threads():
     spare = replace(left(6.4, "40"), stock_m=6.4)
     cuts = checked([*rows, left(1.0, row.stick), spare], beams=LONG, pipe=THREADED)
     assert places(cuts)["beam A 1"][0] == "40"
+
+
+def test_a_piece_that_is_all_that_is_left_needs_no_mark():
+    """2026-11-29: the piece of a threaded stick that a post was sawn from was to be cut at 0."""
+    rest = 6.4 - POSTS[0].length_m - KERF
+    lengths = {"A1": POSTS[0].length_m, "beam A 2": rest, "beam A 1": BEAMS[0].length_m - rest}
+    rows = [
+        SawnRow(table="sawn.csv", row=n, stick=stick, stock_m=6.4, piece=piece, length_m=lengths[piece])
+        for n, (stick, piece) in enumerate([("1", "A1"), ("1", "beam A 2"), ("2", "beam A 1")], start=2)
+    ]
+    rows[0] = replace(rows[0], state="sawn")
+    cuts = cut_again(rows, POSTS[:1], BEAMS[:1], THREADED, show=show)
+    assert [piece.piece for piece in cuts.sticks[0].pieces] == ["beam A 2"]
+    assert not cuts.sticks[0].last_from_far_end
+    shorter = [rows[0], *(replace(r, length_m=r.length_m + d) for r, d in zip(rows[1:], (-0.01, 0.01)))]
+    cuts = cut_again(shorter, POSTS[:1], BEAMS[:1], THREADED, show=show)
+    assert cuts.sticks[0].last_from_far_end
 
 
 HOLE = Hole(
