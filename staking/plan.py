@@ -8,7 +8,7 @@ from functools import partial
 
 from staking.base.errors import Mistake, WrongInput
 from staking.base.units import format_length, told_small
-from staking.book.records import ArrayJob, FieldBook, Footing, Job
+from staking.book.records import ArrayJob, FieldBook, Footing, Job, Pipe
 from staking.clearances import Clearances, Standing, clearance_remarks, clearances
 from staking.control.adjusting import Worked, worked
 from staking.control.adjustment import Adjustment
@@ -437,7 +437,8 @@ def _array_plan(
                     )
                 ]
             )
-        dug = _as_dug(book, array.name, holes(fit, job.footing, job.pipe, seen, od_m), job.footing, od_m)
+        drawn = holes(fit, job.footing, job.pipe, seen, od_m)
+        dug = _as_dug(book, array.name, drawn, job.footing, job.pipe, od_m)
     return ArrayPlan(
         name=array.name,
         job=array,
@@ -451,11 +452,16 @@ def _array_plan(
 
 
 def _as_dug(
-    book: FieldBook, array: str, planned_holes: tuple[Hole, ...], footing: Footing, od_m: float
+    book: FieldBook,
+    array: str,
+    planned_holes: tuple[Hole, ...],
+    footing: Footing,
+    pipe: Pipe,
+    od_m: float,
 ) -> tuple[Hole, ...]:
     """Return the holes with the depths of ``sawn.csv``, and the posts that are not sawn yet for them."""
     depths = {key_of(row.piece): row for row in book.sawn if row.piece and row.hole_depth_m is not None}
-    sawn = {key_of(row.piece) for row in book.sawn if row.piece and row.state == "sawn"}
+    sawn = {key_of(row.piece): row.length_m for row in book.sawn if row.piece and row.state == "sawn"}
     dug, mistakes = [], []
     for hole in planned_holes:
         key = key_of(whole_name(array, hole.pier))
@@ -464,7 +470,16 @@ def _as_dug(
             dug.append(hole)
             continue
         try:
-            dug.append(with_depth(hole, row.hole_depth_m, footing, post_od_m=od_m, post_is_cut=key in sawn))
+            dug.append(
+                with_depth(
+                    hole,
+                    row.hole_depth_m,
+                    footing,
+                    post_od_m=od_m,
+                    allowance_m=pipe.cut_allowance_m,
+                    sawn_m=sawn.get(key),
+                )
+            )
         except ValueError as error:
             mistakes.append(
                 Mistake(

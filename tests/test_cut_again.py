@@ -7,7 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from staking.book.folder import read_book
 from staking.cli import main
+from staking.formats.columns import PAD_MM, STRONGER_PT, lay_out, under_each_other
+from staking.plan import planned
+from staking.sheets.cut_table import cut_sheet
+from staking.sheets.letters import text_width_mm
+from staking.sheets.notation import Notation
+from staking.sheets.sheet import MARGIN_MM, PAPER_MM
 
 SAMPLES = Path(__file__).parent.parent / "sample_surveys"
 
@@ -119,6 +126,28 @@ def test_a_list_cut_again_is_sawn_from_again(yard, tmp_path, capsys):
     assert {one["piece"]: one["what"] for one in cuts["again"]["changed"]}["A3"].startswith("again")
 
 
+def test_posts_sawn_for_their_holes_as_dug_are_done(yard, tmp_path):
+    """2026-11-29: sawn as the list cut again said, a post was 15/16" too short, or had lost embedment."""
+    rows = rows_of(tmp_path)
+    depths = {p["pier"]: p["hole_depth"] for p in results(tmp_path, "first")["piers"]}
+    for row in rows:
+        by = {"A1": -0.2, "B2": 0.2}.get(row["piece"])
+        row["hole_depth"] = "" if by is None else f"{depths[row['piece']] + by:.6f} m"
+    write(yard, rows)
+    assert run("plan", yard, "--out", tmp_path / "first") == 0
+    once = rows_of(tmp_path)
+    for row in once:
+        row["state"] = "sawn" if row["piece"] in ("A1", "B2") else ""
+    write(yard, once)
+    assert run("plan", yard, "--out", tmp_path / "again") == 0
+    before, after = (results(tmp_path, name) for name in ("first", "again"))
+    assert {one["piece"] for one in after["cuts"]["again"]["sawn"]} == {"A1", "B2"}
+    assert not any("too short" in warning for warning in after["warnings"])
+    for pier, same in zip(before["piers"], after["piers"], strict=True):
+        for key in ("post_length", "embedment", "bottom_cover", "concrete"):
+            assert same[key] == pytest.approx(pier[key], abs=2e-6), (pier["pier"], key)
+
+
 def test_a_stick_never_sawn_is_one_of_the_list_when_it_is_needed(yard, tmp_path):
     """2026-11-28: cut from after a second mistake, it was a stick without threads after the third; not cut
     from, it was lost beside any other stick of its length."""
@@ -183,3 +212,25 @@ def test_unknown_pieces_and_holes_too_shallow_end_with_status_2(yard, tmp_path, 
     write(yard, rows)
     assert run("plan", yard, "--out", tmp_path / "again") == 2
     assert "too shallow" in capsys.readouterr().err
+
+
+def test_no_number_breaks_on_the_sheet_of_a_list_cut_again(yard, tmp_path):
+    """Symptom, 2026-11-29: with names of arrays 20' stood above 11-7/16" in the column "Cut at"."""
+    job = (yard / "job.toml").read_text(encoding="utf-8")
+    job = job.replace("kerf =", 'useful_drop = "2 ft"\nkerf =') + '\n[[arrays]]\nname = "upper"\n'
+    (yard / "job.toml").write_text(job, encoding="utf-8")
+    assert run("plan", yard, "--out", tmp_path / "first") == 0
+    rows = rows_of(tmp_path)
+    rows[0]["state"] = "spoilt"
+    write(yard, rows)
+    plan = planned(read_book(yard))
+    sheet = cut_sheet(plan, plan.cuts, notation=Notation(style="feet-inches"))
+    table = under_each_other(next(block for block in sheet.blocks if getattr(block, "columns", ())))
+    for paper in ("letter", "a4"):
+        room_mm = max(PAPER_MM[paper]) if sheet.landscape else min(PAPER_MM[paper])
+        layout = lay_out(table, room_mm=room_mm - 2 * MARGIN_MM)
+        for k, (column, set_) in enumerate(zip(table.columns, layout.columns, strict=True)):
+            size_pt = layout.size_pt + (STRONGER_PT if column.strong else 0.0)
+            for row, pad_mm in zip(table.rows, set_.pads_mm, strict=False):
+                inked = text_width_mm(row[k], size_pt=size_pt, strong=column.strong) + pad_mm
+                assert column.align != "right" or inked + 2 * PAD_MM < set_.width_mm, (column.heading, row[k])

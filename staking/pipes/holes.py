@@ -11,6 +11,9 @@ from staking.book.records import Footing, Pipe
 from staking.ground.elevations import Ground
 from staking.layout.frame import Fit
 
+_SAME_M = 0.0005
+"""A sawn post that is shorter by less is not too short: half a millimetre."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
@@ -46,7 +49,10 @@ class Hole:
     """
 
     stands_high_m: float = 0.0
-    """What more than the cut allowance is sawn off a post whose hole came out shallow after it was sawn."""
+    """What more than the cut allowance is sawn off a post whose hole came out shallow after it was sawn.
+
+    Negative: so much of the allowance is in the ground.
+    """
 
     @property
     def concrete_m3(self) -> float:
@@ -83,13 +89,22 @@ def lip_reach_m(footing: Footing) -> float:
     return max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)
 
 
-def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float, post_is_cut: bool) -> Hole:
+def with_depth(
+    hole: Hole,
+    depth_m: float,
+    footing: Footing,
+    *,
+    post_od_m: float,
+    allowance_m: float,
+    sawn_m: float | None = None,
+) -> Hole:
     """Return a hole as it was dug, and the post for it where that is not cut yet.
 
     In a deeper hole the post is longer by as much, with the bottom cover as planned. In a shallower one the
     bottom cover gives way down to what is asked; beyond, the post is shorter and its embedment less. A post
-    that is cut keeps its length: in a deeper hole more concrete lies under it, in a shallower one it is set
-    as high as the bottom cover asks, and more is sawn off at its mark.
+    that is sawn, ``sawn_m`` long, keeps its length: where the hole is deeper than that asks more concrete
+    lies under it; where it is shallower the post is set as high as the bottom cover asks, and more is sawn
+    off at its mark. What it lacks is taken from its allowance; one that lacks more counts as not sawn.
 
     Raises
     ------
@@ -97,10 +112,16 @@ def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float
         When nothing of the post would stand in the ground.
     """
     planned_m, deeper = hole.embedment_m + hole.lip_m, depth_m - hole.hole_depth_m
-    if deeper >= 0:
-        in_ground = planned_m if post_is_cut else planned_m + deeper
-    else:
-        in_ground = min(planned_m, depth_m - footing.bottom_cover_m)
+    most_m = depth_m - footing.bottom_cover_m
+    stands_high_m = 0.0
+    in_ground = planned_m + deeper if deeper >= 0 else min(planned_m, most_m)
+    if sawn_m is not None:
+        reach_m, least_m = planned_m + sawn_m - hole.post_length_m, min(planned_m, most_m)
+        if reach_m < least_m - allowance_m - _SAME_M:
+            sawn_m = None
+        else:
+            in_ground = min(max(reach_m, least_m), most_m)
+            stands_high_m = reach_m - in_ground
     if in_ground <= hole.lip_m:
         message = "too shallow for the bottom cover and a post in the ground"
         raise ValueError(message)
@@ -113,8 +134,8 @@ def with_depth(hole: Hole, depth_m: float, footing: Footing, *, post_od_m: float
         embedment_m=in_ground - hole.lip_m,
         bottom_cover_m=depth_m - in_ground,
         hole_depth_m=depth_m,
-        post_length_m=hole.post_length_m + (0.0 if post_is_cut else in_ground - planned_m),
-        stands_high_m=planned_m - in_ground if post_is_cut else 0.0,
+        post_length_m=hole.post_length_m + in_ground - planned_m if sawn_m is None else sawn_m,
+        stands_high_m=stands_high_m,
         hole_m3=hole_m3,
         over_dig_m3=over_dig_m3,
         post_m3=post_m3,

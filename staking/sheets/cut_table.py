@@ -13,20 +13,20 @@ from staking.sheets.sheet import Sheet, Words
 from staking.sheets.table import Column, Table
 
 _SIZE_PT = 12.0
+_UPRIGHT_COLUMNS = 10
+"""More columns of sticks do not go beside each other on an upright page: numbers would break."""
 _NO_CUT_M = 5e-5
 """Less than this past the last piece is the stick's own end: no saw takes so little."""
 
 
 def cut_sheet(plan: Plan, cuts: CutList, *, notation: Notation) -> Sheet:
     """Return the cutting sheet."""
+    table = _table(plan, cuts, notation)
     return Sheet(
         name="cuts",
         title="Cutting",
-        blocks=(
-            _summary(plan, cuts, notation),
-            _table(plan, cuts, notation),
-            *carry_tables(plan, cuts, notation=notation),
-        ),
+        blocks=(_summary(plan, cuts, notation), table, *carry_tables(plan, cuts, notation=notation)),
+        landscape=len(table.columns) > _UPRIGHT_COLUMNS,
     )
 
 

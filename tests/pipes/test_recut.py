@@ -471,8 +471,8 @@ def test_a_piece_that_is_all_that_is_left_needs_no_mark():
     cuts = cut_again(rows, POSTS[:1], BEAMS[:1], THREADED, show=show)
     assert [piece.piece for piece in cuts.sticks[0].pieces] == ["beam A 2"]
     assert not cuts.sticks[0].last_from_far_end
-    shorter = [rows[0], *(replace(r, length_m=r.length_m + d) for r, d in zip(rows[1:], (-0.01, 0.01)))]
-    cuts = cut_again(shorter, POSTS[:1], BEAMS[:1], THREADED, show=show)
+    moved = [replace(rows[k], length_m=rows[k].length_m + by) for k, by in ((1, -0.01), (2, 0.01))]
+    cuts = cut_again([rows[0], *moved], POSTS[:1], BEAMS[:1], THREADED, show=show)
     assert cuts.sticks[0].last_from_far_end
 
 
@@ -501,7 +501,7 @@ FOOTING = Footing(hole_diameter_m=0.3, embedment_m=1.2, bottom_cover_m=0.05)
     ],
 )
 def test_a_hole_at_another_depth(depth, length, embedment, cover):
-    dug = with_depth(HOLE, depth, FOOTING, post_od_m=0.06, post_is_cut=False)
+    dug = with_depth(HOLE, depth, FOOTING, post_od_m=0.06, allowance_m=IN)
     assert (dug.post_length_m, dug.embedment_m, dug.bottom_cover_m) == pytest.approx(
         (length, embedment, cover)
     )
@@ -512,16 +512,37 @@ def test_a_hole_at_another_depth(depth, length, embedment, cover):
 
 def test_a_post_that_is_cut_stands_high_in_a_shallow_hole():
     """2026-11-28: a hole of 3 ft had 4 ft of embedment and a bottom cover below nought, no word said."""
-    dug = with_depth(HOLE, 1.1, FOOTING, post_od_m=0.06, post_is_cut=True)
+    dug = with_depth(HOLE, 1.1, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=2.5)
     assert (dug.post_length_m, dug.embedment_m, dug.bottom_cover_m) == pytest.approx((2.5, 1.03, 0.05))
     assert dug.stands_high_m == pytest.approx(0.17)  # 2.5 − 2.33, what an uncut post is shorter.
     with pytest.raises(ValueError, match="too shallow"):
-        with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, post_is_cut=True)
+        with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=2.5)
 
 
 def test_a_post_that_is_cut_keeps_its_length_in_a_deeper_hole():
-    dug = with_depth(HOLE, 1.4, FOOTING, post_od_m=0.06, post_is_cut=True)
+    dug = with_depth(HOLE, 1.4, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=2.5)
     assert (dug.post_length_m, dug.embedment_m, dug.bottom_cover_m) == pytest.approx((2.5, 1.2, 0.18))
-    assert dug.stands_high_m == 0.0
+    assert dug.stands_high_m == pytest.approx(0.0)
     with pytest.raises(ValueError, match="too shallow"):
-        with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, post_is_cut=False)
+        with_depth(HOLE, 0.06, FOOTING, post_od_m=0.06, allowance_m=IN)
+
+
+@pytest.mark.parametrize("depth", [1.40, 1.28, 1.10])
+def test_a_post_that_is_sawn_for_its_hole_as_dug_stands_as_it_was_sawn_for(depth):
+    """2026-11-29: of a post sawn for a shallow hole it was said that it is too short, after a second mistake.
+
+    And in a deeper one it had the embedment of a post that was never longer.
+    """
+    before = with_depth(HOLE, depth, FOOTING, post_od_m=0.06, allowance_m=IN)
+    after = with_depth(HOLE, depth, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=before.post_length_m)
+    assert after.stands_high_m == pytest.approx(0.0)
+    for name in ("post_length_m", "embedment_m", "bottom_cover_m", "concrete_m3"):
+        assert getattr(after, name) == pytest.approx(getattr(before, name))
+
+
+def test_what_a_sawn_post_lacks_is_taken_from_the_allowance_or_it_is_sawn_again():
+    short = with_depth(HOLE, 1.3, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=2.49)
+    assert (short.post_length_m, short.embedment_m) == pytest.approx((2.49, 1.2))
+    assert short.stands_high_m == pytest.approx(-0.01)  # So much less is trimmed.
+    again = with_depth(HOLE, 1.3, FOOTING, post_od_m=0.06, allowance_m=IN, sawn_m=2.4)
+    assert (again.post_length_m, again.stands_high_m) == (2.5, 0.0)
