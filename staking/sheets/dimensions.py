@@ -88,7 +88,14 @@ def dimensions_up(
 
 
 def dimension_up(
-    x: float, low: float, high: float, *, reach: float, lines: tuple[str, ...], up_mm: float = 0.0
+    x: float,
+    low: float,
+    high: float,
+    *,
+    reach: float,
+    lines: tuple[str, ...],
+    up_mm: float = 0.0,
+    above: float = -math.inf,
 ) -> tuple[Item, ...]:
     """Return an upright dimension line at `x` with its words, level, beside it.
 
@@ -102,6 +109,8 @@ def dimension_up(
         Words from above, about the middle of the line.
     up_mm : float
         How far above that they are moved.
+    above : float
+        y that the last of them stands on at the lowest.
     """
     away = 1.0 if x >= reach else -1.0
     items: list[Item] = [Line(xy_mm=((x, low), (x, high)), width_mm=_LINE_MM, layer=LAYER)]
@@ -109,6 +118,7 @@ def dimension_up(
         ends = ((reach + away * _GAP_MM, y), (x + away * _BEYOND_MM, y))
         items += [Line(xy_mm=ends, width_mm=_LINE_MM, layer=LAYER), _tick((x, y), math.pi / 2.0)]
     top = (low + high) / 2.0 + up_mm + (len(lines) * _LEADING_MM) / 2.0 - 2.9
+    top = max(top, above + (len(lines) - 1) * _LEADING_MM)
     for k, text in enumerate(lines):
         items.append(
             Text(

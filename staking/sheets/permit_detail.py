@@ -25,6 +25,8 @@ _FOOTING_SHARE = 0.46
 """Of the sheet's width."""
 _HEAD_MM, _FOOT_MM, _SIDE_MM = 16.0, 26.0, 40.0
 """Room above, below and beside what is drawn to scale."""
+_ABOVE_GROUND_MM = 1.0
+"""White between the ground and the words above it."""
 _PT = 9.0
 
 
@@ -161,10 +163,13 @@ def _side_view(plan: Plan, array: ArrayPlan, box: Box, notation: Notation) -> li
         items.append(Line(xy_mm=(at(post.s_m, foot), at(post.s_m, post.top_m)), width_mm=0.6, layer="posts"))
     (a, za), (b, zb) = section.heavy
     items.append(Line(xy_mm=(at(a, za), at(b, zb)), width_mm=1.0, layer="modules"))
+    drawn = [sz for path in (*section.shot, *section.guessed) for sz in path]
     for s, z, gap, name, far in ((a, za, low_m, "low edge", -6.0), (b, zb, high_m, "high edge", 6.0)):
         x, y = at(s, z)
         words = (name, "above grade", notation.words(gap))
-        items += dimension_up(x + far, y - mm * gap, y, reach=x, lines=words)
+        beside = [at(*sz)[1] for sz in drawn if (sz[0] - s) * far >= 0.0]
+        floor = max([y - mm * gap, *beside]) + _ABOVE_GROUND_MM
+        items += dimension_up(x + far, y - mm * gap, y, reach=x, lines=words, above=floor)
     first, last = section.posts[0], section.posts[-1]
     if len(section.posts) > 1:
         floor = min(at(0.0, post.hole_bottom_m or post.ground_m)[1] for post in section.posts) - 2.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import shutil
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -124,6 +125,33 @@ def test_no_two_level_texts_meet(name, kind):
     for k, (x0, y0, x1, y1, text) in enumerate(boxes):
         for a0, b0, a1, b1, other in boxes[k + 1 :]:
             assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+
+
+@pytest.mark.parametrize("low", [False, True])
+def test_no_words_of_the_side_view_lie_on_the_ground(low, tmp_path):
+    """2026-11-29: of an array that stands low the ground ran through the heights of its edges."""
+    shutil.copytree(SAMPLES / "hand_check", tmp_path / "yard")
+    job = tmp_path / "yard" / "job.toml"
+    text = job.read_text(encoding="utf-8")
+    if low:
+        text = text.replace("tilt = 30", "tilt = 8").replace("clearance = 0.60", "clearance = 0.2")
+        text = text.replace("above_grade_min = 0.50", "above_grade_min = 0.1")
+    job.write_text(text, encoding="utf-8")
+    sheets = pack(planned(read_book(tmp_path / "yard"))).sheets
+    sheet = next(one for one in sheets if one.name == "permit_detail")
+    ground = [np.array(item.xy_mm) for item in lines_of(sheet, "ground")]
+    for item in sheet.drawing.items:
+        if not isinstance(item, Text) or item.layer != "dimensions":
+            continue
+        wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
+        x = item.xy_mm[0] - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor]
+        for path in ground:
+            ends = max(x - 1.0, path[:, 0].min()), min(x + wide + 1.0, path[:, 0].max())
+            along = np.linspace(*ends, 50)
+            if along[0] <= along[-1]:
+                y = np.interp(along, *path[np.argsort(path[:, 0])].T)
+                over = (y > item.xy_mm[1] - 0.3) & (y < item.xy_mm[1] + 0.7 * item.size_pt * MM_PER_PT)
+                assert not over.any(), item.text
 
 
 def test_setbacks_of_a_surveyed_parcel_are_drawn_and_told_as_the_lines_sheet_has_them():
