@@ -106,7 +106,7 @@ def _quick(task: Task, goal: Goal, second: Sequence[float], bound: float) -> Cut
     more = MORE_LOOKS if task.beams and task.most_pieces <= FEW_PIECES else 0
     for cutting in looks:
         worth = (
-            round(total(cutting, goal.weights), 9),
+            round(goal.worth(cutting), 9),
             round(total(cutting, second), 9),
             sum(len(load.parts) for load in cutting.loads),
         )
@@ -147,15 +147,15 @@ def _least(task: Task, *, proof: bool = True) -> _Least | None:
         return None
     least_sticks, bound = round(least_sticks), up(bound, goal.step)
     cutting = _quick(task, goal, second.weights, bound)
-    if cutting is None or total(cutting, goal.weights) > bound + goal.step / 2:
+    if not goal.meets(cutting, bound):
         cutting, bound = many_cut(task, goal, cutting, bound)
     small = task.most_pieces <= MANY_PIECES or cutting is None
-    if cutting is None or (small and total(cutting, goal.weights) > bound + goal.step / 2):
+    if cutting is None or (small and not goal.meets(cutting, bound)):
         answer = best_cutting(task, goal, cutting, bound, proof=proof)
         if answer.cutting is None:
             return None
         cutting, bound = answer.cutting, answer.bound
-    best = total(cutting, goal.weights)
+    best = goal.worth(cutting)
     # Between equals: fewest sticks when priced, least pipe when not.
     if not priced:
         cutting = cheaper_kinds(task, cutting, second.weights)
@@ -183,14 +183,14 @@ def _solve(task: Task, show: Shown, money: float) -> _Done | None:
     goal, cutting, bound, least_sticks = least.goal, least.cutting, least.bound, least.least_sticks
     priced = all(k.price is not None for k in task.kinds)
     if task.beams and task.most_pieces <= MANY_PIECES:
-        sure = total(cutting, goal.weights) <= bound + goal.step / 2
+        sure = goal.meets(cutting, bound)
         cutting = with_fewer_joints(task, goal, cutting, thorough=sure)
     plainest = _plainest(task, least, cutting)
     if plainest is not None and plainest.as_good is not None:
         cutting, plainest = plainest.as_good, None
     # Moving pieces about can empty a stick of a large job.
     cutting = in_place(task, _finished(task, cutting))
-    best, count = total(cutting, goal.weights), len(cutting.loads)
+    best, count = goal.worth(cutting), len(cutting.loads)
     if not priced:
         least_sticks = round(bound)
     elif len(set(goal.weights)) == 1 and goal.weights[0] > 0:
@@ -214,7 +214,7 @@ def _solve(task: Task, show: Shown, money: float) -> _Done | None:
         bound=min(least_sticks, count),
         cost=best if priced else None,
         cost_bound=min(bound, best) if priced else None,
-        proven=best <= bound + goal.step / 2,
+        proven=goal.meets(cutting, bound),
     )
 
 

@@ -10,7 +10,7 @@ from staking.pipes.chains import farthest_chain, spots_by_number, whole_stick_ch
 from staking.pipes.choosing import choose
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Way, runs_tried, solved
-from staking.pipes.goal import Goal, total
+from staking.pipes.goal import Goal
 from staking.pipes.greedy import greedy_cuttings
 from staking.pipes.joints import SNAP_M, START, Part, ways_on
 from staking.pipes.large import COARSE, shared_out
@@ -151,7 +151,7 @@ def _chosen_anew(task: Task, goal: Goal, kinds: Sequence[int], best: Cutting, le
         runs = next(runs_tried(solved(narrow, goal, Way(joint=joint, finer=COARSE))), None)
         if runs is None or sum(len(run.spots) for _, run in runs) >= now:
             continue
-        found = shared_out(narrow, goal, None, Pieces(narrow, runs), total(best, goal.weights))
+        found = shared_out(narrow, goal, None, Pieces(narrow, runs), goal.worth(best))
         if found is not None and Counter(load.kind for load in found.loads) <= used:
             return found
     return best

@@ -38,6 +38,18 @@ class Goal:
             weight += self.joint_weight * sum(task.parts[p].left != START for p in load.parts)
         return weight
 
+    def worth(self, cutting: Cutting | None) -> float:
+        """Return the sum of weights of a cutting, its joints not counted; infinite when there is none."""
+        return math.inf if cutting is None else total(cutting, self.weights)
+
+    def meets(self, cutting: Cutting | None, bound: float) -> bool:
+        """Whether a cutting weighs no more than `bound`."""
+        return self.worth(cutting) <= bound + self.step / 2
+
+    def lighter(self, found: Cutting | None, best: Cutting | None) -> Cutting | None:
+        """Return `found` where it weighs less than `best`, else `best`."""
+        return found if self.worth(found) < self.worth(best) - self.step / 2 else best
+
 
 def total(cutting: Cutting, weights: Sequence[float]) -> float:
     """Return the sum of weights of the sticks."""

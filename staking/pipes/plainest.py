@@ -31,7 +31,7 @@ class Plainest:
         if self.plain is None:
             return None
         for goal in (self.goal, self.second):
-            if total(self.plain, goal.weights) - total(self.cutting, goal.weights) > goal.step / 2:
+            if goal.worth(self.plain) - goal.worth(self.cutting) > goal.step / 2:
                 return None
         return self.plain
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from staking.pipes.task import SAME_M, Task
+from staking.pipes.task import SAME_M, Cutting, Load, Task
 
 HALVED = 40
 """Times that the most a class may lose is halved in; from kilometres to far less than a post's tolerance."""
@@ -23,6 +23,16 @@ class Filled:
     kind: int
     posts: tuple[int, ...]
     left_m: float
+
+    @property
+    def load(self) -> Load:
+        """The stick as a load without beams."""
+        return Load(kind=self.kind, posts=tuple(sorted(self.posts)), parts=())
+
+
+def filled_by(cutting: Cutting) -> list[Filled]:
+    """Return the sticks of a cutting without beams."""
+    return [Filled(kind=load.kind, posts=load.posts, left_m=0.0) for load in cutting.loads]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from heapq import heappop, heappush
 
 from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.choosing import choose
-from staking.pipes.goal import Goal, total
+from staking.pipes.goal import Goal
 from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
 from staking.pipes.mix_proof import KNOTS, bound_by_mixes
 from staking.pipes.pricing import Program, tight_loads
@@ -65,7 +65,7 @@ class _Quest:
     @property
     def reached(self) -> float:
         """The sum of weights of the best cutting so far."""
-        return math.inf if self.best is None else total(self.best, self.goal.weights)
+        return self.goal.worth(self.best)
 
     def cannot_beat(self, bound: float) -> bool:
         """Whether no cutting bounded so is better than the best so far."""
