@@ -7,6 +7,7 @@ little; of a given number of sticks of each kind it often says that they cannot 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from staking.pipes.cell_program import bound_by_cells
@@ -24,11 +25,11 @@ MOST_MIXES = 40
 """So many mixes are looked at, at most: each takes half a second, of some hundred pieces three."""
 
 
-def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tuple[float, Task]]:
+def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tuple[float, tuple[int, ...]]]:
     """Return the mixes that weigh `bound` or more and less than `best`, the lightest first.
 
-    What each weighs, and the task with so many sticks of each kind. None where the kinds weigh alike, as
-    what one mix does the longest sticks do, or where there are too many.
+    What each weighs, and how many sticks of each kind it has. None where the kinds weigh alike, as what one
+    mix does the longest sticks do, or where there are too many.
     """
     # Of sticks on hand no more than there are, as they weigh next to nothing.
     most = [
@@ -44,12 +45,16 @@ def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tup
     # A list that `mixes` breaks off would prove nothing.
     if numbers > ENOUGH or numbers * len(most) > LOOKED_AT:
         return []
-    listed = []
-    for counts in mixes(task, goal, bound, best):
-        weight = sum(n * w for n, w in zip(counts, goal.weights, strict=True))
-        kinds = tuple(replace(kind, count=n) for kind, n in zip(task.kinds, counts, strict=True))
-        listed.append((weight, replace(task, kinds=kinds)))
-    return listed
+    return [
+        (sum(n * weight for n, weight in zip(counts, goal.weights, strict=True)), counts)
+        for counts in mixes(task, goal, bound, best)
+    ]
+
+
+def of_mix(task: Task, counts: Sequence[int]) -> Task:
+    """Return the task with so many sticks of each kind and no more."""
+    kinds = zip(task.kinds, counts, strict=True)
+    return replace(task, kinds=tuple(replace(kind, count=n) for kind, n in kinds))
 
 
 def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
@@ -57,14 +62,15 @@ def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
     if not task.beams:
         return bound
     lighter = lighter_mixes(task, goal, bound, best)
-    if not lighter:
-        return bound
     few = THREADED_FEW if task.threaded else FEW
-    for weight, held in lighter[:MOST_MIXES]:
+    for weight, counts in lighter[:MOST_MIXES]:
+        held = of_mix(task, counts)
         least = bound_by_cells(held, goal, best, bound, knots=KNOTS)
         if least <= weight + goal.step / 2 and task.most_pieces <= few:
             least = bound_by_cells(held, goal, best, bound, knots=FINE_KNOTS, finer=FINER)
         if least <= weight + goal.step / 2:
             return max(bound, weight)
-    # All before the next mix are ruled out, and where there is none, all that are lighter.
-    return max(bound, lighter[MOST_MIXES][0]) if len(lighter) > MOST_MIXES else best
+    if len(lighter) > MOST_MIXES:
+        # All before the next mix are ruled out.
+        return max(bound, lighter[MOST_MIXES][0])
+    return best if lighter else bound
