@@ -9,9 +9,9 @@ from staking.base.units import in_unit
 from staking.compare import Compared
 from staking.plan import ArrayPlan
 from staking.remarks import piers_outside
+from staking.sheets.bare_table import bare
 from staking.sheets.compare_picture import TITLE, compare_pictures
 from staking.sheets.control_table import FAILS, fails_tests
-from staking.sheets.data_files import bare
 from staking.sheets.notation import Notation, degrees, sentence
 from staking.sheets.pack import title_block
 from staking.sheets.sheet import HALF, DataFile, Pack, Paper, Sheet, Words

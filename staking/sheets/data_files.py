@@ -1,29 +1,24 @@
-"""The tables for other programs: bare numbers in the survey's own unit, to about a tenth of a millimetre."""
+"""The tables for other programs: stakes, piers, ties, hubs, points, cuts, what is sawn from, the order."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.base.quantities import FOOT3_M3
-from staking.base.units import format_angle, in_unit
+from staking.base.units import format_angle
 from staking.marks.stakeout import Tie
 from staking.plan import Plan
+from staking.sheets.bare_table import bare, bare_table
 from staking.sheets.cut_table import cut_ends_m
 from staking.sheets.going import by_piece, going
 from staking.sheets.map_extent import control_marks
 from staking.sheets.order_table import order_file
 from staking.sheets.saw_list import saw_list
 from staking.sheets.sheet import DataFile
-from staking.sheets.table import Column, Table
+from staking.sheets.table import Table
 
 Floats = NDArray[np.float64]
-
-_BARE_NUMBERS = ("east", "north", "stick", "bags", "stock", "length", "hole_depth")
-"""Columns of numbers that no unit stands behind."""
-_DECIMALS = {"ft": 4, "in": 3, "m": 4, "mm": 1}
 
 
 def data_files(plan: Plan) -> tuple[DataFile, ...]:
@@ -41,39 +36,8 @@ def data_files(plan: Plan) -> tuple[DataFile, ...]:
         files.append(DataFile(name="cuts.csv", table=_cuts(plan)))
         files.append(DataFile(name="saw_list.csv", table=saw_list(plan, plan.cuts.sticks)))
     if plan.order:
-        unit = plan.book.job.site.units
-        lengths = [bare(step.stock_m, unit) for one in plan.order for step in one.steps]
-        files.append(DataFile(name="order.csv", table=order_file(plan, lengths, plan.order)))
+        files.append(DataFile(name="order.csv", table=order_file(plan, plan.order)))
     return tuple(files)
-
-
-def bare(value_m: float | None, unit: str) -> str:
-    """Return a length as a bare number of `unit`, blank for None."""
-    if value_m is None:
-        return ""
-    text = f"{in_unit(value_m, unit):.{_DECIMALS[unit]}f}"
-    return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _table(title: str, columns: tuple[tuple[str, str], ...], rows: Sequence[tuple[str, ...]]) -> Table:
-    return Table(
-        title=title,
-        columns=tuple(
-            Column(
-                heading=name,
-                name=name,
-                unit=unit,
-                number=(bool(unit) or name in _BARE_NUMBERS) and all(_is_number(row[k]) for row in rows),
-            )
-            for k, (name, unit) in enumerate(columns)
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _is_number(cell: str) -> bool:
-    """Whether a cell is blank or a bare number: pipe that was on no list has a word for its stick."""
-    return not cell or cell.removeprefix("-").replace(".", "", 1).isdecimal()
 
 
 def _stakes(plan: Plan) -> Table:
@@ -84,7 +48,7 @@ def _stakes(plan: Plan) -> Table:
         for array in plan.arrays
         for name, en in zip(array.fit.piers.names, array.fit.piers.en_m, strict=True)
     ]
-    return _table("stakes", (("pier", ""), ("east", ""), ("north", ""), ("note", "")), rows)
+    return bare_table("stakes", (("pier", ""), ("east", ""), ("north", ""), ("note", "")), rows)
 
 
 def _piers(plan: Plan) -> Table:
@@ -134,7 +98,7 @@ def _piers(plan: Plan) -> Table:
     )
     cubic = "ft3" if unit in ("ft", "in") else "m3"
     columns = (("pier", ""), *((name, unit) for name in names), ("concrete", cubic), ("bags", ""))
-    return _table("piers", columns, rows)
+    return bare_table("piers", columns, rows)
 
 
 def _ties(plan: Plan) -> Table:
@@ -159,7 +123,7 @@ def _ties(plan: Plan) -> Table:
     for tie in ("tie_1", "tie_2"):
         columns += [(f"{tie}_from", ""), (f"{tie}_level", unit), (f"{tie}_slope", unit)]
     columns += [("crossing", "deg"), ("check_from", ""), ("check_level", unit), ("check_slope", unit)]
-    return _table("ties", tuple(columns), rows)
+    return bare_table("ties", columns, rows)
 
 
 def _tie(tie: Tie | None, unit: str) -> tuple[str, str, str]:
@@ -180,7 +144,7 @@ def _hubs(plan: Plan) -> Table:
     ]
     columns = [("pier", ""), ("hub", "")]
     columns += [(name, unit) for name in ("east", "north", "ground", "sd_ground", "up_to_top")]
-    return _table("hubs", tuple(columns), rows)
+    return bare_table("hubs", columns, rows)
 
 
 def _point_list(plan: Plan) -> Table:
@@ -197,7 +161,7 @@ def _point_list(plan: Plan) -> Table:
             for hub in mark.hubs:
                 rows.append((hub.name, "hub", *_placed(hub.en_m, hub.ground_m, unit)))
     columns = [("point", ""), ("kind", ""), ("east", unit), ("north", unit), ("elevation", unit)]
-    return _table("points", tuple(columns), rows)
+    return bare_table("points", columns, rows)
 
 
 def _placed(en_m: tuple[float, float] | Floats, elevation_m: float | None, unit: str) -> tuple[str, str, str]:
@@ -238,4 +202,4 @@ def _cuts(plan: Plan) -> Table:
         ("label", ""),
         *(() if again is None else (("changed", ""),)),
     )
-    return _table("cuts", columns, rows)
+    return bare_table("cuts", columns, rows)

@@ -5,6 +5,7 @@ Columns stand in the order of the tables they are typed into, so that typing in 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 
 from staking.control.kinds import key_of
@@ -75,7 +76,6 @@ def _level_book(plan: Plan) -> Sheet:
 
 def _rises(plan: Plan) -> Sheet:
     marks = _marks(plan)
-    empty = [""] * 5
     # From the first mark to each other one, and from the last one back: that is what closes.
     pairs = [(marks[0], name) for name in marks[1:]] if marks else []
     pairs += [(marks[-1], marks[1])] if len(marks) > 2 else []
@@ -92,30 +92,19 @@ def _rises(plan: Plan) -> Sheet:
                     "for end.",
                 )
             ),
-            Table(
-                title="",
-                columns=(
-                    Column(heading="FROM", name="from", align="left", strong=True),
-                    Column(heading="TO", name="to", align="left", strong=True),
-                    *_blank(
-                        ("UP AT FROM", "up_from"),
-                        ("UP AT TO", "up_to"),
-                        ("RISE (+ or −)", "rise"),
-                        ("BY", "by"),
-                        ("NOTE", "note"),
-                    ),
-                ),
-                rows=tuple([(start, to, *empty) for start, to in pairs] + [("", "", *empty)] * SPARE_ROWS),
-                size_pt=_SIZE_PT,
+            _from_to(
+                pairs,
+                ("UP AT FROM", "up_from"),
+                ("UP AT TO", "up_to"),
+                ("RISE (+ or −)", "rise"),
+                ("BY", "by"),
+                ("NOTE", "note"),
             ),
         ),
     )
 
 
 def _tape_ties(plan: Plan) -> Sheet:
-    pairs = list(combinations(_pins(plan), 2))[:MOST_TIES]
-    empty = [""] * 9
-    rows = [(start, to, *empty) for start, to in pairs] + [("", "", *empty)] * SPARE_ROWS
     return Sheet(
         name="form_tapes",
         title="Tape ties",
@@ -126,25 +115,17 @@ def _tape_ties(plan: Plan) -> Sheet:
                     "pull, note. Read twice, the second time from another mark.",
                 )
             ),
-            Table(
-                title="",
-                columns=(
-                    Column(heading="FROM", name="from", align="left", strong=True),
-                    Column(heading="TO", name="to", align="left", strong=True),
-                    *_blank(
-                        ("READ 1", "length"),
-                        ("READ 2", "length2"),
-                        ("LEVEL / SLOPE", "how"),
-                        ("RISE", "tape_rise"),
-                        ("TEMP", "temperature"),
-                        ("PULL", "pull"),
-                        ("HORIZ", "horizontal"),
-                        ("BY", "by"),
-                        ("NOTE", "note"),
-                    ),
-                ),
-                rows=tuple(rows),
-                size_pt=_SIZE_PT,
+            _from_to(
+                list(combinations(_pins(plan), 2))[:MOST_TIES],
+                ("READ 1", "length"),
+                ("READ 2", "length2"),
+                ("LEVEL / SLOPE", "how"),
+                ("RISE", "tape_rise"),
+                ("TEMP", "temperature"),
+                ("PULL", "pull"),
+                ("HORIZ", "horizontal"),
+                ("BY", "by"),
+                ("NOTE", "note"),
             ),
         ),
         landscape=True,
@@ -187,6 +168,21 @@ def _hole_log(plan: Plan, notation: Notation) -> Sheet:
             ),
             *concrete_tables(plan, notation=notation),
         ),
+    )
+
+
+def _from_to(pairs: Sequence[tuple[str, str]], *named: tuple[str, str]) -> Table:
+    """Return a table with a row for each pair of points, and spare rows, of columns to write in."""
+    empty = [""] * len(named)
+    return Table(
+        title="",
+        columns=(
+            Column(heading="FROM", name="from", align="left", strong=True),
+            Column(heading="TO", name="to", align="left", strong=True),
+            *_blank(*named),
+        ),
+        rows=tuple((start, to, *empty) for start, to in (*pairs, *[("", "")] * SPARE_ROWS)),
+        size_pt=_SIZE_PT,
     )
 
 

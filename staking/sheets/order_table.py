@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from staking.pipes.certainty import Certainty, Step
 from staking.plan import Plan
+from staking.sheets.bare_table import bare
 from staking.sheets.notation import Notation, count_words, sentence
 from staking.sheets.table import Column, Table
 
@@ -138,10 +139,9 @@ def order_words(one: Certainty, notation: Notation) -> str:
     return text
 
 
-def order_file(plan: Plan, bare: Sequence[str], order: Sequence[Certainty]) -> Table:
-    """Return every step for other programs; `bare` are the lengths of a stick more, in order."""
+def order_file(plan: Plan, order: Sequence[Certainty]) -> Table:
+    """Return every step for other programs."""
     unit = plan.book.job.site.units
-    steps = [(one, step) for one in order for step in one.steps]
     return Table(
         title="order",
         columns=tuple(
@@ -153,13 +153,14 @@ def order_file(plan: Plan, bare: Sequence[str], order: Sequence[Certainty]) -> T
                 one.pipe,
                 str(one.sticks + step.extra),
                 str(step.extra),
-                length,
+                bare(step.stock_m, unit),
                 "" if step.price is None else f"{step.price:.2f}",
                 f"{step.certain:.4f}",
                 f"{step.at_most:.4f}",
                 "" if step.expected is None else f"{step.expected:.2f}",
                 str(one.draws),
             )
-            for (one, step), length in zip(steps, bare, strict=True)
+            for one in order
+            for step in one.steps
         ),
     )

@@ -13,12 +13,12 @@ from staking.book.records import SawnRow
 from staking.pipes.cutlist import Stick
 from staking.pipes.sawn_list import FITS_M, NO_STICK, before, key_of_piece, never_sawn
 from staking.plan import Plan
-from staking.sheets.table import Column, Table
+from staking.sheets.bare_table import bare_table
+from staking.sheets.table import Table
 
 _DECIMALS = {"ft": 7, "in": 6, "m": 8, "mm": 5}
 """It is read again: what a stick holds to the hair must still fit."""
 _NAMES = ("stick", "stock", "piece", "length", "state", "hole_depth", "pipe", "note")
-_NUMBERS = ("stick", "stock", "length", "hole_depth")
 
 _Row = tuple[str, ...]
 _Fine = Callable[[float | None], str]
@@ -35,21 +35,7 @@ def saw_list(plan: Plan, sticks: Sequence[Stick]) -> Table:
 
     named = {stick.name or str(n): stick for n, stick in enumerate(sticks, start=1)}
     rows = list(_rows(plan.book.sawn, named, fine))
-    return Table(
-        title="saw list",
-        columns=tuple(
-            Column(
-                heading=name, name=name, number=name in _NUMBERS and all(_is_number(row[k]) for row in rows)
-            )
-            for k, name in enumerate(_NAMES)
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _is_number(cell: str) -> bool:
-    """Whether a cell is blank or a bare number: pipe that was on no list has a word for its stick."""
-    return not cell or cell.replace(".", "", 1).isdecimal()
+    return bare_table("saw list", [(name, "") for name in _NAMES], rows)
 
 
 def _rows(old: Sequence[SawnRow], named: dict[str, Stick], fine: _Fine) -> Iterator[_Row]:
