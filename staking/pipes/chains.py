@@ -8,6 +8,7 @@ from itertools import product
 
 from staking.pipes.cutlist import BeamToCut
 from staking.pipes.joints import SNAP_M, START, Spot, may_lie
+from staking.pipes.task import Task
 
 
 def farthest_chain(
@@ -121,7 +122,37 @@ def whole_stick_chain(
     return None
 
 
-def spots_in_turn(
+def fewest_pieces(
+    beam: BeamToCut,
+    spots: Sequence[Spot],
+    sticks_m: Sequence[float],
+    make_up_m: float | None,
+    posts_per_piece: int,
+) -> tuple[float, ...] | None:
+    """Return the joints of the fewest pieces; None when no legal joints do.
+
+    `make_up_m` is None for butted joints.
+    """
+    if make_up_m is None:
+        return farthest_chain(beam, spots, max(sticks_m), posts_per_piece)
+    return whole_stick_chain(beam, spots, sticks_m, make_up_m, posts_per_piece)
+
+
+def chain_of(task: Task, number: int) -> list[tuple[int, float]] | None:
+    """Return the joints of the fewest pieces of a beam, each with its spot and place; None where none do."""
+    beam, spots = task.beams[number], task.spots[number]
+    sticks = sorted({kind.stock_m for kind in task.kinds if kind.for_beams}, reverse=True)
+    make_up = task.make_up_m if task.threaded else None
+    joints = fewest_pieces(beam, spots, sticks, make_up, task.rules.posts_per_piece)
+    if joints is None:
+        return None
+    return [
+        (next(n for n, spot in enumerate(spots) if spot.low_m - SNAP_M <= at <= spot.high_m + SNAP_M), at)
+        for at in joints
+    ]
+
+
+def _spots_in_turn(
     beam: BeamToCut,
     spots: Sequence[Spot],
     sticks_m: Sequence[float],
@@ -176,6 +207,6 @@ def spots_by_number(
         )
         for spot in reversed(spots)
     )
-    ahead = spots_in_turn(beam, spots, sticks_m, make_up_m, posts_per_piece, joints)
-    back = spots_in_turn(turned, mirrored, sticks_m, make_up_m, posts_per_piece, joints)
+    ahead = _spots_in_turn(beam, spots, sticks_m, make_up_m, posts_per_piece, joints)
+    back = _spots_in_turn(turned, mirrored, sticks_m, make_up_m, posts_per_piece, joints)
     return [one & {last - spot for spot in other} for one, other in zip(ahead, reversed(back), strict=True)]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.rows import Rows, with_least
-from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
+from staking.pipes.solver import FEASIBLE, INFINITE, has_solution, new_solver
 from staking.pipes.task import Cutting, Load, Task
 
 NODES = 300
@@ -42,8 +42,7 @@ class _Model:
         post = [rows.limit(len(p.posts), INFINITE) for p in task.post_lengths]
         start = [rows.limit(1, 1) for _ in task.beams]
         flow = [[rows.limit(0, 0) for _ in spots] for spots in task.spots]
-        most: Sequence[float] = counts or [INFINITE if k.count is None else k.count for k in task.kinds]
-        count = [rows.limit(0, n) for n in most]
+        count = [rows.limit(0, n) for n in counts or task.on_hand]
         best = rows.limit(-INFINITE, at_most)
         cap = None if goal.cap_weights is None else rows.limit(-INFINITE, goal.cap)
         self._joints(flow)
@@ -95,8 +94,8 @@ class _Model:
     def _parts(self, number: int, z: int, start: list[int], flow: list[list[int]]) -> None:
         """Write the parts of one load: their ends, and that they fit the stick together."""
         rows, task, load = self.rows, self.task, self.loads[number]
-        whole = any(task.threads(task.parts[p]) == 2 for p in load.parts)
-        room = task.room_m(load.kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in load.posts)
+        whole = task.is_uncut(load)
+        room = task.room_m(load.kind) - task.posts_take_m(load.posts)
         fits = rows.limit(0 if whole else -INFINITE, 0)
         over = rows.variable(0.0, SNAP_M)
         rows.put(fits, over, -1.0)
@@ -158,8 +157,7 @@ def choose(
     status = solver.getModelStatus()
     if status == highspy.HighsModelStatus.kInfeasible:
         return Choice(cutting=None, done=True)
-    found = solver.getInfo().primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
-    if not found:
+    if not has_solution(solver):
         return Choice(cutting=None, done=False)
     values = list(solver.getSolution().col_value)
     if any(values[i] > FEASIBLE for i in model.missed):

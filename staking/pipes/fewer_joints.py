@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from staking.pipes.chains import farthest_chain, spots_by_number, whole_stick_chain
+from staking.pipes.chains import chain_of, spots_by_number
 from staking.pipes.choosing import choose
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Way, runs_tried, solved
 from staking.pipes.goal import Goal
 from staking.pipes.greedy import greedy_cuttings
-from staking.pipes.joints import SNAP_M, START, Part, ways_on
+from staking.pipes.joints import START, Part, ways_on
 from staking.pipes.large import COARSE, shared_out
 from staking.pipes.laying import laid_cuttings
 from staking.pipes.pricing import Program
@@ -31,22 +31,7 @@ LISTED = 400
 
 def fewest_joints(task: Task) -> list[int]:
     """Return the fewest joints of each beam on its own, with sticks as long as need be of those in stock."""
-    return [len(_chain(task, beam)) for beam in range(len(task.beams))]
-
-
-def _chain(task: Task, number: int) -> list[int]:
-    """Return the spots of one way to join a beam with the fewest joints, the one that quick cuttings take."""
-    beam, spots, asked = task.beams[number], task.spots[number], task.rules.posts_per_piece
-    sticks = sorted({k.stock_m for k in task.kinds if k.for_beams}, reverse=True)
-    chain = (
-        whole_stick_chain(beam, spots, sticks, task.make_up_m, asked)
-        if task.threaded
-        else farthest_chain(beam, spots, sticks[0], asked)
-    )
-    return [
-        next(n for n, spot in enumerate(spots) if spot.low_m - SNAP_M <= at <= spot.high_m + SNAP_M)
-        for at in chain or ()
-    ]
+    return [len(chain_of(task, beam) or ()) for beam in range(len(task.beams))]
 
 
 def with_joints_at_most(task: Task, most: Sequence[int]) -> Task:
@@ -70,15 +55,16 @@ def with_joints_at_most(task: Task, most: Sequence[int]) -> Task:
 def with_fewest_joints(task: Task, fewest: Sequence[int]) -> Task:
     """Return the task with only parts that run from one joint to the next of the fewest, by their numbers.
 
-    So no way through them has more joints. A spot in which two of the joints may stand counts for that of one
-    way to join the beam so, else for the first.
+    So no way through them has more joints. A spot in which two of the joints may stand counts for that of the
+    way to join the beam that quick cuttings take, else for the first.
     """
     sticks = sorted({k.stock_m for k in task.kinds if k.for_beams})
     make_up = task.make_up_m if task.threaded else None
     turns: dict[tuple[int, int], int] = {}
     for number, (beam, spots, joints) in enumerate(zip(task.beams, task.spots, fewest, strict=True)):
         asked = task.rules.posts_per_piece
-        turns |= {(number, spot): turn for turn, spot in enumerate(_chain(task, number), start=1)}
+        chain = chain_of(task, number) or ()
+        turns |= {(number, spot): turn for turn, (spot, _) in enumerate(chain, start=1)}
         for turn, some in enumerate(spots_by_number(beam, spots, sticks, make_up, asked, joints), start=1):
             for spot in some:
                 turns.setdefault((number, spot), turn)
@@ -101,7 +87,7 @@ def _of_parts(task: Task, kept: Sequence[Part]) -> Task:
 
 def in_task(task: Task, narrow: Task, cutting: Cutting) -> Cutting:
     """Return a cutting of a task with fewer parts as one of the whole task."""
-    number = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
+    number = task.part_numbers()
     loads = tuple(
         Load(
             kind=load.kind,
@@ -143,7 +129,7 @@ def with_fewer_joints(task: Task, goal: Goal, cutting: Cutting, *, thorough: boo
 def _chosen_anew(task: Task, goal: Goal, kinds: Sequence[int], best: Cutting, least: int) -> Cutting:
     """Return a cutting of the same sticks whose joints the program over cells chose, each weighing much."""
     used = Counter(kinds)
-    narrow = replace(task, kinds=tuple(replace(k, count=used[n]) for n, k in enumerate(task.kinds)))
+    narrow = task.of_mix([used[kind] for kind in range(len(task.kinds))])
     for joint in DEAR_JOINTS:
         now = joints_in(task, best)
         if now <= least:

@@ -43,7 +43,7 @@ def filled_sticks(task: Task, kinds: Sequence[int]) -> list[Filled] | None:
 
     Sticks that stay empty are left out.
     """
-    numbers = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
+    numbers = task.each_post
     needs = [task.post_lengths[i].length_m + task.kerf_m for i in numbers]
     # Short sticks hold few pieces, so they are filled while there are many to choose from.
     rising = sorted((k for k in kinds if task.kinds[k].for_posts), key=lambda k: (task.kinds[k].stock_m, k))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from staking.pipes.joints import SNAP_M
 from staking.pipes.rows import Rows
-from staking.pipes.solver import new_solver
+from staking.pipes.solver import has_solution, new_solver
 from staking.pipes.task import Cutting, Load, Task, part_length_m
 
 LISTED = 1500
@@ -55,7 +55,7 @@ class _Full:
 
 def well_laid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
     """Return a cutting of the same pieces from the same sticks that is laid better, or the one given."""
-    kept = [n for n, load in enumerate(cutting.loads) if _stays(task, load)]
+    kept = [n for n, load in enumerate(cutting.loads) if task.is_uncut(load)]
     moved = [load for n, load in enumerate(cutting.loads) if n not in kept]
     if len(moved) < 2:
         return cutting
@@ -72,11 +72,6 @@ def well_laid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
     chosen = model.best(useful_m)
     laid = [_load(listed[n], pieces) for n, times in enumerate(chosen) for _ in range(times)]
     return Cutting(loads=(*(cutting.loads[n] for n in kept), *laid), places_m=cutting.places_m)
-
-
-def _stays(task: Task, load: Load) -> bool:
-    """Whether a load is one uncut stick between two threaded joints."""
-    return any(task.threads(task.parts[p]) == 2 for p in load.parts)
 
 
 def _pieces(task: Task, cutting: Cutting, loads: Sequence[Load]) -> list[_Piece]:
@@ -221,7 +216,6 @@ class _Model:
 
     def _solve(self, cost: Sequence[float], more: dict[int, float] | None = None) -> float:
         """Take up the best choice found by this cost; return its cost."""
-        import highspy
         import numpy as np
 
         rows = self.rows
@@ -238,7 +232,7 @@ class _Model:
             np.array(self.chosen, dtype=np.float64),
         )
         solver.run()
-        if solver.getInfo().primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+        if has_solution(solver):
             values = solver.getSolution().col_value
             self.chosen = [round(values[x]) for x in range(len(self.listed))]
         return sum(c * n for c, n in zip(cost, self.chosen, strict=True))

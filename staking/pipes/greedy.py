@@ -6,10 +6,10 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from staking.pipes.chains import farthest_chain, whole_stick_chain
+from staking.pipes.chains import chain_of
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.laying import farthest
-from staking.pipes.task import Cutting, Load, Task, load_m
+from staking.pipes.task import THREADS, Cutting, Load, Task, load_m
 
 TRIES = 40
 """Shuffled tries after the plain ones; more of them seldom help."""
@@ -53,7 +53,7 @@ class _Bench:
         self.on_hand = [k.count for k in task.kinds]
         self.sticks: list[_Open] = []
         self.places: dict[tuple[int, int], float] = {}
-        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
+        self.part_at = task.part_numbers()
 
     def new_kind(self, length_m: float, *, beam: bool, threads: int = 0) -> int | None:
         """Return the first kind of stick, by habit, that holds this length and is on hand."""
@@ -90,7 +90,7 @@ class _Bench:
 
     def put_posts(self) -> bool:
         """Cut every post, the longest first; False when stock runs out."""
-        order = [i for i, p in enumerate(self.task.post_lengths) for _ in p.posts]
+        order = self.task.each_post
         if self.habit.shuffle:
             order.sort(
                 key=lambda i: (
@@ -116,29 +116,18 @@ class _Bench:
     def put_chain(self, beam: int) -> bool:
         """Cut a beam with the fewest joints, whatever is left over in the sticks."""
         task = self.task
-        lengths = sorted({k.stock_m for k in task.kinds if k.for_beams}, reverse=True)
-        joints = (
-            whole_stick_chain(
-                task.beams[beam], task.spots[beam], lengths, task.make_up_m, task.rules.posts_per_piece
-            )
-            if task.threaded
-            else farthest_chain(task.beams[beam], task.spots[beam], lengths[0], task.rules.posts_per_piece)
-        )
-        if joints is None:
+        chain = chain_of(task, beam)
+        if chain is None:
             return False
-        spots = [
-            next(i for i, s in enumerate(task.spots[beam]) if s.low_m - SNAP_M <= at <= s.high_m + SNAP_M)
-            for at in joints
-        ]
-        self.places.update({(beam, spot): at for spot, at in zip(spots, joints, strict=True)})
-        ends = [START, *spots, len(task.spots[beam])]
-        at = [0.0, *joints, task.beams[beam].length_m]
+        self.places.update({(beam, spot): at for spot, at in chain})
+        ends = [START, *(spot for spot, _ in chain), len(task.spots[beam])]
+        at = [0.0, *(at for _, at in chain), task.beams[beam].length_m]
         for k in range(len(ends) - 1):
             part = task.parts[self.part_at[beam, ends[k], ends[k + 1]]]
             length = at[k + 1] - at[k] - part.joints * task.make_up_m / 2
             stick = self.best_fit(length, beam=True, threads=task.threads(part))
             if stick is None or (
-                task.threads(part) == 2 and abs(task.kinds[stick.kind].stock_m - length) > SNAP_M
+                task.threads(part) == THREADS and abs(task.kinds[stick.kind].stock_m - length) > SNAP_M
             ):
                 return False
             self.put_part(stick, beam, ends[k], ends[k + 1], length)
@@ -212,7 +201,7 @@ def beams_through(
         for kind, posts in sticks:
             stick = bench.open(kind)
             stick.posts = list(posts)
-            stick.room_m -= sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
+            stick.room_m -= task.posts_take_m(posts)
         lay = bench.put_chain if task.threaded else bench.put_through
         if all(lay(beam) for beam in range(len(task.beams))):
             yield cheaper_kinds(task, bench.cutting(), weights)
@@ -228,12 +217,12 @@ def cheaper_kinds(task: Task, cutting: Cutting, weights: tuple[float, ...]) -> C
     loads = []
     for load in cutting.loads:
         need = load_m(task, load, cutting.places_m)
-        threads = [task.threads(task.parts[p]) for p in load.parts]
+        threads = sum(task.threads(task.parts[p]) for p in load.parts)
         better = [
             i
             for i, kind in enumerate(task.kinds)
-            if 2 not in threads
-            and sum(threads) <= kind.threads
+            if not task.is_uncut(load)
+            and threads <= kind.threads
             and weights[i] < weights[load.kind]
             and task.room_m(i) + SNAP_M >= need
             and (not load.posts or kind.for_posts)

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from staking.pipes.cutlist import Piece
 from staking.pipes.task import SAME_M, Cutting, Load, PostLength, Task, part_length_m
-
-THREADS = 2
-"""Of a stick never sawn: an end piece takes one, an uncut stick between two joints both."""
 
 Shared = Callable[[Task, Cutting], Cutting | None]
 """How pieces are shared out: a task of posts alone and a cutting of it, to a better cutting."""
@@ -31,15 +29,11 @@ def shared_anew(task: Task, cutting: Cutting, shared: Shared) -> Cutting | None:
     """
     if not all(kind.for_posts and kind.for_beams for kind in task.kinds):
         return None
-    stay = [load for load in cutting.loads if any(task.threads(task.parts[p]) == THREADS for p in load.parts)]
+    stay = [load for load in cutting.loads if task.is_uncut(load)]
     moved = [load for load in cutting.loads if load not in stay]
     if not moved:
         return None
     held, loads = _held(task, cutting, moved)
-    kinds = tuple(
-        k if k.count is None else replace(k, count=k.count - sum(load.kind == n for load in stay))
-        for n, k in enumerate(task.kinds)
-    )
     post_lengths: list[PostLength] = []
     queues: list[list[_Held]] = []
     number: dict[_Held, int] = {}
@@ -55,7 +49,7 @@ def shared_anew(task: Task, cutting: Cutting, shared: Shared) -> Cutting | None:
         number[one] = len(post_lengths) - 1
     alone = replace(
         task,
-        kinds=kinds,
+        kinds=task.less(Counter(load.kind for load in stay)),
         post_lengths=tuple(post_lengths),
         beams=(),
         spots=(),

@@ -9,10 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from staking.pipes.joints import SNAP_M, START
-from staking.pipes.task import Task
+from staking.pipes.task import THREADS, Task
 
-THREADS = 2
-"""Of an uncut stick."""
 WAYS = 6000
 """Ways to join one beam, at most."""
 

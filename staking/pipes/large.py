@@ -15,7 +15,7 @@ from staking.pipes.goal import Goal
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
 from staking.pipes.many import ManyPosts
-from staking.pipes.mix_proof import bound_by_mixes, lighter_mixes, of_mix
+from staking.pipes.mix_proof import bound_by_mixes, lighter_mixes
 from staking.pipes.post_classes import Filled, filled_by
 from staking.pipes.posts_alone import CLOSE, LARGE, posts_cut
 from staking.pipes.rolling import rolled
@@ -163,7 +163,7 @@ def _by_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tup
     if _provable(task, goal):
         bound = bound_by_mixes(task, goal, goal.worth(best), bound)
     for weight, counts in lighter_mixes(task, goal, bound, goal.worth(best))[:MIXES]:
-        held = of_mix(task, counts)
+        held = task.of_mix(counts)
         about: list[Stretches] | None = None
         for way in (FREE, USUAL, KNOTS_APART):
             program = solved(held, goal, way, about)

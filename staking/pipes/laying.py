@@ -44,7 +44,7 @@ def laid_cuttings(
     if task.threaded:
         return
     chance = random.Random(SEED)
-    posts = [i for i, p in enumerate(task.post_lengths) for _ in p.posts]
+    posts = task.each_post
     for n in range(packings):
         shuffle = 0.0 if n == 0 else (0.1, 0.3, 0.8)[n % 3]
         order = sorted(posts, key=lambda i: -task.post_lengths[i].length_m * (1 + shuffle * chance.random()))
@@ -75,7 +75,7 @@ def _pack(
         if posts and stick is not None and posts <= left:
             left -= posts
             packed[stick] = list(load.posts)
-            rooms[stick] -= sum(task.post_lengths[i].length_m + task.kerf_m for i in load.posts)
+            rooms[stick] -= task.posts_take_m(load.posts)
     for i in order:
         if left[i] == 0:
             continue
@@ -146,9 +146,7 @@ class _Laying:
     ) -> None:
         self.task, self.kinds, self.packed, self.chance = task, kinds, packed, chance
         self.rooms = [
-            task.room_m(kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
-            if task.kinds[kind].for_beams
-            else 0.0
+            task.room_m(kind) - task.posts_take_m(posts) if task.kinds[kind].for_beams else 0.0
             for kind, posts in zip(kinds, packed, strict=True)
         ]
         self.parts: list[list[tuple[int, int, int]]] = [[] for _ in packed]
@@ -208,7 +206,7 @@ class _Laying:
 
     def cutting(self) -> Cutting:
         """Return what is laid."""
-        part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(self.task.parts)}
+        part_at = self.task.part_numbers()
         loads = tuple(
             Load(kind=kind, posts=tuple(sorted(posts)), parts=tuple(sorted(part_at[p] for p in parts)))
             for kind, posts, parts in zip(self.kinds, self.packed, self.parts, strict=True)

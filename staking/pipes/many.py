@@ -26,7 +26,7 @@ from staking.pipes.joints import SNAP_M
 from staking.pipes.post_classes import Filled, classes_of, most_pieces, placed
 from staking.pipes.rows import Rows
 from staking.pipes.simple_bounds import needs_m, up
-from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
+from staking.pipes.solver import FEASIBLE, INFINITE, has_solution, new_solver
 from staking.pipes.stick_table import Table
 from staking.pipes.task import Cutting, Task
 
@@ -91,8 +91,8 @@ class ManyPosts:
             self.solver.addRow(float(many), INFINITE, 0, *none)
         self.beam_row = len(self.classes)
         self.solver.addRow(self.need_m, INFINITE, 0, *none)
-        for stick in task.kinds:
-            self.solver.addRow(0.0, INFINITE if stick.count is None else float(stick.count), 0, *none)
+        for most in task.on_hand:
+            self.solver.addRow(0.0, most, 0, *none)
         self.most_pieces = most_pieces(task)
         self.piece_row = self.beam_row + 1 + len(task.kinds)
         self.solver.addRow(0.0, float(self.most_pieces), 0, *none)
@@ -298,8 +298,7 @@ class ManyPosts:
 
         Or until it is seen that it cannot get above `known`.
         """
-        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
-        self._limit(self.copies, self.need_m, on_hand)
+        self._limit(self.copies, self.need_m, self.task.on_hand)
         turns = TURNS // len(self.copies)
         for _ in range(ROUNDS):
             _, duals = self._solved(turns)
@@ -323,7 +322,7 @@ class ManyPosts:
             At least this share of the sticks still open is fixed at a time.
         """
         left = self.copies.copy()
-        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
+        on_hand = self.task.on_hand
         fixed: list[Filled] = []
         enough = leave * float(left.sum())
         while left.sum() > enough:
@@ -350,10 +349,7 @@ class ManyPosts:
 
         None when its limits find none. Loads that are too dear to be among them are left out.
         """
-        import highspy
-
-        on_hand = [INFINITE if k.count is None else float(k.count) for k in self.task.kinds]
-        self._limit(self.copies, self.need_m, on_hand)
+        self._limit(self.copies, self.need_m, self.task.on_hand)
         _, duals = self._solved()
         gap = most - self.optimum + GAIN
         costs: dict[tuple[int, tuple[int, ...]], float] = {}
@@ -365,7 +361,7 @@ class ManyPosts:
         listed = sorted(costs, key=lambda key: (costs[key], key))[:LISTED]
         rows = Rows()
         cover = [rows.limit(float(many), INFINITE) for many in self.copies]
-        held = [rows.limit(0.0, many) for many in on_hand]
+        held = [rows.limit(0.0, many) for many in self.task.on_hand]
         beams = rows.limit(self.need_m, INFINITE)
         best = rows.limit(-INFINITE, most + self.goal.step * 1e-6)
         for kind, posts in listed:
@@ -384,7 +380,7 @@ class ManyPosts:
         solver.setOptionValue("mip_max_improving_sols", 1)
         solver.passModel(rows.program())
         solver.run()
-        if solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        if not has_solution(solver):
             return None
         rest, taken = self.copies.copy(), list[Filled]()
         used = solver.getSolution().col_value[: len(listed)]

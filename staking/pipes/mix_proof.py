@@ -7,8 +7,6 @@ little; of a given number of sticks of each kind it often says that they cannot 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
 
 from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.goal import Goal
@@ -33,11 +31,8 @@ def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tup
     """
     # Of sticks on hand no more than there are, as they weigh next to nothing.
     most = [
-        min(
-            math.floor(best / weight) + 1 if weight > 0 else math.inf,
-            math.inf if kind.count is None else kind.count + 1,
-        )
-        for weight, kind in zip(goal.weights, task.kinds, strict=True)
+        min(math.floor(best / weight) if weight > 0 else math.inf, there) + 1
+        for weight, there in zip(goal.weights, task.on_hand, strict=True)
     ]
     numbers = math.prod(most)
     if len(set(goal.weights)) < 2 or bound > best - goal.step / 2:
@@ -51,12 +46,6 @@ def lighter_mixes(task: Task, goal: Goal, bound: float, best: float) -> list[tup
     ]
 
 
-def of_mix(task: Task, counts: Sequence[int]) -> Task:
-    """Return the task with so many sticks of each kind and no more."""
-    kinds = zip(task.kinds, counts, strict=True)
-    return replace(task, kinds=tuple(replace(kind, count=n) for kind, n in kinds))
-
-
 def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
     """Return a bound, `bound` or more, for a task whose best cutting weighs so much."""
     if not task.beams:
@@ -64,7 +53,7 @@ def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
     lighter = lighter_mixes(task, goal, bound, best)
     few = THREADED_FEW if task.threaded else FEW
     for weight, counts in lighter[:MOST_MIXES]:
-        held = of_mix(task, counts)
+        held = task.of_mix(counts)
         least = bound_by_cells(held, goal, best, bound, knots=KNOTS)
         if least <= weight + goal.step / 2 and task.most_pieces <= few:
             least = bound_by_cells(held, goal, best, bound, knots=FINE_KNOTS, finer=FINER)

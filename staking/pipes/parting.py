@@ -68,10 +68,7 @@ class Parting:
         lengths = self.task.post_lengths
         part = replace(
             self.task,
-            kinds=tuple(
-                k if k.count is None else replace(k, count=k.count - taken[n])
-                for n, k in enumerate(self.task.kinds)
-            ),
+            kinds=self.task.less(taken),
             post_lengths=tuple(replace(lengths[i], posts=lengths[i].posts[: many[i]]) for i in number),
         )
         program = ManyPosts(part, self.goal)
@@ -83,7 +80,7 @@ class Parting:
 
     def in_parts(self) -> list[Filled] | None:
         """Return sticks for all posts; None when there is too little stock."""
-        pool = [i for i, p in enumerate(self.task.post_lengths) for _ in p.posts]
+        pool = self.task.each_post
         kept: list[Filled] = []
         while (parts := round(len(pool) / PART)) > 1:
             back: list[int] = []

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import accumulate
 
 from staking.pipes.joints import SNAP_M
-from staking.pipes.task import Task
+from staking.pipes.task import THREADS, Task
 
 TINY_M = 1e-9
 """Stands for no length at all where a value per metre is asked for."""
@@ -110,7 +110,7 @@ class Search:
             for i, part in enumerate(task.parts):
                 threads = task.threads(part)
                 weight = part.shortest_m + task.kerf_m
-                if threads > 1 or weight > room:
+                if threads >= THREADS or weight > room:
                     continue
                 grow = sorted(
                     (

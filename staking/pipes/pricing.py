@@ -19,7 +19,7 @@ from staking.pipes.joints import SNAP_M, START, Part
 from staking.pipes.patterns import Found, Search, Values
 from staking.pipes.simple_bounds import up
 from staking.pipes.solver import FEASIBLE, INFINITE, new_solver
-from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.task import THREADS, Cutting, Load, Task
 
 PRICED_OUT = 1e-9
 """A load that improves the program by less than this share of the dearest stick is not looked for."""
@@ -66,7 +66,7 @@ class Program:
         self.place_row = [
             [self._row(0, 0 if task.threaded else INFINITE) for _ in spots] for spots in task.spots
         ]
-        self.count_row = [self._row(0, INFINITE if k.count is None else k.count) for k in task.kinds]
+        self.count_row = [self._row(0, most) for most in task.on_hand]
         self.cap_row = None if goal.cap_weights is None else self._row(-INFINITE, goal.cap)
         # So dear that they stand in for a post, a beam or a stick asked for only where nothing else can.
         self.dear = DEAR * (max(goal.weights) + goal.step) * (1 + task.most_pieces)
@@ -321,7 +321,7 @@ def whole_stick_columns(task: Task) -> list[Column]:
     """Return the uncut sticks that may stand between two threaded joints, at their extreme places."""
     columns = []
     for number, part in enumerate(task.parts):
-        if task.threads(part) < 2:
+        if task.threads(part) < THREADS:
             continue
         most = part.left_grow_m + part.right_grow_m
         for kind, stick in enumerate(task.kinds):

@@ -18,17 +18,8 @@ from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece, Piece, Stick
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
-from staking.pipes.sawn_list import (
-    FITS_M,
-    NO_STICK,
-    SAME_M,
-    THREADS,
-    Left,
-    SawnList,
-    Show,
-    Use,
-    key_of_piece,
-)
+from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, Use, key_of_piece
+from staking.pipes.task import THREADS
 
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from staking.base.units import SIXTEENTH_M, Style, format_length, from_unit, unit_label
-from staking.pipes.chains import farthest_chain, shortest_stick_that_does, whole_stick_chain
+from staking.pipes.chains import fewest_pieces, shortest_stick_that_does
 from staking.pipes.cutlist import BeamToCut
 from staking.pipes.joints import SNAP_M, Rules, legal_spots
 from staking.pipes.task import Task
@@ -60,10 +60,8 @@ def joints_of(
     task: Task, beam: BeamToCut, rules: Rules, sticks_m: Sequence[float], *, threaded: bool | None = None
 ) -> tuple[float, ...] | None:
     """Return the joints of the fewest pieces by these rules and sticks, None when there are none."""
-    spots = legal_spots(beam, rules)
-    if task.threaded if threaded is None else threaded:
-        return whole_stick_chain(beam, spots, sticks_m, task.make_up_m, rules.posts_per_piece)
-    return farthest_chain(beam, spots, max(sticks_m), rules.posts_per_piece)
+    make_up_m = task.make_up_m if (task.threaded if threaded is None else threaded) else None
+    return fewest_pieces(beam, legal_spots(beam, rules), sticks_m, make_up_m, rules.posts_per_piece)
 
 
 def remedies(task: Task, beam: BeamToCut, sticks_m: Sequence[float], show: Shown) -> list[str]:

@@ -13,6 +13,7 @@ from staking.book.records import Pipe, SawnRow, Stock
 from staking.pipes.beam_rows import rows_that_make_up
 from staking.pipes.cutlist import BeamToCut, CutPiece, Piece
 from staking.pipes.cutting import same_pipe
+from staking.pipes.task import THREADS
 
 FILE = "sawn.csv"
 SAME_M = 0.0005
@@ -62,8 +63,6 @@ def never_sawn(row: SawnRow) -> bool:
     return row.stock_m is not None and row.length_m is not None and abs(row.length_m - row.stock_m) <= FITS_M
 
 
-THREADS = 2
-"""Of a stick that was never sawn."""
 NO_STICK = "left"
 """Sticks of a list cut again that were on no list are called so, and ``left b``, ``left c`` …"""
 

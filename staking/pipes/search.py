@@ -139,7 +139,7 @@ class _Quest:
     def branch(self, program: Program) -> None:
         """Split by the numbers of sticks of each kind, which the linear program takes for divisible."""
         kinds = range(len(self.task.kinds))
-        on_hand = [math.inf if k.count is None else float(k.count) for k in self.task.kinds]
+        on_hand = self.task.on_hand
         open_: list[tuple[float, int, list[int], list[float]]] = [
             (self.bound, 0, [0 for _ in kinds], on_hand)
         ]

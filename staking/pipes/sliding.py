@@ -91,7 +91,7 @@ class _Model:
         for load in cutting.loads:
             have = task.room_m(load.kind) - load_m(task, load, cutting.places_m)
             rest = rows.variable(0.0, max(have, task.room_m(load.kind)) + SNAP_M)
-            if any(task.threads(task.parts[p]) == 2 for p in load.parts):
+            if task.is_uncut(load):
                 # An uncut stick keeps its length.
                 rows.upper[rest] = self.lower[rest] = max(have, 0.0) + SNAP_M
             else:

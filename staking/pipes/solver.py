@@ -29,3 +29,11 @@ def new_solver() -> highspy.Highs:
     solver.setOptionValue("dual_feasibility_tolerance", FEASIBLE)
     solver.setOptionValue("mip_feasibility_tolerance", FEASIBLE)
     return solver
+
+
+def has_solution(solver: highspy.Highs) -> bool:
+    """Whether the solver found anything, be it the best or not."""
+    import highspy
+
+    status = solver.getInfo().primal_solution_status
+    return bool(status == highspy.SolutionStatus.kSolutionStatusFeasible)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, Piece
@@ -21,15 +22,18 @@ from staking.pipes.joints import (
 
 SAME_M = 1e-9
 """Posts nearer in length than this are cut to one length in the search."""
+THREADS = 2
+"""Of a stick, one at each end: an end piece takes one, an uncut stick between two joints both."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """One kind of stick; `weight` is what the search makes least."""
+    """One kind of stick."""
 
     stock_m: float
     price: float | None
     count: int | None
+    """How many are on hand; None where they can be bought."""
     for_posts: bool
     for_beams: bool
     threads: int = 2
@@ -68,9 +72,43 @@ class Task:
         """Return what a stick of this kind holds when every piece counts with one kerf."""
         return self.kinds[kind].stock_m + self.kerf_m
 
+    @property
+    def on_hand(self) -> list[float]:
+        """How many sticks there are of each kind; infinite where they can be bought."""
+        return [math.inf if kind.count is None else float(kind.count) for kind in self.kinds]
+
+    def less(self, taken: Mapping[int, int]) -> tuple[Kind, ...]:
+        """Return the kinds of stick when so many of some are taken."""
+        return tuple(
+            kind if kind.count is None else replace(kind, count=kind.count - taken.get(n, 0))
+            for n, kind in enumerate(self.kinds)
+        )
+
+    def of_mix(self, counts: Sequence[int]) -> Task:
+        """Return the task with so many sticks of each kind and no more."""
+        kinds = zip(self.kinds, counts, strict=True)
+        return replace(self, kinds=tuple(replace(kind, count=n) for kind, n in kinds))
+
+    @property
+    def each_post(self) -> list[int]:
+        """The number of its length for every post, the longest first."""
+        return [number for number, length in enumerate(self.post_lengths) for _ in length.posts]
+
+    def posts_take_m(self, posts: Iterable[int]) -> float:
+        """Return what posts, by the numbers of their lengths, take of a stick, a kerf with each."""
+        return sum(self.post_lengths[i].length_m + self.kerf_m for i in posts)
+
+    def part_numbers(self) -> dict[tuple[int, int, int], int]:
+        """Return the number of each part by its beam, its left end and its right end."""
+        return {(part.beam, part.left, part.right): number for number, part in enumerate(self.parts)}
+
     def threads(self, part: Part) -> int:
         """Return how many threaded ends this part needs."""
         return part.joints + self.beams[part.beam].threads if self.threaded else 0
+
+    def is_uncut(self, load: Load) -> bool:
+        """Whether a load is one uncut stick between two threaded joints."""
+        return any(self.threads(self.parts[part]) == THREADS for part in load.parts)
 
     def merges(self) -> bool:
         """Whether two neighbouring parts in one stick are never better than one piece in their stead."""

@@ -14,15 +14,13 @@ from numpy.typing import NDArray
 
 from staking.pipes.joining import Way, ways_to_join
 from staking.pipes.joints import SNAP_M, START
-from staking.pipes.task import Cutting, Load, Task
+from staking.pipes.task import THREADS, Cutting, Load, Task
 from staking.pipes.yard import JOINT_M, Yard, some_of
 
 ROOMS = 80
 """Different rooms looked at for one end piece."""
 NEW = (0.3, 0.15, 0.6, 0.0)
 """What a new stick counts, as a share of its length: drops that are there are used first."""
-THREADS = 2
-"""Of a stick that was never sawn."""
 WAYS = 400
 """Ways to join one beam that are tried, those of few joints first."""
 

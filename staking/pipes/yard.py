@@ -29,7 +29,7 @@ class Yard:
         """What a new stick of each kind counts: its share, and what it is dearer than the cheapest."""
         self.on_hand = [k.count for k in task.kinds]
         self.places: dict[tuple[int, int], float] = {}
-        self.part_at = {(p.beam, p.left, p.right): i for i, p in enumerate(task.parts)}
+        self.part_at = task.part_numbers()
         self.least = min((p.shortest_m for p in task.parts), default=0.0) + task.kerf_m
         """No piece takes less."""
         self.ready = READY * max(rooms)
@@ -42,8 +42,7 @@ class Yard:
 
     def beside(self, kind: int, posts: Sequence[int]) -> float:
         """Return what a stick has left beside posts."""
-        task = self.task
-        return task.room_m(kind) - sum(task.post_lengths[i].length_m + task.kerf_m for i in posts)
+        return self.task.room_m(kind) - self.task.posts_take_m(posts)
 
 
 def some_of(found: list[T], most: int) -> list[T]:

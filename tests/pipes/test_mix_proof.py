@@ -9,7 +9,7 @@ from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.cutlist import BeamToCut, Piece
 from staking.pipes.cutting import cut
 from staking.pipes.goal import Goal
-from staking.pipes.mix_proof import KNOTS, bound_by_mixes, lighter_mixes, of_mix
+from staking.pipes.mix_proof import KNOTS, bound_by_mixes, lighter_mixes
 from staking.pipes.task import make_task
 
 MONEY = 1e-4
@@ -70,7 +70,7 @@ def test_lighter_mixes_are_all_that_hold_the_pieces_or_none() -> None:
     task = make_task("p", posts, (), stock, Pipe(stock=stock, kerf_m=0.0))
     goal = Goal(weights=tuple(k.price or 0.0 for k in task.kinds), step=1.0)
     listed = [
-        (weight, {k.stock_m: k.count for k in of_mix(task, counts).kinds})
+        (weight, {k.stock_m: k.count for k in task.of_mix(counts).kinds})
         for weight, counts in lighter_mixes(task, goal, 0.0, 45.0)
     ]
     by_hand = [(26.0, 1, 1), (30.0, 3, 0), (36.0, 2, 1), (40.0, 4, 0)]
