@@ -11,6 +11,7 @@ from staking.pipes.cell_program import CellProgram, bound_by_cells
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, Way, chosen_runs, parts_of, runs_tried, solved
+from staking.pipes.fixing import fixed_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
@@ -252,7 +253,7 @@ def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) ->
             program.add_loads(best)
         program.solve(bound)
         program.settle()
-        filled = program.fill()
+        filled = fixed_sticks(program)
         laid = sorted(() if filled is None else _beams_laid(task, goal, filled), key=goal.worth)
         for cutting in laid[: 1 if _in_cells(task, goal) else TRIED]:
             if not done():

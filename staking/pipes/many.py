@@ -16,17 +16,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
-from staking.pipes.post_classes import Filled, classes_of, most_pieces, placed
-from staking.pipes.rows import Rows
+from staking.pipes.post_classes import Filled, classes_of, most_pieces
 from staking.pipes.simple_bounds import needs_m, up
-from staking.pipes.solver import FEASIBLE, INFINITE, has_solution, new_solver
+from staking.pipes.solver import INFINITE, new_solver
 from staking.pipes.stick_table import Table
 from staking.pipes.task import Cutting, Task
 
@@ -47,21 +45,13 @@ GAIN = 1e-7
 """A load that improves the program by less than this share of its stick is not taken up."""
 DEAR = 4.0
 """What a stand-in for a post costs, in dearest sticks."""
-LISTED = 4000
-"""Loads in the integer program at most."""
-NODES = 300
-"""Of it at most: half a minute at the worst met with. No clock stops it, so two runs never differ."""
-FIXED = 0.7
-"""Loads used at least so often are fixed at once."""
-SHARE = 0.03
-"""At least this share of the sticks still open is fixed at a time, where nothing else is said."""
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
 class ManyPosts:
-    """The linear program, its bound, and sticks filled from its solution."""
+    """The linear program, and its bound."""
 
     def __init__(
         self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0, classes: int = CLASSES
@@ -116,7 +106,7 @@ class ManyPosts:
         self.bound = 0.0
         self.optimum = 0.0
 
-    def _left_m(self, kind: int, classes: Sequence[int], *, relaxed: bool = False) -> float:
+    def left_m(self, kind: int, classes: Sequence[int], *, relaxed: bool = False) -> float:
         """Return what beams may have of a stick with these posts."""
         if not self.task.kinds[kind].for_beams or self.need_m <= 0:
             return 0.0
@@ -132,7 +122,7 @@ class ManyPosts:
         if (kind, classes, relaxed) in self.seen:
             return False
         self.seen.add((kind, classes, relaxed))
-        left = self._left_m(kind, classes, relaxed=relaxed)
+        left = self.left_m(kind, classes, relaxed=relaxed)
         self._add_as(kind, classes, left, relaxed=relaxed)
         if left > 0 and classes:
             self._add_as(kind, classes, 0.0, relaxed=relaxed)
@@ -147,7 +137,7 @@ class ManyPosts:
             rows[n] = rows.get(n, 0.0) + 1.0
         if left > 0:
             rows[self.beam_row] = left
-            if self._counts(classes):
+            if self.counts(classes):
                 rows[self.piece_row] = 1.0
         self.solver.addCol(
             self.goal.weights[kind] + (self.shy if left > 0 and classes else 0.0),
@@ -158,7 +148,7 @@ class ManyPosts:
             np.array(list(rows.values())),
         )
 
-    def _counts(self, classes: Sequence[int]) -> bool:
+    def counts(self, classes: Sequence[int]) -> bool:
         """Whether what a load leaves for beams counts as a piece; uncut sticks of threaded beams do not."""
         return bool(classes) or not self.task.threaded
 
@@ -171,7 +161,7 @@ class ManyPosts:
             if classes and need <= self.task.room_m(load.kind) + SNAP_M:
                 self._add(load.kind, classes)
 
-    def _solved(self, turns: int = NO_LIMIT) -> tuple[Floats, Floats]:
+    def solved(self, turns: int = NO_LIMIT) -> tuple[Floats, Floats]:
         """Return the solution and the duals."""
         self.solver.setOptionValue("simplex_iteration_limit", turns)
         self.solver.run()
@@ -181,7 +171,7 @@ class ManyPosts:
 
     def worths(self) -> list[float]:
         """Return what each post is worth in the program, by number of its length in the task."""
-        _, duals = self._solved()
+        _, duals = self.solved()
         of_class = {i: max(float(duals[n]), 0.0) for n, c in enumerate(self.classes) for i in c.posts}
         return [of_class[i] for i in range(len(self.task.post_lengths))]
 
@@ -209,7 +199,7 @@ class ManyPosts:
             value = np.where(use, with_beam, value)
         return value, split
 
-    def _price(self, duals: Floats, left: Ints, *, relaxed: bool, take: bool = True) -> bool:
+    def price(self, duals: Floats, left: Ints, *, relaxed: bool, take: bool = True) -> bool:
         """Take up loads that improve the program, the best with each class; whether there were any.
 
         Or only raise the bound, where not to `take` any. `relaxed` takes posts for a little shorter than
@@ -227,7 +217,7 @@ class ManyPosts:
             many = min(float(duals[self.beam_row + 1 + kind]), 0.0)
             room = self._room(kind, relaxed=relaxed)
             value, split = self._best_in(table, worth, piece, kind)
-            alone = piece if self._counts(()) else 0.0
+            alone = piece if self.counts(()) else 0.0
             most = max(worth * room * self.cell_m - alone, 0.0) if stick.for_beams else 0.0
             if stick.for_posts:
                 most = max(most, float(value[room]))
@@ -265,17 +255,17 @@ class ManyPosts:
         """
         turns = TURNS // len(self.copies)
         for n in range(1, ROUNDS + 1):
-            _, duals = self._solved(turns)
+            _, duals = self.solved(turns)
             turns -= self.solver.getInfo().simplex_iteration_count
             if turns <= 0:
                 return False
             if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
                 return True
             if n % LOOKED == 0 and enough < INFINITE:
-                self._price(duals, self.copies, relaxed=True, take=False)
+                self.price(duals, self.copies, relaxed=True, take=False)
                 if up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
                     return True
-            if not self._price(duals, self.copies, relaxed=False):
+            if not self.price(duals, self.copies, relaxed=False):
                 return True
         return False
 
@@ -289,8 +279,8 @@ class ManyPosts:
         for column in range(self.first_place, self.stand_ins):
             self.solver.changeColBounds(column, 0.0, 0.0)
         for _ in range(ROUNDS):
-            _, duals = self._solved()
-            if not self._price(duals, self.copies, relaxed=False):
+            _, duals = self.solved()
+            if not self.price(duals, self.copies, relaxed=False):
                 return
 
     def prove(self, enough: float, known: float = 0.0) -> None:
@@ -298,131 +288,18 @@ class ManyPosts:
 
         Or until it is seen that it cannot get above `known`.
         """
-        self._limit(self.copies, self.need_m, self.task.on_hand)
+        self.ask(self.copies, self.need_m, self.task.on_hand)
         turns = TURNS // len(self.copies)
         for _ in range(ROUNDS):
-            _, duals = self._solved(turns)
+            _, duals = self.solved(turns)
             turns -= self.solver.getInfo().simplex_iteration_count
             if up(self.optimum, self.goal.step) <= known + self.goal.step / 2:
                 return
-            grew = self._price(duals, self.copies, relaxed=True)
+            grew = self.price(duals, self.copies, relaxed=True)
             if not grew or turns <= 0 or up(self.bound, self.goal.step) >= enough - self.goal.step / 2:
                 return
 
-    def fill(self, *, leave: float = 0.0, step: float = SHARE) -> list[Filled] | None:
-        """Return sticks filled with all posts, by fixing loads of the program a few at a time.
-
-        None when there is too little stock.
-
-        Parameters
-        ----------
-        leave
-            Of the posts this share may be left over: what is filled last is filled worst.
-        step
-            At least this share of the sticks still open is fixed at a time.
-        """
-        left = self.copies.copy()
-        on_hand = self.task.on_hand
-        fixed: list[Filled] = []
-        enough = leave * float(left.sum())
-        while left.sum() > enough:
-            values, duals = self._solved()
-            for _ in range(2):
-                if not self._price(duals, left, relaxed=False):
-                    break
-                values, duals = self._solved()
-            took = 0
-            for trimmed in (False, True):
-                many = 1 if trimmed else max(1, round(step * float(values[self.stand_ins :].sum())))
-                took = took or self._fix(
-                    values[self.stand_ins :], left, on_hand, fixed, many, trimmed=trimmed
-                )
-            if took == 0:
-                return None
-            pieces = sum(f.left_m > 0 and self._counts(f.posts) for f in fixed)
-            need = max(self.need_m - sum(f.left_m for f in fixed), 0.0)
-            self._limit(left, need, on_hand, max(self.most_pieces - pieces, 0))
-        return self._with_posts(fixed)
-
-    def chosen(self, most: float) -> list[Filled] | None:
-        """Return sticks of at most this sum of weights by an integer program over the loads met.
-
-        None when its limits find none. Loads that are too dear to be among them are left out.
-        """
-        self._limit(self.copies, self.need_m, self.task.on_hand)
-        _, duals = self._solved()
-        gap = most - self.optimum + GAIN
-        costs: dict[tuple[int, tuple[int, ...]], float] = {}
-        for load, real in zip(self.loads, self.real, strict=True):
-            worth = float(duals[list(load.posts)].sum()) + load.left_m * float(duals[self.beam_row])
-            weight = self.goal.weights[load.kind] - float(duals[self.beam_row + 1 + load.kind])
-            if real and weight - worth <= gap:
-                costs[load.kind, load.posts] = weight - worth
-        listed = sorted(costs, key=lambda key: (costs[key], key))[:LISTED]
-        rows = Rows()
-        cover = [rows.limit(float(many), INFINITE) for many in self.copies]
-        held = [rows.limit(0.0, many) for many in self.task.on_hand]
-        beams = rows.limit(self.need_m, INFINITE)
-        best = rows.limit(-INFINITE, most + self.goal.step * 1e-6)
-        for kind, posts in listed:
-            x = rows.variable(self.goal.weights[kind], float(self.copies.sum()), whole=True)
-            rows.put(held[kind], x, 1.0)
-            rows.put(best, x, self.goal.weights[kind])
-            rows.put(beams, x, self._left_m(kind, posts))
-            for c in posts:
-                rows.put(cover[c], x, 1.0)
-        for longer, shorter in pairwise(cover):
-            y = rows.variable(0.0, float(self.copies.sum()))
-            rows.put(longer, y, -1.0)
-            rows.put(shorter, y, 1.0)
-        solver = new_solver()
-        solver.setOptionValue("mip_max_nodes", NODES)
-        solver.setOptionValue("mip_max_improving_sols", 1)
-        solver.passModel(rows.program())
-        solver.run()
-        if not has_solution(solver):
-            return None
-        rest, taken = self.copies.copy(), list[Filled]()
-        used = solver.getSolution().col_value[: len(listed)]
-        for times, (kind, posts) in zip(used, listed, strict=True):
-            for _ in range(round(times)):
-                kept = placed(posts, rest)
-                np.subtract.at(rest, list(kept), 1)
-                if kept:
-                    taken.append(Filled(kind=kind, posts=kept, left_m=self._left_m(kind, kept)))
-        return self._with_posts(taken)
-
-    def _fix(
-        self,
-        values: Floats,
-        left: Ints,
-        on_hand: list[float],
-        fixed: list[Filled],
-        many: int,
-        *,
-        trimmed: bool,
-    ) -> int:
-        """Fix loads that the program uses most, about `many`, and return how many; the lists follow.
-
-        Only those with a post for each place, unless fewer will do.
-        """
-        took = 0
-        for n in np.argsort(-values, kind="stable"):
-            load, times = self.loads[n], math.floor(values[n] + 1e-6)
-            if values[n] <= FEASIBLE or (times == 0 and values[n] < FIXED and took >= many):
-                break
-            for _ in range(max(times, 1)):
-                posts = placed(load.posts, left)
-                if not posts or (len(posts) < len(load.posts) and not trimmed) or on_hand[load.kind] < 1:
-                    break
-                np.subtract.at(left, list(posts), 1)
-                on_hand[load.kind] -= 1
-                left_m = self._left_m(load.kind, posts) if load.left_m > 0 else 0.0
-                fixed.append(Filled(kind=load.kind, posts=posts, left_m=left_m))
-                took += 1
-        return took
-
-    def _limit(self, left: Ints, need: float, on_hand: Sequence[float], pieces: int | None = None) -> None:
+    def ask(self, left: Ints, need: float, on_hand: Sequence[float], pieces: int | None = None) -> None:
         """Ask for what is still left; of beams in so many pieces at most, all that may be if not said."""
         most = self.most_pieces if pieces is None else pieces
         self.solver.changeRowBounds(self.piece_row, 0.0, float(most))
@@ -431,10 +308,3 @@ class ManyPosts:
         self.solver.changeRowBounds(self.beam_row, need, INFINITE)
         for kind, many in enumerate(on_hand):
             self.solver.changeRowBounds(self.beam_row + 1 + kind, 0.0, many)
-
-    def _with_posts(self, fixed: Sequence[Filled]) -> list[Filled]:
-        """Return the sticks with lengths of posts in place of classes."""
-        queues = [list(c.posts) for c in self.classes]
-        return [
-            Filled(kind=f.kind, posts=tuple(queues[n].pop() for n in f.posts), left_m=f.left_m) for f in fixed
-        ]

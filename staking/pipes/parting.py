@@ -14,8 +14,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from staking.pipes.fixing import SHARE, fixed_sticks
 from staking.pipes.goal import Goal
-from staking.pipes.many import SHARE, ManyPosts
+from staking.pipes.many import ManyPosts
 from staking.pipes.post_classes import Filled
 from staking.pipes.simple_bounds import up
 from staking.pipes.task import Task
@@ -61,7 +62,7 @@ class Parting:
     ) -> list[Filled] | None:
         """Return sticks filled with these posts beside those kept; None when there is too little stock.
 
-        `leave` and `step` are those of `ManyPosts.fill`.
+        `leave` and `step` are those of `fixed_sticks`.
         """
         many, taken = Counter(posts), Counter(f.kind for f in kept)
         number = sorted(many)
@@ -73,7 +74,7 @@ class Parting:
         )
         program = ManyPosts(part, self.goal)
         program.solve(up(sum(self.worths[i] for i in posts), self.goal.step))
-        filled = program.fill(leave=leave, step=step)
+        filled = fixed_sticks(program, leave=leave, step=step)
         if filled is None:
             return None
         return [replace(f, posts=tuple(number[i] for i in f.posts)) for f in filled]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from staking.pipes.filling import filled_sticks
+from staking.pipes.fixing import chosen_sticks, fixed_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.greedy import cheaper_kinds
 from staking.pipes.laying import mixes
@@ -62,7 +63,7 @@ def posts_cut(
         solved_so_far = program.solve(bound, goal.worth(best))
         bound = max(bound, up(program.bound, goal.step))
         if solved_so_far and not within(0):
-            best = _better(task, goal, best, program.fill())
+            best = _better(task, goal, best, fixed_sticks(program))
         if within(0):
             break
         program.prove(goal.worth(best), bound)
@@ -75,7 +76,7 @@ def posts_cut(
         if best is not None and task.most_pieces > FEW and not within(0):
             best = _better(task, goal, best, parting.mended(filled_by(best), bound))
         if best is not None and not large and not within(CLOSE if held and goal.fine else 0):
-            best = _better(task, goal, best, program.chosen(goal.worth(best) - goal.step))
+            best = _better(task, goal, best, chosen_sticks(program, goal.worth(best) - goal.step))
         if within(1) or len(task.post_lengths) <= CLASSES:
             break
     return best, min(bound, goal.worth(best))
