@@ -26,6 +26,7 @@ MARK = "staking/marks/cut_mark.py"
 RELIABILITY, RELIABLE = "staking/control/reliability.py", ("tests/control/test_reliability.py",)
 ELLIPSES, ELLIPSE = "staking/control/ellipses.py", ("tests/control/test_ellipses.py",)
 FREE, INNER = "staking/control/free.py", ("tests/control/test_free.py",)
+BLOCKS, BLOCKWISE = "staking/base/supernodes.py", ("tests/base/test_supernodes.py",)
 SPARSE, SPARSELY = "staking/base/sparse_lsq.py", ("tests/base/test_sparse_lsq.py",)
 BENT, BENDING = "staking/control/bent.py", ("tests/control/test_bent.py",)
 NETWORK, NETWORKS = "staking/control/network.py", ("tests/control/test_network.py",)
@@ -72,7 +73,7 @@ MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (HOLE, "footing.hole_diameter_m / 2", "footing.hole_diameter_m", HOLES),
     (HOLE, "max(footing.hole_diameter_m / 2, footing.daylight_m or 0.0)",
      "footing.hole_diameter_m / 2", HOLES),
-    (HOLE, "lip = reach * tan_slope", "lip = 0.0 * tan_slope * reach", HOLES),
+    (HOLE, "lip = lip_reach_m(footing) * tan_slope", "lip = 0.0 * tan_slope", HOLES),
     (HOLE, "in_ground = footing.embedment_m + lip", "in_ground = footing.embedment_m - lip", HOLES),
     (HOLE, "frost + lip)", "frost)", HOLES),
     (HOLE, "in_ground + footing.bottom_cover_m", "in_ground", HOLES),
@@ -96,11 +97,11 @@ MUTANTS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     (FREE, "held.T @ (frame.near - at)", "held.T @ (at - frame.near)", INNER),
     (FREE, "kept - middle", "kept", INNER),
     (FREE, "carry = carry @ np.kron(np.eye(len(order)), turned)", "carry = carry @ np.eye(count)", INNER),
-    (SPARSE, "column[1:] = -inner @ l_j", "column[1:] = inner @ l_j", SPARSELY),
-    (SPARSE, "1.0 / pivots[j] - l_j @ column[1:]", "1.0 / pivots[j] + l_j @ column[1:]", SPARSELY),
+    (BLOCKS, "block[k:, :k] = -inner @ y", "block[k:, :k] = inner @ y", BLOCKWISE),
+    (BLOCKS, "block[:k, :k] -= y.T @", "block[:k, :k] += y.T @", BLOCKWISE),
     (SPARSE, "(normal.weighted.T @ (observed / sd)) / normal.scale", "(normal.weighted.T @ (observed / sd))",
      SPARSELY),
-    (BENT, "_total(stack, at - step)) - total", "_total(stack, at + step)) - total", BENDING),
+    (BENT, "_total(stack, at - step) - total", "_total(stack, at + step) - total", BENDING),
     (BENT, "* SDS / around.semi_major_m", "* SDS / around.semi_minor_m", BENDING),
     (NETWORK, "np.eye(len(at)) - carried", "np.eye(len(at)) + carried", NETWORKS),
 )  # fmt: skip

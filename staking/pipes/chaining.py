@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from staking.pipes.joints import SNAP_M, START
 from staking.pipes.laying import farthest
+from staking.pipes.rack import JOINT_M, Rack, some_of
 from staking.pipes.task import Cutting, Load, Task
-from staking.pipes.yard import JOINT_M, Yard, some_of
 
 WIDTH = 16
 """Chains followed at a time."""
@@ -22,7 +22,7 @@ Chain = tuple[float, float, int, tuple[Step, ...]]
 """Waste, place and spot reached, pieces so far."""
 
 
-class _Yard(Yard):
+class _Rack(Rack):
     """Sticks with what is left of them, and beams laid so far."""
 
     def __init__(
@@ -132,6 +132,6 @@ def chained(
     For butted joints; none when the stock does not do.
     """
     for new in NEW:
-        yard = _Yard(task, weights, sticks, new)
-        if all(yard.lay(beam) for beam in range(len(task.beams))):
-            yield yard.cutting()
+        rack = _Rack(task, weights, sticks, new)
+        if all(rack.lay(beam) for beam in range(len(task.beams))):
+            yield rack.cutting()

@@ -17,6 +17,7 @@ from staking.pipes.greedy import cheaper_kinds, greedy_cuttings
 from staking.pipes.joints import SNAP_M
 from staking.pipes.large import many_cut
 from staking.pipes.laying import FIRST_PACKINGS, laid_cuttings
+from staking.pipes.longer_drops import with_longer_drops
 from staking.pipes.many import ManyPosts
 from staking.pipes.plainest import Plainest
 from staking.pipes.pricing import Program
@@ -26,7 +27,6 @@ from staking.pipes.search import best_cutting, better_mix
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.sliding import well_slid
 from staking.pipes.task import Cutting, Kind, Task, joints_in, load_m, make_task, part_length_m
-from staking.pipes.tidy import with_longer_drops
 
 CENTS = 100
 """Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""

@@ -125,10 +125,7 @@ def with_depth(
     if in_ground <= hole.lip_m:
         message = "too shallow for the bottom cover and a post in the ground"
         raise ValueError(message)
-    hole_m3 = math.pi / 4 * footing.hole_diameter_m**2 * depth_m
-    post_m3 = math.pi / 4 * post_od_m**2 * min(in_ground, depth_m)
-    over_dig_m3 = footing.over_dig * hole_m3
-    concrete_m3 = hole_m3 + over_dig_m3 - post_m3
+    hole_m3, over_dig_m3, post_m3, bags = _volumes(footing, depth_m, in_ground, post_od_m)
     return replace(
         hole,
         embedment_m=in_ground - hole.lip_m,
@@ -139,8 +136,21 @@ def with_depth(
         hole_m3=hole_m3,
         over_dig_m3=over_dig_m3,
         post_m3=post_m3,
-        bags=None if footing.bag_yield_m3 is None else concrete_m3 / footing.bag_yield_m3,
+        bags=bags,
     )
+
+
+def _volumes(
+    footing: Footing, depth_m: float, in_ground_m: float, post_od_m: float
+) -> tuple[float, float, float, float | None]:
+    """Return the volumes of a hole, of what is dug more and of the post in it, and the bags of concrete."""
+    hole_m3 = math.pi / 4 * footing.hole_diameter_m**2 * depth_m
+    post_m3 = math.pi / 4 * post_od_m**2 * min(in_ground_m, depth_m)
+    over_dig_m3 = footing.over_dig * hole_m3
+    bags = None
+    if footing.bag_yield_m3 is not None:
+        bags = (hole_m3 + over_dig_m3 - post_m3) / footing.bag_yield_m3
+    return hole_m3, over_dig_m3, post_m3, bags
 
 
 def _hole(
@@ -153,12 +163,7 @@ def _hole(
     off_mark = None
     if footing.side_cover_m is not None:
         off_mark = (footing.hole_diameter_m - post_od_m) / 2 - footing.side_cover_m
-    hole_m3 = math.pi / 4 * footing.hole_diameter_m**2 * depth
-    over_dig_m3 = footing.over_dig * hole_m3
-    post_m3 = math.pi / 4 * post_od_m**2 * in_ground
-    bags = None
-    if footing.bag_yield_m3 is not None:
-        bags = (hole_m3 + over_dig_m3 - post_m3) / footing.bag_yield_m3
+    hole_m3, over_dig_m3, post_m3, bags = _volumes(footing, depth, in_ground, post_od_m)
     return Hole(
         pier=pier,
         lip_m=lip,

@@ -82,6 +82,8 @@ class SawnList:
         self.rows, self.pipe, self.show, self.style = rows, pipe, show, style
         self.posts = {key_of_piece(post.name): post for post in posts}
         self.beams = {key_of_piece(beam.name): beam for beam in beams}
+        self.pipes = list(dict.fromkeys(one.pipe for one in (*posts, *beams)))
+        """Those of posts first, each once."""
         self.mistakes: list[Mistake] = []
         self.warnings: list[str] = []
         self.listed: dict[str, SawnRow] = {}
@@ -112,10 +114,11 @@ class SawnList:
         names += [f"{beam.name} 1" for beam in self.beams.values()]
         stocks: dict[str, SawnRow] = {}
         taken: dict[str, float] = {}
-        pipes = [post.pipe for post in self.posts.values()] + [beam.pipe for beam in self.beams.values()]
         for row in self.rows:
-            if row.pipe is not None and not any(same_pipe(row.pipe, name) for name in pipes):
-                self._wrong(row, "pipe", "no post or beam is of this pipe", did_you_mean(row.pipe, pipes))
+            if row.pipe is not None and not any(same_pipe(row.pipe, name) for name in self.pipes):
+                self._wrong(
+                    row, "pipe", "no post or beam is of this pipe", did_you_mean(row.pipe, self.pipes)
+                )
             if row.piece is None:
                 continue
             key = key_of_piece(row.stick or "")
@@ -131,10 +134,10 @@ class SawnList:
                     row, "piece", "no post or piece of a beam has this name", did_you_mean(row.piece, names)
                 )
                 continue
-            before = self.listed.get(key)
-            if before is not None and before.state != "spoilt" and row.state != "spoilt":
-                self._wrong(row, "piece", f"row {before.row} has it already", "Keep one of the rows")
-            if before is None or before.state == "spoilt":
+            earlier = self.listed.get(key)
+            if earlier is not None and earlier.state != "spoilt" and row.state != "spoilt":
+                self._wrong(row, "piece", f"row {earlier.row} has it already", "Keep one of the rows")
+            if earlier is None or earlier.state == "spoilt":
                 self.listed.pop(key, None)  # Pieces stand in the order of their rows.
                 self.listed[key] = row
             if row.hole_depth_m is not None and key not in self.posts:
@@ -230,13 +233,10 @@ class SawnList:
         A line that names no pipe holds its sticks of each size. Those on hand are taken first, and of these
         the ones that serve for the least.
         """
-        pipes = list(
-            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
-        )
         lines = [
             replace(one, pipe=name)
             for one in self.pipe.stock
-            for name in ([one.pipe] if one.pipe is not None or one.count is None else pipes)
+            for name in ([one.pipe] if one.pipe is not None or one.count is None else self.pipes)
         ]
         on_list: dict[str, list[SawnRow]] = {}
         for row in self.rows:
@@ -272,16 +272,13 @@ class SawnList:
 
     def pipe_of(self, row: SawnRow) -> str:
         """Return the pipe of a row: as told, else that of its piece, else the only one."""
-        names = list(
-            dict.fromkeys([*(p.pipe for p in self.posts.values()), *(b.pipe for b in self.beams.values())])
-        )
         if row.pipe is not None:
-            return next((name for name in names if same_pipe(name, row.pipe)), row.pipe)
+            return next((name for name in self.pipes if same_pipe(name, row.pipe)), row.pipe)
         if row.piece is not None:
             beam = self.beam_of(row.piece)
             return self.beams[beam[0]].pipe if beam is not None else self.posts[key_of_piece(row.piece)].pipe
         sticks = [other for other in self.rows if other.piece and other.stick == row.stick and row.stick]
-        return self.pipe_of(sticks[0]) if sticks else names[0]
+        return self.pipe_of(sticks[0]) if sticks else self.pipes[0]
 
     def _left(self) -> list[Left]:
         """Return what is left of every stick, what is told of it before what follows from the list."""

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from staking.pipes.joining import Way, ways_to_join
 from staking.pipes.joints import SNAP_M, START
+from staking.pipes.rack import JOINT_M, Rack, some_of
 from staking.pipes.task import THREADS, Cutting, Load, Task
-from staking.pipes.yard import JOINT_M, Yard, some_of
 
 ROOMS = 80
 """Different rooms looked at for one end piece."""
@@ -50,7 +50,7 @@ class _Best:
     at_m: float
 
 
-class _Yard(Yard):
+class _Rack(Rack):
     """Sticks with what is left of them, and beams laid so far."""
 
     def __init__(
@@ -208,6 +208,6 @@ def joined(
     """
     ways = [ways_to_join(task, beam)[0][:WAYS] for beam in range(len(task.beams))]
     for new in NEW:
-        yard = _Yard(task, weights, sticks, ways, new)
-        if all(yard.lay(beam) for beam in range(len(task.beams))):
-            yield yard.cutting()
+        rack = _Rack(task, weights, sticks, ways, new)
+        if all(rack.lay(beam) for beam in range(len(task.beams))):
+            yield rack.cutting()

@@ -15,7 +15,7 @@ READY = 0.4
 T = TypeVar("T")
 
 
-class Yard:
+class Rack:
     """What new sticks count, what is on hand, and where joints stand so far."""
 
     def __init__(self, task: Task, weights: Sequence[float], new: float) -> None:
