@@ -8,7 +8,8 @@ from dataclasses import replace
 from staking.base.units import Style
 from staking.book.records import Pipe, Stock
 from staking.pipes.cutlist import BeamToCut, CutList, Piece
-from staking.pipes.cutting import NOT_PROVEN, cut, price_step
+from staking.pipes.cutting import NOT_PROVEN, cut
+from staking.pipes.goal import price_step
 from staking.pipes.simple_bounds import up
 
 LEFT, BOUGHT = 0.01, 10.0

@@ -11,6 +11,8 @@ from staking.pipes.task import Cutting, Load, Task
 
 COARSE = 0.1
 """With a finer step, in the heaviest sticks, nearly any sum of weights may be the least."""
+CENTS = 100
+"""Prices are whole hundredths, so sums of prices are multiples of their greatest common divisor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,3 +56,11 @@ class Goal:
 def total(cutting: Cutting, weights: Sequence[float]) -> float:
     """Return the sum of weights of the sticks."""
     return sum(weights[load.kind] for load in cutting.loads)
+
+
+def price_step(prices: Sequence[float]) -> float:
+    """Return a sum of money of which every sum of these prices is a multiple."""
+    cents = [round(p * CENTS) for p in prices]
+    if any(abs(p * CENTS - c) > 1e-6 for p, c in zip(prices, cents, strict=True)):
+        return 1.0 / CENTS**2
+    return (math.gcd(*cents) or 1) / CENTS

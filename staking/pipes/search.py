@@ -20,8 +20,10 @@ LISTED = 4000
 """Loads of posts alone in one integer program at most; more take too long."""
 LISTED_WITH_PARTS = 1000
 """The same where beams are cut: each part's ends are variables too."""
-HALVING_PACKINGS = 2
-"""The same while the mixes are halved."""
+MIX_LISTED = 600
+"""The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
+BETWEEN_EQUALS = 200
+"""The same where other sticks are sought that cost no more: with 600 of them one job took 14 s for 0.6."""
 MIXES = 24
 """Mixes that are tried one after the other."""
 PACKINGS_IN_ALL = 120
@@ -30,10 +32,8 @@ PIECES = 60
 """Of larger tasks fewer ways are tried, in proportion."""
 FEW_PACKINGS = PACKINGS // 8
 """Ways to share out the posts that are tried on one mix of kinds of stick among many."""
-MIX_LISTED = 600
-"""The same where only one mix of kinds of stick is looked at, as there may be many mixes."""
-BETWEEN_EQUALS = 200
-"""The same where other sticks are sought that cost no more: with 600 of them one job took 14 s for 0.6."""
+HALVING_PACKINGS = 2
+"""The same while the mixes are halved."""
 BRANCHES = 40
 """Linear programs with the numbers of sticks limited, at most."""
 WHOLE = 1e-6
