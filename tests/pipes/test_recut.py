@@ -245,7 +245,8 @@ def test_pieces_longer_than_their_stick_and_pipe_of_no_use_are_refused():
         cut_again(rows, POSTS, BEAMS, PIPE, show=show)
     text = str(told.value)
     assert "row 2, column length: the pieces of stick 1 are longer together than its 6400 mm" in text
-    assert "row 99, column pipe: no post or beam is of this pipe" in text
+    # Found 2026-11-29: the pipe known was named once for every post and beam.
+    assert text.endswith("row 99, column pipe: no post or beam is of this pipe. Known are p")
 
 
 def test_pieces_of_a_beam_that_has_changed_are_refused_where_one_is_sawn():
