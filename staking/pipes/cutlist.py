@@ -78,7 +78,7 @@ class Again:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutList:
-    """A proven way to cut everything."""
+    """A way to cut everything, and what is proven of it."""
 
     sticks: tuple[Stick, ...]
     joints_m: dict[str, tuple[float, ...]]

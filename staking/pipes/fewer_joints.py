@@ -34,7 +34,7 @@ def fewest_joints(task: Task) -> list[int]:
     return [len(chain_of(task, beam) or ()) for beam in range(len(task.beams))]
 
 
-def with_joints_at_most(task: Task, most: Sequence[int]) -> Task:
+def _with_joints_at_most(task: Task, most: Sequence[int]) -> Task:
     """Return the task without the parts that no way of at most so many joints (by beam) goes through."""
     kept = []
     for beam, joints in enumerate(most):
@@ -109,7 +109,7 @@ def with_fewer_joints(task: Task, goal: Goal, cutting: Cutting, *, thorough: boo
         now = joints_in(task, best)
         if now <= sum(fewest) + extra:
             break
-        narrow = with_joints_at_most(task, [n + extra for n in fewest])
+        narrow = _with_joints_at_most(task, [n + extra for n in fewest])
         found = min(
             (c for c in _cuttings(narrow, goal, kinds) if joints_in(narrow, c) < now),
             key=lambda c: joints_in(narrow, c),

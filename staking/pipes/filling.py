@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from staking.pipes.joints import SNAP_M
-from staking.pipes.post_classes import Filled
+from staking.pipes.post_classes import HAIR_M, Filled
 from staking.pipes.task import Task
 
 TOGETHER, MORE_TOGETHER = 26, 30
@@ -32,8 +32,6 @@ SHUFFLE = 0.3
 """By this share at most a post is taken later by chance when they are first shared out."""
 SEED = 3
 """Any fixed number: the same pieces are always cut in the same way."""
-HAIR_M = 1e-10
-"""Far below anything a saw can do, and above the rounding of sums."""
 
 Floats = NDArray[np.float64]
 

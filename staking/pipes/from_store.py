@@ -18,6 +18,7 @@ fewest sticks are taken from store. With nought for them the search would know n
 bought weighs some thousands at most: the solver's tolerance of a billionth is beyond what it can do with
 numbers of a hundred thousand, and it turned in circles."""
 SAME_MONEY = 1e-6
+"""Sums of money nearer than this are equal."""
 
 
 def cut_from_store(

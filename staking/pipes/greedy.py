@@ -31,7 +31,7 @@ class _Open:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Habit:
+class _Habit:
     """How one try goes about it."""
 
     beams_first: bool
@@ -46,7 +46,7 @@ class Habit:
 class _Bench:
     """The sticks opened so far, and where joints stand."""
 
-    def __init__(self, task: Task, habit: Habit, chance: random.Random) -> None:
+    def __init__(self, task: Task, habit: _Habit, chance: random.Random) -> None:
         self.task = task
         self.habit = habit
         self.chance = chance
@@ -178,7 +178,7 @@ class _Bench:
         return Cutting(loads=loads, places_m=dict(self.places))
 
 
-def _attempt(task: Task, habit: Habit, chance: random.Random) -> Cutting | None:
+def _attempt(task: Task, habit: _Habit, chance: random.Random) -> Cutting | None:
     """Cut the whole task by one habit."""
     bench = _Bench(task, habit, chance)
     if habit.beams_first and not all(bench.put_chain(beam) for beam in range(len(task.beams))):
@@ -197,7 +197,7 @@ def beams_through(
     chance = random.Random(SEED)
     rate = sorted(range(len(task.kinds)), key=lambda i: (weights[i] / task.room_m(i), i))
     for share in (2.0,) if task.threaded else SHARES:
-        bench = _Bench(task, Habit(beams_first=task.threaded, share=share, kinds=tuple(rate)), chance)
+        bench = _Bench(task, _Habit(beams_first=task.threaded, share=share, kinds=tuple(rate)), chance)
         for kind, posts in sticks:
             stick = bench.open(kind)
             stick.posts = list(posts)
@@ -246,7 +246,7 @@ def greedy_cuttings(task: Task, weights: tuple[float, ...], *, shuffled: bool) -
     shares = (2.0,) if task.threaded else SHARES
     if shuffled:
         habits = [
-            Habit(
+            _Habit(
                 beams_first=task.threaded or not task.beams or n % 4 == 0,
                 share=shares[n % len(shares)],
                 kinds=orders[n % len(orders)],
@@ -255,9 +255,9 @@ def greedy_cuttings(task: Task, weights: tuple[float, ...], *, shuffled: bool) -
             for n in range(TRIES if len(task.post_lengths) > 1 else 0)
         ]
     else:
-        habits = [Habit(beams_first=True, share=2.0, kinds=order) for order in orders]
+        habits = [_Habit(beams_first=True, share=2.0, kinds=order) for order in orders]
         if task.beams and not task.threaded:
-            habits += [Habit(beams_first=False, share=s, kinds=order) for s in shares for order in orders]
+            habits += [_Habit(beams_first=False, share=s, kinds=order) for s in shares for order in orders]
     for habit in habits:
         cutting = _attempt(task, habit, chance)
         if cutting is not None:

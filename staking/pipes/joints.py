@@ -121,7 +121,7 @@ def legal_spots(beam: BeamToCut, rules: Rules) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
-def posts_under(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int) -> int:
+def _posts_under(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int) -> int:
     """Return on how many posts the part between these spots rests."""
     first = 0 if left == START else spots[left].span + 1
     last = len(beam.posts_m) if right == len(spots) else spots[right].span + 1
@@ -131,7 +131,7 @@ def posts_under(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int) -
 def may_lie(beam: BeamToCut, spots: Sequence[Spot], left: int, right: int, posts_per_piece: int) -> bool:
     """Whether a part between these spots rests on enough posts; a beam without joints always may."""
     whole = left == START and right == len(spots)
-    return whole or posts_under(beam, spots, left, right) >= posts_per_piece
+    return whole or _posts_under(beam, spots, left, right) >= posts_per_piece
 
 
 def possible_parts(

@@ -1,4 +1,4 @@
-"""Large jobs: a bound and a cutting from one linear program in which beams are pipe of any length.
+"""Large jobs: a bound, and loads of sticks, from one linear program in which beams are pipe of any length.
 
 Posts of nearly one length are taken together: as long as the longest of them where sticks are filled, as
 long as the shortest where the bound is proven. What a stick has left beside its posts goes to the beams,
@@ -51,7 +51,19 @@ Ints = NDArray[np.int64]
 
 
 class ManyPosts:
-    """The linear program, and its bound."""
+    """The linear program, and its bound.
+
+    Parameters
+    ----------
+    least_m
+        Less than this beside posts counts as of no use to beams; where their shortest part takes less still,
+        the bound is none.
+    shy
+        What it weighs to leave something for beams beside posts, in heaviest sticks; of more than nought the
+        bound is none.
+    classes
+        Lengths of posts told apart at most.
+    """
 
     def __init__(
         self, task: Task, goal: Goal, least_m: float = 0.0, shy: float = 0.0, classes: int = CLASSES
@@ -68,9 +80,7 @@ class ManyPosts:
         self.down = np.maximum(np.floor((self.low_m - SNAP_M) / self.cell_m).astype(np.int64), 1)
         _, self.need_m = needs_m(task)
         self.least_m = max(least_m, min((p.shortest_m for p in task.parts), default=0.0) + kerf)
-        """Less than this is of no use to beams; if it is more than it must be, the bound is none."""
         self.shy = shy * max(goal.weights)
-        """What it weighs to leave something for beams beside posts; the same holds for it."""
         self.solver = new_solver()
         self.loads: list[Filled] = []
         self.real: list[bool] = []

@@ -28,7 +28,7 @@ BACK = 0.35
 STEP = 0.1
 """This share of a part's sticks is filled at a time, while others are still to come."""
 WASTE = 1e-3
-"""A stick whose posts are worth less than it weighs by more than this share goes back too."""
+"""A stick whose posts are worth less than it weighs by no more than this share counts as losing nothing."""
 WORST, OTHERS = 40, 60
 """Sticks filled anew at a time, at most: those that lose most, and others by chance."""
 TOGETHER = 300

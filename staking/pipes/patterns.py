@@ -85,9 +85,12 @@ class Search:
         self.every = every
         """Find every load above the floor; else only ever better ones, raising the floor."""
         self.limit = limit
+        """So many are found at most where every one is asked for."""
         self.budget = min(STEPS, budget)
+        """Branches at most."""
         self.found: list[Found] = []
         self.complete = True
+        """Whether no limit was met."""
         self.steps = 0
         self._list(kind, values)
         self._go(0, task.room_m(kind) + SNAP_M, 0.0, (), (), 0, 0)

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from staking.pipes.task import SAME_M, Cutting, Load, Task
 
+HAIR_M = 1e-10
+"""Far below anything a saw can do, and above the rounding of sums."""
 HALVED = 40
 """Times that the most a class may lose is halved in; from kilometres to far less than a post's tolerance."""
 

@@ -76,7 +76,7 @@ class Program:
         self.stand_ins = [*self.post_row, *self.start_row, *self.count_row]
         for row in self.stand_ins:
             self.solver.addCol(self.dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.array([1.0]))
-        for column in whole_stick_columns(task):
+        for column in _whole_stick_columns(task):
             self.add(column)
         self.whole = len(self.columns)
         self.bound = 0.0
@@ -263,7 +263,7 @@ class Program:
         tolerance = PRICED_OUT * (max(self.goal.weights) + self.goal.step)
         gap = most - self.dual_sum + self.task.most_pieces * (tolerance - self.least)
         needed = [self.worth_needed(kind) - gap for kind in range(len(self.task.kinds))]
-        listed, complete = list_loads(self.task, self.values(), needed, limit)
+        listed, complete = _list_loads(self.task, self.values(), needed, limit)
         return listed, complete and self.exact
 
     def liked(self) -> list[tuple[float, Load]]:
@@ -279,7 +279,7 @@ class Program:
         return used
 
 
-def list_loads(task: Task, values: Values, needed: Sequence[float], limit: int) -> tuple[list[Load], bool]:
+def _list_loads(task: Task, values: Values, needed: Sequence[float], limit: int) -> tuple[list[Load], bool]:
     """List the loads worth more than `needed` (by kind), the best first, and whether these are all.
 
     Uncut sticks between two threaded joints are always among them.
@@ -292,7 +292,7 @@ def list_loads(task: Task, values: Values, needed: Sequence[float], limit: int) 
         listed += [(floor - f.value, Load(kind=kind, posts=f.posts, parts=f.parts)) for f in search.found]
     listed.sort(key=lambda e: e[0])
     complete &= len(listed) <= limit
-    whole = [c.load for c in whole_stick_columns(task)]
+    whole = [c.load for c in _whole_stick_columns(task)]
     return list(dict.fromkeys([*whole, *(load for _, load in listed[:limit])])), complete
 
 
@@ -305,7 +305,7 @@ def tight_loads(task: Task, waste_m: float, limit: int) -> tuple[list[Load], boo
         right_rates=[1.0] * len(task.parts),
     )
     needed = [task.room_m(kind) - waste_m - SNAP_M for kind in range(len(task.kinds))]
-    return list_loads(task, values, needed, limit)
+    return _list_loads(task, values, needed, limit)
 
 
 def _ends_of(task: Task, part: Part, places_m: dict[tuple[int, int], float]) -> tuple[float, float]:
@@ -317,7 +317,7 @@ def _ends_of(task: Task, part: Part, places_m: dict[tuple[int, int], float]) -> 
     return left, right
 
 
-def whole_stick_columns(task: Task) -> list[Column]:
+def _whole_stick_columns(task: Task) -> list[Column]:
     """Return the uncut sticks that may stand between two threaded joints, at their extreme places."""
     columns = []
     for number, part in enumerate(task.parts):

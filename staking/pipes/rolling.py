@@ -12,7 +12,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 
 from staking.pipes.goal import Goal
-from staking.pipes.post_classes import Filled
+from staking.pipes.post_classes import HAIR_M, Filled
 from staking.pipes.task import Task
 
 LOOKED_AT = 60
@@ -23,8 +23,6 @@ REST = 0.02
 """So many exchanges, times the number of sticks, a stick that was filled is left alone."""
 CARE = 0.5
 """What counts that a stick has left beforehand, against what stays behind."""
-HAIR_M = 1e-10
-"""Far below anything a saw can do, and above the rounding of sums."""
 
 
 def rolled(task: Task, goal: Goal, sticks: Sequence[Filled], bound: float) -> list[Filled]:

@@ -26,7 +26,7 @@ GAIN_M = 1e-5
 """A smaller gain is none."""
 
 
-def drops_m(task: Task, cutting: Cutting) -> list[float]:
+def _drops_m(task: Task, cutting: Cutting) -> list[float]:
     """Return the drops, the longest first."""
     rooms = (task.room_m(load.kind) - load_m(task, load, cutting.places_m) for load in cutting.loads)
     return sorted((max(room - task.kerf_m, 0.0) for room in rooms), reverse=True)
@@ -50,7 +50,7 @@ def well_slid(task: Task, cutting: Cutting, useful_m: float) -> Cutting:
             break
         fixed[stick] = rest
         best = model.cutting(values)
-    return best if drops_m(task, best) > [d + GAIN_M for d in drops_m(task, cutting)] else cutting
+    return best if _drops_m(task, best) > [d + GAIN_M for d in _drops_m(task, cutting)] else cutting
 
 
 def slid_evenly(task: Task, cutting: Cutting) -> Cutting | None:

@@ -41,17 +41,18 @@ def weights_kg_per_m(job: Job) -> dict[str, float | None]:
     for array in job.arrays:
         for use in ("post", "beam"):
             name = pipe_name(array.frame, use, style=job.site.show)
-            _, od_m, wall_m = _given(array.frame, use)
-            weight = None
-            if od_m is not None:
-                weight = None if wall_m is None else kg_per_m_of(od_m, wall_m)
-            else:
-                try:
-                    weight = pipe_size(name).kg_per_m
-                except ValueError:
-                    weight = None
-            weights[name] = weights.get(name) or weight
+            weights[name] = weights.get(name) or _kg_per_m(array.frame, use)
     return weights
+
+
+def _kg_per_m(frame: FrameDesign, use: str) -> float | None:
+    name, od_m, wall_m = _given(frame, use)
+    if od_m is not None:
+        return None if wall_m is None else kg_per_m_of(od_m, wall_m)
+    try:
+        return pipe_size(name or "").kg_per_m
+    except ValueError:
+        return None
 
 
 def _given(frame: FrameDesign, use: str) -> tuple[str | None, float | None, float | None]:

@@ -50,7 +50,7 @@ class PostLength:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Task:
-    """Everything that is cut from the same sticks; posts from long to short, beams by name."""
+    """Everything that is cut from the same sticks; posts and beams from long to short."""
 
     pipe: str
     kinds: tuple[Kind, ...]
