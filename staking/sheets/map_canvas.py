@@ -71,8 +71,8 @@ class Canvas:
         """Return whether a sign stands on a place already."""
         return any(b[0] <= xy[0] <= b[2] and b[1] <= xy[1] <= b[3] for b in self.taken)
 
-    def items(self) -> list[Item]:
-        """Return everything in drawing order, labels placed; those of contours last, where there is room."""
+    def place(self) -> None:
+        """Place the labels, those of contours last where there is room, and put all in drawing order."""
         window = shrunk(self.view.page.window, 1.0)
         along = np.vstack(self.paths) if self.paths else np.zeros((0, 2))
         placed = place_labels(self.labels, window=window, taken=self.taken, shunned=self.dots, lines_mm=along)
@@ -89,7 +89,7 @@ class Canvas:
                 words.append(label)
                 taken.append(box)
         leaders = [p.leader for p in found if p.leader is not None]
-        return [*self.lines, *words, *leaders, *self.signs, *(text for p in found for text in p.texts)]
+        self.drawn = [*self.lines, *words, *leaders, *self.signs, *(text for p in found for text in p.texts)]
 
 
 def stroke(width_mm: float, dash: Dash, gray: float = 0.0) -> Callable[[XY], tuple[Item, ...]]:

@@ -10,17 +10,16 @@ from staking.lines.obstacles import obstacles_of
 from staking.plan import ArrayPlan, Plan
 from staking.sheets import map_symbols as sign
 from staking.sheets.dimensions import dimension_along
-from staking.sheets.drawing import Drawing, Text
+from staking.sheets.drawing import Text
 from staking.sheets.labels import Label
 from staking.sheets.letters import text_width_mm
 from staking.sheets.map_canvas import Canvas, stroke
 from staking.sheets.map_extent import control_marks, map_view
-from staking.sheets.map_page import page_frame, strip_items
 from staking.sheets.map_scale import OUT_OF_SIGHT
+from staking.sheets.map_sheet import map_sheet
 from staking.sheets.map_things import draw_areas, draw_front, draw_ground, draw_lines, draw_marks, draw_trees
 from staking.sheets.notation import Notation
 from staking.sheets.sheet import Paper, Sheet, TitleBlock
-from staking.sheets.stakeout_map import magnetic_words, north_words
 
 TITLE = "Site plan, for the permit desk"
 _AS_FAR = 2.0 * OUT_OF_SIGHT
@@ -46,23 +45,9 @@ def permit_plan(plan: Plan, *, paper: Paper, block: TitleBlock, notation: Notati
         _draw_array(canvas, array, notation)
         _draw_setbacks(canvas, plan, array, notation)
     draw_marks(canvas, plan, marks, notation)
-    items = [*canvas.items(), *page_frame(view.page, title=TITLE, block=block)]
-    items += strip_items(
-        view.page,
-        scale=view.scale,
-        notation=notation,
-        north=north_words(plan),
-        magnetic=magnetic_words(plan),
-        key=tuple(canvas.key.values()),
-        remark=canvas.remark or "Utilities, trench and buildings: not surveyed unless drawn.",
-    )
-    drawing = Drawing(
-        width_mm=view.page.width_mm,
-        height_mm=view.page.height_mm,
-        scale=view.scale.ratio,
-        items=tuple(items),
-    )
-    return Sheet(name="permit_plan", title=TITLE, drawing=drawing, landscape=not view.page.upright)
+    canvas.place()
+    remark = canvas.remark or "Utilities, trench and buildings: not surveyed unless drawn."
+    return map_sheet(plan, canvas, "permit_plan", TITLE, block, notation, remark=remark)
 
 
 def _draw_array(canvas: Canvas, array: ArrayPlan, notation: Notation) -> None:

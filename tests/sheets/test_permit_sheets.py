@@ -11,11 +11,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from level_texts import assert_apart, boxes_of
 
 from staking.book.folder import read_book
 from staking.plan import planned
 from staking.sheets.drawing import Line, Text
-from staking.sheets.letters import MM_PER_PT, text_width_mm
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
 from staking.sheets.permit_plan import setbacks
@@ -114,17 +114,8 @@ def test_what_is_not_known_says_so(name):
 @pytest.mark.parametrize("kind", ["permit_plan", "permit_detail"])
 @pytest.mark.parametrize("name", YARDS)
 def test_no_two_level_texts_meet(name, kind):
-    boxes = []
-    for item in sheet_of(name, kind).drawing.items:
-        if isinstance(item, Text) and item.turn_deg == 0.0:
-            assert item.size_pt >= 9.0
-            wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
-            x = item.xy_mm[0] - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor]
-            high = item.xy_mm[1] + 0.7 * item.size_pt * MM_PER_PT
-            boxes.append((x, item.xy_mm[1], x + wide, high, item.text))
-    for k, (x0, y0, x1, y1, text) in enumerate(boxes):
-        for a0, b0, a1, b1, other in boxes[k + 1 :]:
-            assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+    items = sheet_of(name, kind).drawing.items
+    assert_apart(boxes_of(item for item in items if isinstance(item, Text) and item.turn_deg == 0.0))
 
 
 @pytest.mark.parametrize("low", [False, True])

@@ -7,12 +7,12 @@ import re
 from pathlib import Path
 
 import pytest
+from level_texts import assert_apart, boxes_of
 
 from staking.base.units import parse_length
 from staking.book.folder import read_book
 from staking.plan import planned
 from staking.sheets.drawing import Text
-from staking.sheets.letters import MM_PER_PT, text_width_mm
 from staking.sheets.pack import pack
 from staking.sheets.sheet import PAPER_MM
 
@@ -51,21 +51,12 @@ def test_no_text_leaves_its_card_or_meets_another(name, paper):
     _, _, sheets = cards(name, paper)
     width, height = PAPER_MM[paper]
     for sheet in sheets:
-        boxes = []
-        for item in texts(sheet):
-            if item.layer == "title":
-                continue
-            assert item.size_pt >= 9.0
-            wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
-            x = item.xy_mm[0] - (wide if item.anchor == "end" else 0.0)
-            tall = 0.7 * item.size_pt * MM_PER_PT
-            boxes.append((x, item.xy_mm[1], x + wide, item.xy_mm[1] + tall, item.text))
-        for k, (x0, y0, x1, y1, text) in enumerate(boxes):
+        boxes = boxes_of(item for item in texts(sheet) if item.layer != "title")
+        assert_apart(boxes)
+        for x0, y0, x1, y1, text in boxes:
             half = width / 2.0
             assert (x1 < half) if x0 < half else (x1 < width - 13.0), text
             assert 13.0 < y0 < y1 < height - 13.0
-            for a0, b0, a1, b1, other in boxes[k + 1 :]:
-                assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
 
 
 def test_the_pier_sheet_tells_the_concrete_of_all_holes():

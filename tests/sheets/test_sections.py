@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from level_texts import assert_apart, boxes_of
 
 from staking.book.folder import read_book
 from staking.plan import planned
 from staking.sheets.drawing import Line, Text
-from staking.sheets.letters import MM_PER_PT, text_width_mm
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
 from staking.sheets.section_lines import line_sections, row_sections
@@ -123,17 +123,7 @@ def test_no_two_texts_of_a_section_meet(name, paper):
         notation=Notation(style=plan.book.job.site.show),
     )
     for sheet in sheets:
-        boxes = []
-        for item in sheet.drawing.items:
-            if isinstance(item, Text):
-                assert item.size_pt >= 9.0
-                wide = text_width_mm(item.text, size_pt=item.size_pt, strong=item.strong)
-                x = item.xy_mm[0] - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[item.anchor]
-                high = item.xy_mm[1] + 0.7 * item.size_pt * MM_PER_PT
-                boxes.append((x, item.xy_mm[1], x + wide, high, item.text))
-        for k, (x0, y0, x1, y1, text) in enumerate(boxes):
-            for a0, b0, a1, b1, other in boxes[k + 1 :]:
-                assert x1 <= a0 or a1 <= x0 or y1 <= b0 or b1 <= y0, (text, other)
+        assert_apart(boxes_of(item for item in sheet.drawing.items if isinstance(item, Text)))
 
 
 def test_how_far_a_post_may_stand_off_its_mark_by_hand():
