@@ -87,7 +87,7 @@ def _with_beams(task: Task, goal: Goal, best: Cutting | None, bound: float) -> t
         return goal.meets(best, bound + near)
 
     quick = best
-    if _provable(task, goal):
+    if bounded_by_cells(task, goal):
         bound = _proven(task, goal, goal.worth(best), bound)
     if _in_cells(task, goal) and not done():
         for runs in _runs_in_parts(task, goal):
@@ -145,7 +145,7 @@ def _by_programs(task: Task, goal: Goal, best: Cutting | None, bound: float) -> 
         if goal.meets(best, bound):
             return best, bound
     # Where joints at cells' edges do not do with the bound by parts of sticks, finer cells may raise it.
-    if above and _provable(task, goal):
+    if above and bounded_by_cells(task, goal):
         bound = _proven(task, goal, goal.worth(best), bound, last=True)
     if task.most_pieces <= FINE:
         for way in (HALVES if above else KNOTS_APART, *([ALL_APART] if task.most_pieces <= FINEST else [])):
@@ -161,7 +161,7 @@ def _by_mixes(task: Task, goal: Goal, best: Cutting | None, bound: float) -> tup
     """
     if best is None:
         return best, bound
-    if _provable(task, goal):
+    if bounded_by_cells(task, goal):
         bound = bound_by_mixes(task, goal, goal.worth(best), bound)
     for weight, counts in lighter_mixes(task, goal, bound, goal.worth(best))[:MIXES]:
         held = task.of_mix(counts)
@@ -197,8 +197,8 @@ def _in_cells(task: Task, goal: Goal) -> bool:
     return task.most_pieces > FEW or len(set(goal.weights)) > 1
 
 
-def _provable(task: Task, goal: Goal) -> bool:
-    """Whether the program over cells is asked for a bound: not with too many beams."""
+def bounded_by_cells(task: Task, goal: Goal) -> bool:
+    """Whether `many_cut` asks the program over cells for a bound: not with too many beams."""
     return _in_cells(task, goal) and (task.threaded or len(task.beams) <= MOST_BUTTED)
 
 

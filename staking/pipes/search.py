@@ -10,6 +10,7 @@ from heapq import heappop, heappush
 from staking.pipes.cell_program import bound_by_cells
 from staking.pipes.choosing import choose
 from staking.pipes.goal import Goal
+from staking.pipes.large import bounded_by_cells
 from staking.pipes.laying import PACKINGS, laid_cuttings, mixes
 from staking.pipes.mix_proof import KNOTS, bound_by_mixes
 from staking.pipes.pricing import Program, tight_loads
@@ -215,7 +216,7 @@ class _Quest:
 def best_cutting(
     task: Task, goal: Goal, start: Cutting | None, bound: float, *, proof: bool = True
 ) -> Answer:
-    """Improve on `start` until it equals a proven bound, or as far as a limited search goes.
+    """Improve on what `many_cut` found until it equals a proven bound, or as far as a limited search goes.
 
     First column generation for the bound. While there is a gap: mixes of sticks that might do are tried;
     with several kinds of stick their numbers are branched on, and mixes are ruled out by the program over
@@ -223,7 +224,7 @@ def best_cutting(
     could hold, which settles the matter. Without `proof` the integer programs are left out, but where other
     sticks are sought at no more cost (`cap`) and few loads could do that.
     """
-    quest = _Quest(task, goal, start, bound, proof)
+    quest, found_before = _Quest(task, goal, start, bound, proof), start is not None
     quest.halve_mixes()
     if quest.best is not None and quest.cannot_beat(bound):
         return Answer(cutting=quest.best, bound=bound)
@@ -243,9 +244,12 @@ def best_cutting(
         program.solve(quest.reached)
     plain = goal.cap_weights is None and not goal.joint_weight
     if proof and plain and quest.best is not None and not quest.cannot_beat(quest.bound):
-        if task.beams:
+        # What `many_cut` has asked would come out alike, unless the bound has risen past where that stopped.
+        asked, risen = bounded_by_cells(task, goal), quest.bound > bound + goal.step / 2
+        if task.beams and not asked:
             quest.bound = bound_by_cells(task, goal, quest.reached, quest.bound, knots=KNOTS)
-        quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
+        if risen or not asked or not found_before:
+            quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
         # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.
         quest.listed = BETWEEN_EQUALS
