@@ -11,7 +11,6 @@ from staking.pipes.cell_program import CellProgram, bound_by_cells
 from staking.pipes.chaining import chained
 from staking.pipes.cutting_runs import Pieces
 from staking.pipes.diving import Runs, Way, chosen_runs, parts_of, runs_tried, solved
-from staking.pipes.fixing import fixed_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.greedy import beams_through, cheaper_kinds
 from staking.pipes.held_joints import shared_anew
@@ -20,6 +19,7 @@ from staking.pipes.mix_proof import bound_by_mixes, lighter_mixes
 from staking.pipes.post_classes import Filled, filled_by
 from staking.pipes.posts_alone import CLOSE, LARGE, posts_cut
 from staking.pipes.rolling import rolled
+from staking.pipes.rounding import fixed_sticks
 from staking.pipes.simple_bounds import up
 from staking.pipes.sliding import slid_to_posts
 from staking.pipes.task import Cutting, Task

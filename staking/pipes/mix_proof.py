@@ -53,11 +53,12 @@ def bound_by_mixes(task: Task, goal: Goal, best: float, bound: float) -> float:
     lighter = lighter_mixes(task, goal, bound, best)
     few = THREADED_FEW if task.threaded else FEW
     for weight, counts in lighter[:MOST_MIXES]:
-        held = task.of_mix(counts)
-        least = bound_by_cells(held, goal, best, bound, knots=KNOTS)
-        if least <= weight + goal.step / 2 and task.most_pieces <= few:
-            least = bound_by_cells(held, goal, best, bound, knots=FINE_KNOTS, finer=FINER)
-        if least <= weight + goal.step / 2:
+        # A mix is ruled out by any bound above what it weighs.
+        held, enough = task.of_mix(counts), weight + goal.step
+        least = bound_by_cells(held, goal, enough, bound, knots=KNOTS)
+        if least < enough - goal.step / 2 and task.most_pieces <= few:
+            least = bound_by_cells(held, goal, enough, bound, knots=FINE_KNOTS, finer=FINER)
+        if least < enough - goal.step / 2:
             return max(bound, weight)
     if len(lighter) > MOST_MIXES:
         # All before the next mix are ruled out.

@@ -14,10 +14,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from staking.pipes.fixing import SHARE, fixed_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.many import ManyPosts
 from staking.pipes.post_classes import Filled
+from staking.pipes.rounding import SHARE, fixed_sticks
 from staking.pipes.simple_bounds import up
 from staking.pipes.task import Task
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from staking.pipes.filling import filled_sticks
-from staking.pipes.fixing import chosen_sticks, fixed_sticks
 from staking.pipes.goal import Goal
 from staking.pipes.greedy import cheaper_kinds
 from staking.pipes.laying import mixes
@@ -13,6 +12,7 @@ from staking.pipes.many import CLASSES, ManyPosts
 from staking.pipes.parting import Parting
 from staking.pipes.post_classes import Filled, filled_by
 from staking.pipes.rolling import rolled
+from staking.pipes.rounding import chosen_sticks, fixed_sticks
 from staking.pipes.simple_bounds import mix_bound, up
 from staking.pipes.task import Cutting, Task
 
