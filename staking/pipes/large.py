@@ -235,7 +235,7 @@ def shared_out(
 def _in_stock(task: Task, cutting: Cutting) -> bool:
     """Whether there are as many sticks as a cutting takes."""
     taken = Counter(load.kind for load in cutting.loads)
-    return all(k.count is None or taken[n] <= k.count for n, k in enumerate(task.kinds))
+    return all(taken[kind] <= there for kind, there in enumerate(task.on_hand))
 
 
 def _laid_through(task: Task, goal: Goal, best: Cutting | None, bound: float) -> Cutting | None:
