@@ -224,7 +224,7 @@ def best_cutting(
     could hold, which settles the matter. Without `proof` the integer programs are left out, but where other
     sticks are sought at no more cost (`cap`) and few loads could do that.
     """
-    quest, found_before = _Quest(task, goal, start, bound, proof), start is not None
+    quest = _Quest(task, goal, start, bound, proof)
     quest.halve_mixes()
     if quest.best is not None and quest.cannot_beat(bound):
         return Answer(cutting=quest.best, bound=bound)
@@ -244,12 +244,10 @@ def best_cutting(
         program.solve(quest.reached)
     plain = goal.cap_weights is None and not goal.joint_weight
     if proof and plain and quest.best is not None and not quest.cannot_beat(quest.bound):
-        # What `many_cut` has asked would come out alike, unless the bound has risen past where that stopped.
-        asked, risen = bounded_by_cells(task, goal), quest.bound > bound + goal.step / 2
-        if task.beams and not asked:
+        # Where `many_cut` has asked the whole program, it would prove nothing more.
+        if task.beams and not bounded_by_cells(task, goal):
             quest.bound = bound_by_cells(task, goal, quest.reached, quest.bound, knots=KNOTS)
-        if risen or not asked or not found_before:
-            quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
+        quest.bound = bound_by_mixes(task, goal, quest.reached, quest.bound)
     if not proof and goal.cap_weights and not quest.cannot_beat(quest.bound):
         # Between equals, in jobs of few pieces: what laying beams on mixes of sticks has not found.
         quest.listed = BETWEEN_EQUALS
