@@ -29,12 +29,11 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 SHARES = (1.0, 0.99, 0.95, 0.9, 0.8, 0.65, 0.5)
-"""Of the draws that a first cutting is looked for, rank by rank."""
+"""First cuttings are looked for with lengths that this share of the draws stays below, rank by rank."""
 LOOKS = 150
 """Draws looked at one by one, at most."""
 IN_VAIN = 25
 """Looks in a row that found nothing, after which no more are made."""
-
 
 Layout = tuple[tuple[float, float, tuple[int, ...]], ...]
 """Of each stick: its room, what parts of beams take of it, and the ranks of its posts, 0 for the longest."""

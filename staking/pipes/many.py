@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from staking.pipes.goal import Goal
 from staking.pipes.joints import SNAP_M
-from staking.pipes.post_classes import Filled, classes_of, most_pieces
+from staking.pipes.post_classes import Filled, classes_of, most_beam_pieces
 from staking.pipes.simple_bounds import needs_m, up
 from staking.pipes.solver import INFINITE, new_solver
 from staking.pipes.stick_table import Table
@@ -76,6 +76,7 @@ class ManyPosts:
         self.copies = np.array([len(c.posts) for c in self.classes], dtype=np.int64)
         self.cells = FINE_CELLS if self.copies.sum() <= FEW_POSTS else CELLS
         self.cell_m = max(task.room_m(k) for k in range(len(task.kinds))) / self.cells
+        # What a post of each class takes in cells, rounded up and down.
         self.up = np.ceil(self.high_m / self.cell_m - 1e-9).astype(np.int64)
         self.down = np.maximum(np.floor((self.low_m - SNAP_M) / self.cell_m).astype(np.int64), 1)
         _, self.need_m = needs_m(task)
@@ -93,9 +94,9 @@ class ManyPosts:
         self.solver.addRow(self.need_m, INFINITE, 0, *none)
         for most in task.on_hand:
             self.solver.addRow(0.0, most, 0, *none)
-        self.most_pieces = most_pieces(task)
+        self.most_beam_pieces = most_beam_pieces(task)
         self.piece_row = self.beam_row + 1 + len(task.kinds)
-        self.solver.addRow(0.0, float(self.most_pieces), 0, *none)
+        self.solver.addRow(0.0, float(self.most_beam_pieces), 0, *none)
         dear = DEAR * max(goal.weights)
         for row in range(self.beam_row):
             self.solver.addCol(dear, 0, INFINITE, 1, np.array([row], dtype=np.int32), np.ones(1))
@@ -222,7 +223,7 @@ class ManyPosts:
         piece = max(-float(duals[self.piece_row]), 0.0)
         table = Table(cells, left, values, self.cells + 1, trace=take)
         grew, shrink = False, 1.0
-        sums = float(values @ left) + worth * self.need_m - piece * self.most_pieces
+        sums = float(values @ left) + worth * self.need_m - piece * self.most_beam_pieces
         for kind, stick in enumerate(self.task.kinds):
             many = min(float(duals[self.beam_row + 1 + kind]), 0.0)
             room = self._room(kind, relaxed=relaxed)
@@ -311,7 +312,7 @@ class ManyPosts:
 
     def ask(self, left: Ints, need: float, on_hand: Sequence[float], pieces: int | None = None) -> None:
         """Ask for what is still left; of beams in so many pieces at most, all that may be if not said."""
-        most = self.most_pieces if pieces is None else pieces
+        most = self.most_beam_pieces if pieces is None else pieces
         self.solver.changeRowBounds(self.piece_row, 0.0, float(most))
         for n, many in enumerate(left):
             self.solver.changeRowBounds(n, float(many), INFINITE)

@@ -80,7 +80,7 @@ def _classes(task: Task, loss_m: float) -> list[PostClass]:
     return classes
 
 
-def most_pieces(task: Task) -> int:
+def most_beam_pieces(task: Task) -> int:
     """Return how many pieces of beams at most lie beside posts, or at all where joints are butted.
 
     A piece between two threaded joints is an uncut stick.

@@ -55,7 +55,7 @@ def fixed_sticks(program: ManyPosts, *, leave: float = 0.0, step: float = SHARE)
             return None
         pieces = sum(f.left_m > 0 and program.counts(f.posts) for f in fixed)
         need = max(program.need_m - sum(f.left_m for f in fixed), 0.0)
-        program.ask(left, need, on_hand, max(program.most_pieces - pieces, 0))
+        program.ask(left, need, on_hand, max(program.most_beam_pieces - pieces, 0))
     return _with_posts(program, fixed)
 
 
