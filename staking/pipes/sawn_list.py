@@ -82,7 +82,7 @@ class SawnList:
         self.rows, self.pipe, self.show, self.style = rows, pipe, show, style
         self.posts = {key_of_piece(post.name): post for post in posts}
         self.beams = {key_of_piece(beam.name): beam for beam in beams}
-        self.pipes = list(dict.fromkeys(one.pipe for one in (*posts, *beams)))
+        self.pipes = list(dict.fromkeys([*(p.pipe for p in posts), *(b.pipe for b in beams)]))
         """Those of posts first, each once."""
         self.mistakes: list[Mistake] = []
         self.warnings: list[str] = []

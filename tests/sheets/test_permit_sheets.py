@@ -16,6 +16,7 @@ from level_texts import assert_apart, boxes_of
 from staking.book.folder import read_book
 from staking.plan import planned
 from staking.sheets.drawing import Line, Text
+from staking.sheets.letters import MM_PER_PT, text_width_mm
 from staking.sheets.notation import Notation
 from staking.sheets.pack import pack
 from staking.sheets.permit_plan import setbacks
