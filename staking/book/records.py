@@ -537,8 +537,6 @@ class Stock:
     use: Literal["post", "beam", "both"] = "both"
     count: int | None = None
     """On hand; None: as many as needed."""
-    threads: int = 2
-    """How many of its ends have a thread, where joints are threaded; not told, but known of sawn sticks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,7 +114,7 @@ class _Job(SawnList):
                     k
                     for k, other in enumerate(stock)
                     if abs(other.length_m - length) < ALIKE_M
-                    and (other.pipe, other.use, other.threads) == (one.pipe, use, threads)
+                    and (other.pipe, other.use, threads_on(other)) == (one.pipe, use, threads)
                 ),
                 None,
             )
@@ -314,7 +314,7 @@ class _Job(SawnList):
                 for k, one in enumerate(stock)
                 if abs(one.length_m - piece.length_m) <= FITS_M
                 and one.use != "post"
-                and one.threads == THREADS
+                and threads_on(one) == THREADS
                 and (one.pipe is None or same_pipe(one.pipe, piece.pipe))
             ]
             if not fit:

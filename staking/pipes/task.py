@@ -27,6 +27,19 @@ THREADS = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SawnStock(Stock):
+    """What is left of sticks of which some was sawn."""
+
+    threads: int
+    """How many of its ends have a thread, where joints are threaded."""
+
+
+def threads_on(stock: Stock) -> int:
+    """Return how many ends of such a stick have a thread, where joints are threaded."""
+    return stock.threads if isinstance(stock, SawnStock) else THREADS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
     """One kind of stick."""
 
@@ -36,7 +49,7 @@ class Kind:
     """How many are on hand; None where they can be bought."""
     for_posts: bool
     for_beams: bool
-    threads: int = 2
+    threads: int = THREADS
     """How many of its ends have a thread, where joints are threaded."""
 
 
@@ -168,7 +181,7 @@ def make_task(
             count=s.count,
             for_posts=s.use != "beam" and bool(posts),
             for_beams=s.use != "post" and bool(beams),
-            threads=s.threads,
+            threads=threads_on(s),
         )
         for s in sorted(
             stock,
@@ -179,7 +192,7 @@ def make_task(
                 s.use,
                 s.count is None,
                 s.count or 0,
-                s.threads,
+                threads_on(s),
             ),
         )
     )
