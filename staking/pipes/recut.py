@@ -19,7 +19,7 @@ from staking.pipes.cutlist import Again, BeamToCut, CannotCut, CutList, CutPiece
 from staking.pipes.cutting import drop_m, same_pipe
 from staking.pipes.from_store import cut_from_store
 from staking.pipes.sawn_list import FITS_M, NO_STICK, SAME_M, Left, SawnList, Show, Use, key_of_piece
-from staking.pipes.task import THREADS
+from staking.pipes.task import THREADS, SawnStock, threads_on
 
 ALIKE_M = 1e-9
 """Lengths of pipe nearer than this are one kind of stick."""
@@ -121,7 +121,9 @@ class _Job(SawnList):
             if same is not None:
                 stock[same] = replace(stock[same], count=(stock[same].count or 0) + 1)
                 continue
-            stock.append(Stock(length_m=length, price=0.0, pipe=one.pipe, use=use, count=1, threads=threads))
+            stock.append(
+                SawnStock(length_m=length, price=0.0, pipe=one.pipe, use=use, count=1, threads=threads)
+            )
         for one_stock in self.spare():
             if one_stock.count is not None:
                 stock.append(replace(one_stock, price=0.0))
